@@ -1,0 +1,1 @@
+"""What people meet: pages, terminal, notifications; and the watch that keeps projections fresh."""

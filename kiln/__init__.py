@@ -1,0 +1,1 @@
+"""The wood: pure physics, estimation and judgement. Arrays and small records in, the same out; no I/O."""

@@ -1,0 +1,88 @@
+"""What the physics hands over: small frozen records, each number with its unit in its name."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shared.units import Array
+
+
+class Word(StrEnum):
+    """The four verdicts."""
+
+    READY = "READY"  # fit for this use
+    WAIT = "WAIT"  # not fit yet, drying acceptably
+    STOP = "STOP"  # being harmed now, or a booked use would take it too wet
+    CANT_SAY = "CAN'T SAY"  # evidence stale, missing or contradictory
+
+
+@dataclass(frozen=True)
+class Gate:
+    """One condition of a use, as a sentence with its own word."""
+
+    name: str
+    word: Word
+    sentence: str
+    probability: float | None  # that the condition is met, 0 to 1; None where it is not a matter of chance
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What to do about a board or set, and why."""
+
+    word: Word
+    number: str  # the one figure worth reading from two metres, with its unit: "12 days", "9.1 %"
+    reason: str
+    next_step: str
+    probability: float | None  # that the piece is fit for its use now
+    evidence: tuple[str, ...]  # what it rests on, with ages
+    gates: tuple[Gate, ...]
+
+
+@dataclass(frozen=True)
+class Band:
+    """A quantity with its uncertainty: one in ten lies below ``p10``, half below ``p50``, one in ten above ``p90``."""
+
+    p10: Array
+    p50: Array
+    p90: Array
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A measurement of the wood as a moisture content, as it bears on the refit."""
+
+    at_ms: int
+    kind: str  # "weigh-in", "pin", "oven-dry"
+    mc_pct: float
+    error_mc_pct: float  # one standard error
+    misfit: float  # distance from the refitted model in standard errors
+    note: str
+
+
+@dataclass(frozen=True)
+class Projection:
+    """A board through its own air: what it was, what it is, what it will be."""
+
+    at_ms: NDArray[np.int64]  # the moments of the bands below, history first, then the time ahead
+    known_until_ms: int  # the last hour of logged air; beyond it all is forecast
+    mean: Band  # moisture content averaged over the thickness [%MC]
+    shell: Band  # average of the outer tenth of the thickness at each face [%MC]
+    core: Band  # average of the middle third of the thickness [%MC]
+    emc: Band  # equilibrium moisture content of the air for this wood [%MC]
+    depth_fraction: Array  # 0 at the face, 1 at mid-thickness
+    profile: Band  # moisture content through the thickness at known_until_ms [%MC]
+    loss_pct_per_day: tuple[float, float, float]  # p10, p50, p90 of the loss over the last day of logged air [%MC/day]
+    target_mc_pct: float  # the use's target [%MC]
+    ready_ms: tuple[int | None, int | None, int | None]  # p10, p50, p90 of the day it is fit; None: not within the look-ahead
+    chance_ready: float  # that it becomes fit within the look-ahead in this air
+    chance_fit_now: float  # that it is fit at known_until_ms
+    oven_dry_mass_kg: tuple[float, float, float]  # p10, p50, p90
+    measured: tuple[Measured, ...]
+    air_measured_share: float  # share of the hours since the newest measurement of the wood with logged air
+    frozen_hours: int  # hours outside the model's validity since the newest measurement, in which the state is held
+    notes: tuple[str, ...]  # in words: what limits this projection

@@ -1,0 +1,1 @@
+"""From bytes on the wire to readings in the store. No physics, no pages."""

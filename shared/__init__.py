@@ -1,0 +1,1 @@
+"""What the other three packages stand on: units, settings, published tables, and the store."""

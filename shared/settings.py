@@ -1,0 +1,128 @@
+"""The settings: one documented table.
+
+Options on the command line beat the environment (``BENCHDRY_<NAME>``), which beats the TOML file,
+which beats the default. An unknown key is an error, so that a slip of the pen is not a silent default.
+"""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from collections.abc import Mapping
+from dataclasses import MISSING, dataclass, field, fields
+from pathlib import Path
+from typing import Any
+
+from shared.errors import BadInput
+
+FILE_NAME = "benchdry.toml"
+ENVIRONMENT_PREFIX = "BENCHDRY_"
+
+
+def _setting(default: Any, unit: str, help_text: str, low: float | None = None, high: float | None = None) -> Any:
+    return field(default=default, metadata={"unit": unit, "help": help_text, "low": low, "high": high})
+
+
+@dataclass(frozen=True)
+class Settings:
+    """Every setting with its default, unit and meaning."""
+
+    store: str = _setting("benchdry.sqlite3", "", "Where readings and entries are kept: a file, beside this settings file unless absolute.")
+    broker_host: str = _setting("127.0.0.1", "", "Name or address of the MQTT broker that the probes publish to.")
+    broker_port: int = _setting(1883, "", "Port of the MQTT broker.", 1, 65535)
+    broker_username: str = _setting("", "", "User name at the broker; empty for none.")
+    broker_password: str = _setting("", "", "Password at the broker; better set in the environment than in the file.")
+    broker_topics: str = _setting("workshop/#", "", "Topic filter that the recorder subscribes to; several are separated by spaces.")
+    recorder_id: str = _setting("benchdry-recorder", "", "MQTT client id of the recorder; no two recorders on one broker may share it.")
+    commit_every_s: float = _setting(0.4, "s", "Longest time that a reading waits in memory before it is written.", 0.05, 60)
+    commit_rows: int = _setting(500, "rows", "Write at once when this many messages are waiting.", 1, 5000)
+    silent_after_minutes: int = _setting(180, "min", "A probe that has said nothing for this long is shown as silent.", 5, 10080)
+    web_host: str = _setting("127.0.0.1", "", "Address that the pages listen on; anything but this machine needs a password first.")
+    web_port: int = _setting(8321, "", "Port that the pages listen on.", 1, 65535)
+    web_names: str = _setting("", "", "Further host names under which a browser may open the pages, separated by spaces.")
+    project_every_s: int = _setting(60, "s", "How often the watch looks for a new hour of air; a new entry is taken up within two seconds.", 5, 3600)
+
+
+@dataclass(frozen=True)
+class Source:
+    """A setting's value and where it came from."""
+
+    name: str
+    value: Any
+    unit: str
+    help: str
+    origin: str
+
+
+def load(
+    path: Path | None = None,
+    environment: Mapping[str, str] | None = None,
+    options: Mapping[str, Any] | None = None,
+) -> tuple[Settings, list[Source]]:
+    """Return the settings in force and, for each, where its value came from.
+
+    ``path`` is the TOML file (it need not exist), ``environment`` the process's variables,
+    ``options`` what was given on the command line (None values are not given).
+    Raises BadInput for an unknown key or a value of the wrong kind or outside its range.
+    """
+    environment = os.environ if environment is None else environment
+    in_file = _read_file(path) if path is not None and path.exists() else {}
+    known = {entry.name for entry in fields(Settings)}
+    for key in in_file:
+        if key not in known:
+            raise BadInput(f"setting {key} in {path}", in_file[key], "one of " + ", ".join(sorted(known)))
+    chosen: dict[str, Any] = {}
+    sources = []
+    for entry in fields(Settings):
+        value, origin = _pick(entry.name, entry.default, in_file, environment, options or {}, path)
+        value = _checked(entry.name, value, entry.default, entry.metadata)
+        chosen[entry.name] = value
+        sources.append(Source(entry.name, value, entry.metadata["unit"], entry.metadata["help"], origin))
+    return Settings(**chosen), sources
+
+
+def _read_file(path: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except tomllib.TOMLDecodeError as error:
+        raise BadInput(f"settings file {path}", str(error), "a TOML file of name = value lines") from error
+
+
+def _pick(
+    name: str, default: Any, in_file: Mapping[str, Any], environment: Mapping[str, str],
+    options: Mapping[str, Any], path: Path | None,
+) -> tuple[Any, str]:
+    variable = ENVIRONMENT_PREFIX + name.upper()
+    if options.get(name) is not None:
+        return options[name], "command line"
+    if variable in environment:
+        return environment[variable], f"environment ({variable})"
+    if name in in_file:
+        return in_file[name], f"file ({path})"
+    assert default is not MISSING
+    return default, "default"
+
+
+def _checked(name: str, value: Any, default: Any, metadata: Mapping[str, Any]) -> Any:
+    """Return ``value`` as the type of its default and within its range."""
+    kind = type(default)
+    try:
+        converted = kind(value) if not isinstance(value, bool) else None
+    except (TypeError, ValueError):
+        converted = None
+    if converted is None or (kind is int and float(value) != converted):
+        raise BadInput(f"setting {name}", value, {str: "text", int: "a whole number", float: "a number"}[kind])
+    low, high = metadata["low"], metadata["high"]
+    if low is not None and not low <= converted <= high:
+        raise BadInput(f"setting {name}", value, f"{low:g} to {high:g} {metadata['unit']}".rstrip())
+    return converted
+
+
+def commented_file() -> str:
+    """Return a settings file in which every setting stands commented out with its help."""
+    lines = ["# Benchdry settings. Take the # away to change one; the value shown is the default.", ""]
+    for entry in fields(Settings):
+        unit = f" [{entry.metadata['unit']}]" if entry.metadata["unit"] else ""
+        shown = f'"{entry.default}"' if isinstance(entry.default, str) else str(entry.default)
+        lines += [f"# {entry.metadata['help']}{unit}", f"# {entry.name} = {shown}", ""]
+    return "\n".join(lines)

@@ -1,0 +1,158 @@
+"""What people enter: kept for ever, corrected by a later entry, never by a change.
+
+Every fact carries the time from which it is true, when and by whom it was entered, and which earlier
+entry it supersedes. ``standing`` gives what is held now, or what was held at any moment in the past.
+"""
+
+from __future__ import annotations
+
+from typing import Any, TypeVar, cast
+
+from sqlalchemy import Connection, Table, exc, func, insert, select
+
+from shared.errors import BadInput, Refused
+from shared.store import records as r
+from shared.store import schema as s
+
+TABLES: dict[type[r.Fact], Table] = {
+    r.PlaceFact: s.place_fact,
+    r.ProbeFact: s.probe_fact,
+    r.ProbePosition: s.probe_position,
+    r.StackFact: s.stack_fact,
+    r.StackPosition: s.stack_position,
+    r.SetFact: s.set_fact,
+    r.BoardFact: s.board_fact,
+    r.BoardPosition: s.board_position,
+    r.SetMember: s.set_member,
+    r.WeighIn: s.weigh_in,
+    r.PinReading: s.pin_reading,
+    r.OvenDryResult: s.oven_dry_result,
+    r.UsePlan: s.use_plan,
+}
+WORDS: dict[str, type[Any]] = {"kind": r.PlaceKind, "cut": r.Cut, "origin": r.Origin}
+
+F = TypeVar("F", bound=r.Fact)
+
+
+def add_subject(connection: Connection, kind: r.SubjectKind, code: str) -> r.Subject:
+    """Give a new thing its lasting code; a code already taken is refused."""
+    try:
+        made = connection.execute(insert(s.subject).values(kind=str(kind), code=code))
+    except exc.IntegrityError as error:
+        raise Refused(f"There is already a {kind} called {code}; choose another name.") from error
+    return r.Subject(int(made.inserted_primary_key[0]), kind, code)
+
+
+def subjects(connection: Connection, kind: r.SubjectKind) -> list[r.Subject]:
+    """Return everything of one kind, in the order it was added."""
+    query = select(s.subject).where(s.subject.c.kind == str(kind)).order_by(s.subject.c.id)
+    return [r.Subject(row.id, r.SubjectKind(row.kind), row.code) for row in connection.execute(query)]
+
+
+def subject(connection: Connection, kind: r.SubjectKind, code: str) -> r.Subject:
+    """Return the thing with this code; raises BadInput naming those there are."""
+    query = select(s.subject).where(s.subject.c.kind == str(kind), func.lower(s.subject.c.code) == code.strip().lower())
+    row = connection.execute(query).first()
+    if row is None:
+        known = ", ".join(one.code for one in subjects(connection, kind)) or f"none yet; add a {kind} first"
+        raise BadInput(str(kind), code, known)
+    return r.Subject(row.id, kind, row.code)
+
+
+def add(
+    connection: Connection, record: type[F], subject_id: int, *, true_at_ms: int, entered_at_ms: int, by: str,
+    supersedes: int | None = None, withdrawn: bool = False, **values: Any,
+) -> int:
+    """Enter a fact and return its id; ``supersedes`` is the entry that it corrects.
+
+    Raises Refused when that entry has been corrected by someone else in the meantime.
+    """
+    row = {
+        "subject_id": subject_id, "true_at_ms": true_at_ms, "entered_at_ms": entered_at_ms, "entered_by": by,
+        "supersedes": supersedes, "withdrawn": withdrawn, **values,
+    }
+    table = TABLES[record]
+    if supersedes is not None:
+        _refuse_second_correction(connection, table, supersedes)
+    made = connection.execute(insert(table).values(row))
+    return int(made.inserted_primary_key[0])
+
+
+def _refuse_second_correction(connection: Connection, table: Table, fact_id: int) -> None:
+    row = connection.execute(select(table.c.entered_by).where(table.c.supersedes == fact_id)).first()
+    if row is not None:
+        raise Refused(
+            f"{row.entered_by} has already changed this entry since you opened it; "
+            "nothing was overwritten: look at it again and enter your change on top."
+        )
+
+
+def standing(
+    connection: Connection, record: type[F], subject_id: int | None = None, known_at_ms: int | None = None
+) -> list[F]:
+    """Return the entries that stand, in order of the time they are true from.
+
+    ``known_at_ms``: what was known at that moment; None: what is known now.
+    """
+    table = TABLES[record]
+    later = table.alias("later")
+    corrected = select(1).select_from(later).where(later.c.supersedes == table.c.id)
+    query = select(table).where(~table.c.withdrawn)
+    if known_at_ms is not None:
+        corrected = corrected.where(later.c.entered_at_ms <= known_at_ms)
+        query = query.where(table.c.entered_at_ms <= known_at_ms)
+    if subject_id is not None:
+        query = query.where(table.c.subject_id == subject_id)
+    query = query.where(~corrected.correlate(table).exists()).order_by(table.c.true_at_ms, table.c.id)
+    return [_record(record, row) for row in connection.execute(query)]
+
+
+def get(connection: Connection, record: type[F], fact_id: int) -> F:
+    """Return one entry, standing or not."""
+    table = TABLES[record]
+    row = connection.execute(select(table).where(table.c.id == fact_id)).first()
+    if row is None:
+        raise BadInput(f"{table.name.replace('_', ' ')} entry", fact_id, "the number of an entry shown in its list")
+    return _record(record, row)
+
+
+def undo(connection: Connection, record: type[F], fact_id: int, *, entered_at_ms: int, by: str) -> int:
+    """Take an entry back: a correction gives way to what it corrected, a first entry is withdrawn.
+
+    The entry stays in the store; the undo is itself an entry and can be undone.
+    """
+    taken_back = get(connection, record, fact_id)
+    before = get(connection, record, taken_back.supersedes) if taken_back.supersedes is not None else None
+    template = before or taken_back
+    values = {name: value for name, value in vars(template).items() if name not in r.Fact.__dataclass_fields__}
+    return add(
+        connection, record, template.subject_id, true_at_ms=template.true_at_ms, entered_at_ms=entered_at_ms, by=by,
+        supersedes=fact_id, withdrawn=before.withdrawn if before else True, **values,
+    )
+
+
+def at(entries: list[F], moment_ms: int) -> F | None:
+    """Return the entry in force at a moment: the last that is true from then or before."""
+    found = None
+    for entry in entries:
+        if entry.true_at_ms > moment_ms:
+            break
+        found = entry
+    return found
+
+
+def newest_entry(connection: Connection) -> int:
+    """Return a number that grows with every entry of any kind."""
+    total = 0
+    for table in TABLES.values():
+        total += connection.execute(select(func.coalesce(func.max(table.c.id), 0))).scalar_one()
+    return total
+
+
+def _record(record: type[F], row: Any) -> F:
+    names = record.__dataclass_fields__
+    values = {name: getattr(row, name) for name in names}
+    for name, words in WORDS.items():
+        if name in values:
+            values[name] = words(values[name])
+    return cast(F, record(**values))

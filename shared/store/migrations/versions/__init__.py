@@ -1,0 +1,1 @@
+"""The store's history, one step a file; Alembic runs them."""

@@ -1,0 +1,245 @@
+"""Readings in and out: the batch insert with its summaries, and the queries on them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from sqlalchemy import Connection, Table, and_, case, delete, func, literal, select, table, true
+from sqlalchemy import column as col
+from sqlalchemy.dialects.sqlite import insert
+
+from shared.store import schema as s
+from shared.store.records import (
+    Appended,
+    NewReading,
+    Quality,
+    Quantity,
+    Reading,
+    RecorderState,
+    Reject,
+    Series,
+    TimeSource,
+)
+from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, Array
+
+TIERS: dict[int, Table] = {10 * MS_PER_MINUTE: s.tier_10min, MS_PER_HOUR: s.tier_hour, MS_PER_DAY: s.tier_day}
+REJECT_PAYLOAD_BYTES = 4096
+
+_stage = table("stage", col("series_id"), col("at_ms"), col("value"), col("quality"), col("time_source"))
+
+
+@dataclass(frozen=True)
+class Buckets:
+    """A series summed up in equal spans of time: one entry of each array a span that holds readings."""
+
+    bucket_ms: NDArray[np.int64]
+    n: NDArray[np.int64]
+    low: Array
+    high: Array
+    mean: Array
+    bad: NDArray[np.int64]
+
+
+def series_of(connection: Connection, probe_id: int, quantity: Quantity) -> int:
+    """Return the id of a probe's series, made when it is new."""
+    wanted = (s.series.c.probe_id == probe_id) & (s.series.c.quantity == quantity)
+    found = connection.execute(select(s.series.c.id).where(wanted)).scalar()
+    if found is not None:
+        return int(found)
+    made = connection.execute(insert(s.series).values(probe_id=probe_id, quantity=str(quantity)))
+    return int(made.inserted_primary_key[0])
+
+
+def all_series(connection: Connection) -> list[Series]:
+    """Return every series."""
+    rows = connection.execute(select(s.series.c.id, s.series.c.probe_id, s.series.c.quantity).order_by(s.series.c.id))
+    return [Series(row.id, row.probe_id, Quantity(row.quantity)) for row in rows]
+
+
+def append(connection: Connection, readings: Sequence[NewReading], arrived_ms: int) -> Appended:
+    """Store a batch and its summaries in the open transaction.
+
+    A key already there with the same value is a repeat and adds nothing; with another value it is
+    kept as a conflict. Only rows really inserted enter the summaries.
+    """
+    if not readings:
+        return Appended(0, 0, 0)
+    made = connection.execute(insert(s.batch).values(arrived_ms=arrived_ms))
+    batch_id = int(made.inserted_primary_key[0])
+    first: dict[tuple[int, int], NewReading] = {}
+    others = []
+    for one in readings:
+        kept = first.setdefault((one.series_id, one.at_ms), one)
+        if kept.value != one.value:
+            others.append(one)
+    connection.execute(delete(_stage))
+    connection.execute(insert(_stage), [_row(one) for one in first.values()])
+    conflicting = _keep_conflicts(connection, others, batch_id)
+    connection.execute(delete(_stage).where(_already_there()))
+    new = connection.execute(select(func.count()).select_from(_stage)).scalar_one()
+    columns = ["series_id", "at_ms", "value", "quality", "time_source"]
+    chosen = select(*(_stage.c[name] for name in columns), literal(batch_id))
+    connection.execute(insert(s.reading).from_select([*columns, "batch_id"], chosen))
+    for span_ms, tier in TIERS.items():
+        _add_to_tier(connection, span_ms, tier)
+    return Appended(new, len(readings) - new - conflicting, conflicting)
+
+
+def _row(one: NewReading) -> dict[str, float | int]:
+    return {
+        "series_id": one.series_id, "at_ms": one.at_ms, "value": one.value,
+        "quality": int(one.quality), "time_source": int(one.time_source),
+    }
+
+
+def _already_there():  # type: ignore[no-untyped-def]
+    same = (s.reading.c.series_id == _stage.c.series_id) & (s.reading.c.at_ms == _stage.c.at_ms)
+    return select(1).select_from(s.reading).where(same).correlate(_stage).exists()
+
+
+def _keep_conflicts(connection: Connection, in_batch: Sequence[NewReading], batch_id: int) -> int:
+    """Keep every value that differs from the one stored first; return how many messages said so."""
+    keys = and_(s.reading.c.series_id == _stage.c.series_id, s.reading.c.at_ms == _stage.c.at_ms)
+    differ = (
+        select(_stage.c.series_id, _stage.c.at_ms, _stage.c.value, literal(batch_id))
+        .select_from(_stage.join(s.reading, keys))
+        .where(s.reading.c.value != _stage.c.value)
+    )
+    count = connection.execute(select(func.count()).select_from(differ.subquery())).scalar_one()
+    names = ["series_id", "at_ms", "value", "batch_id"]
+    connection.execute(insert(s.conflict).from_select(names, differ).on_conflict_do_nothing())
+    if in_batch:
+        rows = [{"series_id": o.series_id, "at_ms": o.at_ms, "value": o.value, "batch_id": batch_id} for o in in_batch]
+        connection.execute(insert(s.conflict).on_conflict_do_nothing(), rows)
+    return int(count) + len(in_batch)
+
+
+def _summary(span_ms: int, source):  # type: ignore[no-untyped-def]
+    """Select one summary row for each span of ``source``'s rows."""
+    good = source.c.quality == int(Quality.GOOD)
+    value = case((good, source.c.value))
+    start = source.c.at_ms - source.c.at_ms % span_ms
+    columns = (
+        source.c.series_id, start.label("bucket_ms"), func.count(value).label("n"), func.min(value).label("low"),
+        func.max(value).label("high"), func.coalesce(func.sum(value), 0.0).label("total"),
+        func.sum(case((good, 0), else_=1)).label("bad"),
+    )
+    return select(*columns).select_from(source).group_by(source.c.series_id, start)
+
+
+def _add_to_tier(connection: Connection, span_ms: int, tier: Table) -> None:
+    names = ["series_id", "bucket_ms", "n", "low", "high", "total", "bad"]
+    statement = insert(tier).from_select(names, _summary(span_ms, _stage).where(true()))
+    new, old = statement.excluded, tier.c
+    # min() and max() of two arguments give NULL as soon as one is: fill each from the other.
+    merged = {
+        "n": old.n + new.n,
+        "low": func.min(func.coalesce(old.low, new.low), func.coalesce(new.low, old.low)),
+        "high": func.max(func.coalesce(old.high, new.high), func.coalesce(new.high, old.high)),
+        "total": old.total + new.total,
+        "bad": old.bad + new.bad,
+    }
+    connection.execute(statement.on_conflict_do_update(index_elements=["series_id", "bucket_ms"], set_=merged))
+
+
+def set_quality(connection: Connection, series_id: int, at_ms: int, quality: Quality) -> None:
+    """Change a stored reading's flag and rebuild the summaries that hold it."""
+    key = (s.reading.c.series_id == series_id) & (s.reading.c.at_ms == at_ms)
+    connection.execute(s.reading.update().where(key).values(quality=int(quality)))
+    for span_ms, tier in TIERS.items():
+        start = at_ms - at_ms % span_ms
+        inside = (s.reading.c.series_id == series_id) & s.reading.c.at_ms.between(start, start + span_ms - 1)
+        connection.execute(delete(tier).where((tier.c.series_id == series_id) & (tier.c.bucket_ms == start)))
+        names = ["series_id", "bucket_ms", "n", "low", "high", "total", "bad"]
+        connection.execute(insert(tier).from_select(names, _summary(span_ms, s.reading).where(inside)))
+
+
+def add_rejects(connection: Connection, rejects: Iterable[tuple[str, bytes, str]], arrived_ms: int) -> None:
+    """Keep messages that held no reading: (topic, payload, reason)."""
+    rows = [
+        {"arrived_ms": arrived_ms, "topic": topic, "payload": payload[:REJECT_PAYLOAD_BYTES], "reason": reason}
+        for topic, payload, reason in rejects
+    ]
+    if rows:
+        connection.execute(insert(s.reject), rows)
+
+
+def recent_rejects(connection: Connection, count: int) -> list[Reject]:
+    """Return the newest rejects, newest first."""
+    rows = connection.execute(select(s.reject).order_by(s.reject.c.id.desc()).limit(count))
+    return [Reject(row.id, row.arrived_ms, row.topic, row.payload, row.reason) for row in rows]
+
+
+def latest(connection: Connection, series_id: int, quality: Quality | None = None) -> Reading | None:
+    """Return a series' newest reading by its own clock, or the newest with this quality."""
+    query = select(s.reading).where(s.reading.c.series_id == series_id)
+    if quality is not None:
+        query = query.where(s.reading.c.quality == int(quality))
+    row = connection.execute(query.order_by(s.reading.c.at_ms.desc()).limit(1)).first()
+    return None if row is None else _reading(row)
+
+
+def first_at_ms(connection: Connection, series_id: int) -> int | None:
+    """Return the time of a series' first reading."""
+    found = connection.execute(select(func.min(s.reading.c.at_ms)).where(s.reading.c.series_id == series_id)).scalar()
+    return None if found is None else int(found)
+
+
+def raw(connection: Connection, series_id: int, start_ms: int, end_ms: int, limit: int = 20_000) -> list[Reading]:
+    """Return the readings of start ≤ time < end, in order, at most ``limit``."""
+    span = s.reading.c.at_ms.between(start_ms, end_ms - 1)
+    query = select(s.reading).where((s.reading.c.series_id == series_id) & span).order_by(s.reading.c.at_ms)
+    return [_reading(row) for row in connection.execute(query.limit(limit))]
+
+
+def _reading(row) -> Reading:  # type: ignore[no-untyped-def]
+    return Reading(row.series_id, row.at_ms, row.value, Quality(row.quality), TimeSource(row.time_source))
+
+
+def buckets(connection: Connection, series_id: int, span_ms: int, start_ms: int, end_ms: int) -> Buckets:
+    """Return a series' summaries of ``span_ms`` (ten minutes, an hour or a day) over start ≤ time < end."""
+    tier = TIERS[span_ms]
+    inside = (tier.c.series_id == series_id) & tier.c.bucket_ms.between(start_ms, end_ms - 1)
+    columns = (tier.c.bucket_ms, tier.c.n, tier.c.low, tier.c.high, tier.c.total, tier.c.bad)
+    rows = connection.execute(select(*columns).where(inside).order_by(tier.c.bucket_ms)).all()
+    table_ = np.array([tuple(row) for row in rows], dtype=np.float64).reshape(len(rows), 6)
+    n = table_[:, 1]
+    mean = np.divide(table_[:, 4], n, out=np.full(len(rows), np.nan), where=n > 0)
+    return Buckets(
+        bucket_ms=table_[:, 0].astype(np.int64), n=n.astype(np.int64), low=table_[:, 2], high=table_[:, 3],
+        mean=mean, bad=table_[:, 5].astype(np.int64),
+    )
+
+
+def count(connection: Connection) -> int:
+    """Return how many readings are stored (from the daily summaries, so that it stays quick)."""
+    total = select(func.coalesce(func.sum(s.tier_day.c.n + s.tier_day.c.bad), 0))
+    return int(connection.execute(total).scalar_one())
+
+
+def count_conflicts(connection: Connection) -> int:
+    """Return how many values were kept as conflicts."""
+    return int(connection.execute(select(func.count()).select_from(s.conflict)).scalar_one())
+
+
+def newest_batch(connection: Connection) -> int:
+    """Return the number of the newest batch: it grows whenever readings arrive."""
+    return int(connection.execute(select(func.coalesce(func.max(s.batch.c.id), 0))).scalar_one())
+
+
+def set_recorder_state(connection: Connection, state: RecorderState) -> None:
+    """Note what the recorder says of itself."""
+    values = {name: getattr(state, name) for name in RecorderState.__dataclass_fields__}
+    statement = insert(s.recorder_state).values(id=1, **values)
+    connection.execute(statement.on_conflict_do_update(index_elements=["id"], set_=values))
+
+
+def recorder_state(connection: Connection) -> RecorderState | None:
+    """Return what the recorder last said of itself; None when none has ever run."""
+    row = connection.execute(select(s.recorder_state)).first()
+    if row is None:
+        return None
+    return RecorderState(**{name: getattr(row, name) for name in RecorderState.__dataclass_fields__})

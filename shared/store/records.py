@@ -1,0 +1,283 @@
+"""What the store returns: small frozen records, and the words that they are written in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum, StrEnum
+
+
+class Quantity(StrEnum):
+    """What a series measures; the unit is part of the name."""
+
+    TEMPERATURE_C = "temperature_c"
+    RH_PCT = "rh_pct"
+
+
+class Quality(IntEnum):
+    """Why a stored value is, or is not, taken as good. The value itself is never altered."""
+
+    GOOD = 0
+    OUT_OF_RANGE = 1
+    CLOCK_AHEAD = 2
+
+
+QUALITY_WORDS = {
+    Quality.GOOD: "good",
+    Quality.OUT_OF_RANGE: "outside what this kind of probe can measure",
+    Quality.CLOCK_AHEAD: "stamped later than it arrived",
+}
+
+
+class TimeSource(IntEnum):
+    """Whose clock a reading's time is from."""
+
+    PAYLOAD = 0
+    RECEIVED = 1
+
+
+@dataclass(frozen=True)
+class NewReading:
+    """A checked value on its way into the store."""
+
+    series_id: int
+    at_ms: int
+    value: float
+    quality: Quality
+    time_source: TimeSource
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A stored value."""
+
+    series_id: int
+    at_ms: int
+    value: float
+    quality: Quality
+    time_source: TimeSource
+
+
+@dataclass(frozen=True)
+class Appended:
+    """What became of a batch: rows that are new, rows already there, same key with another value."""
+
+    new: int
+    repeated: int
+    conflicting: int
+
+
+@dataclass(frozen=True)
+class Series:
+    """One quantity of one probe."""
+
+    id: int
+    probe_id: int
+    quantity: Quantity
+
+
+@dataclass(frozen=True)
+class Reject:
+    """A message that held no reading, kept with the reason."""
+
+    id: int
+    arrived_ms: int
+    topic: str
+    payload: bytes
+    reason: str
+
+
+@dataclass(frozen=True)
+class RecorderState:
+    """What the recorder last said of itself."""
+
+    beat_ms: int
+    pid: int
+    connected: bool
+    broker: str
+    session_kept: bool
+    waiting: int
+    stored: int
+    rejected: int
+    retained_ignored: int
+    note: str
+
+
+class SubjectKind(StrEnum):
+    """What an entry can be about."""
+
+    PLACE = "place"
+    PROBE = "probe"
+    STACK = "stack"
+    SET = "set"
+    BOARD = "board"
+
+
+@dataclass(frozen=True)
+class Subject:
+    """The lasting identity of a place, probe, stack, set or board; what is known of it are facts."""
+
+    id: int
+    kind: SubjectKind
+    code: str
+
+
+class PlaceKind(StrEnum):
+    """What moves the air in a place: it sets the film on the wood."""
+
+    YARD = "yard"
+    SHED = "shed"
+    ROOM = "room"
+    KILN = "kiln"
+    FINISH_ROOM = "finish room"
+
+
+class Cut(StrEnum):
+    """How the growth rings meet the face."""
+
+    FLAT = "flat-sawn"
+    RIFT = "rift-sawn"
+    QUARTER = "quarter-sawn"
+
+
+class Origin(StrEnum):
+    """Where a board's water came from; it sets what is believed before the first weigh-in."""
+
+    FRESH = "fresh-sawn"
+    PART_SEASONED = "part-seasoned"
+    RECLAIMED = "water-reclaimed"
+    RESAWN = "re-sawn"
+
+
+@dataclass(frozen=True)
+class Fact:
+    """Something a person said: true from when, entered when, by whom, in place of which earlier entry."""
+
+    id: int
+    subject_id: int
+    true_at_ms: int
+    entered_at_ms: int
+    entered_by: str
+    supersedes: int | None
+    withdrawn: bool
+
+
+@dataclass(frozen=True)
+class PlaceFact(Fact):
+    """What a place is called and what its air is like."""
+
+    name: str
+    kind: PlaceKind
+    altitude_m: float
+    closed: bool
+
+
+@dataclass(frozen=True)
+class ProbeFact(Fact):
+    """What a probe is called and where it publishes."""
+
+    name: str
+    topic: str
+
+
+@dataclass(frozen=True)
+class ProbePosition(Fact):
+    """The place a probe measures from this moment on; None: none."""
+
+    place_id: int | None
+
+
+@dataclass(frozen=True)
+class StackFact(Fact):
+    """What a stack is called."""
+
+    name: str
+    note: str
+
+
+@dataclass(frozen=True)
+class StackPosition(Fact):
+    """The place a stack stands in from this moment on."""
+
+    place_id: int | None
+
+
+@dataclass(frozen=True)
+class SetFact(Fact):
+    """What a matched set is called."""
+
+    name: str
+    note: str
+
+
+@dataclass(frozen=True)
+class BoardFact(Fact):
+    """What a board is: true from the moment it came into being in these sizes."""
+
+    name: str
+    species: str
+    thickness_m: float
+    width_m: float
+    length_m: float
+    cut: Cut
+    origin: Origin
+    note: str
+
+
+@dataclass(frozen=True)
+class BoardPosition(Fact):
+    """The stack, or else the place, that a board is in from this moment on."""
+
+    stack_id: int | None
+    place_id: int | None
+
+
+@dataclass(frozen=True)
+class SetMember(Fact):
+    """The set that a board belongs to from this moment on, and as what (back, left half …)."""
+
+    set_id: int | None
+    role: str
+
+
+@dataclass(frozen=True)
+class WeighIn(Fact):
+    """A board's mass and the error of the scale."""
+
+    mass_kg: float
+    scale_error_kg: float
+
+
+@dataclass(frozen=True)
+class PinReading(Fact):
+    """A pin meter's figure at a depth below the face."""
+
+    mc_pct: float
+    depth_m: float
+
+
+@dataclass(frozen=True)
+class OvenDryResult(Fact):
+    """A section cut from a board at this moment: its mass wet, and after oven-drying."""
+
+    wet_mass_kg: float
+    dry_mass_kg: float
+
+
+@dataclass(frozen=True)
+class UsePlan(Fact):
+    """What a board or set is wanted for, in which air it will live, and when it is booked."""
+
+    use: str
+    destination_rh_pct: float
+    destination_temperature_c: float
+    booked_ms: int | None
+
+
+@dataclass(frozen=True)
+class CachedProjection:
+    """A projection worked out earlier; can be thrown away and made again."""
+
+    board_id: int
+    input_key: str
+    computed_at_ms: int
+    body: str

@@ -1,0 +1,73 @@
+"""Every unit conversion and exact constant, in one place.
+
+Inside the program: kg, m, s, Pa, and K where physics needs it; °C, %RH and %MC (of oven-dry mass)
+where the field writes them so. Time is UTC, in milliseconds since 1970 (``_ms``) or seconds (``_s``).
+A converter is named result first, so that a line reads straight: ``t_k = k_from_c(t_c)``.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import overload
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+ZERO_CELSIUS_K = 273.15  # exact; SI Brochure, 9th edition (2019), section 2.3.1
+MM_PER_M = 1000.0
+GRAMS_PER_KG = 1000.0
+MS_PER_S = 1000
+S_PER_MINUTE = 60
+S_PER_HOUR = 3600
+S_PER_DAY = 86_400
+MS_PER_MINUTE = S_PER_MINUTE * MS_PER_S
+MS_PER_HOUR = S_PER_HOUR * MS_PER_S
+MS_PER_DAY = S_PER_DAY * MS_PER_S
+
+
+@overload
+def k_from_c(temperature_c: float) -> float: ...
+@overload
+def k_from_c(temperature_c: Array) -> Array: ...
+def k_from_c(temperature_c: float | Array) -> float | Array:
+    """Return a temperature in K, given °C."""
+    return temperature_c + ZERO_CELSIUS_K
+
+
+def c_from_f(temperature_f: float) -> float:
+    """Return a temperature in °C, given °F (exact: 5/9 of the distance from 32)."""
+    return (temperature_f - 32.0) * 5.0 / 9.0
+
+
+def m_from_mm(length_mm: float) -> float:
+    """Return a length in m, given mm."""
+    return length_mm / MM_PER_M
+
+
+def mm_from_m(length_m: float) -> float:
+    """Return a length in mm, given m."""
+    return length_m * MM_PER_M
+
+
+def kg_from_g(mass_g: float) -> float:
+    """Return a mass in kg, given g."""
+    return mass_g / GRAMS_PER_KG
+
+
+def g_from_kg(mass_kg: float) -> float:
+    """Return a mass in g, given kg."""
+    return mass_kg * GRAMS_PER_KG
+
+
+def ms_from_datetime(moment: datetime) -> int:
+    """Return UTC milliseconds since 1970, given an aware datetime."""
+    if moment.tzinfo is None:
+        raise ValueError("a datetime without a time zone has no place in the store")
+    return round(moment.timestamp() * MS_PER_S)
+
+
+def datetime_from_ms(at_ms: int) -> datetime:
+    """Return an aware UTC datetime, given milliseconds since 1970."""
+    return datetime.fromtimestamp(at_ms / MS_PER_S, tz=UTC)
