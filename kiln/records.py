@@ -79,6 +79,8 @@ class Projection:
     loss_pct_per_day: tuple[float, float, float]  # p10, p50, p90 of the loss over the last day of logged air [%MC/day]
     target_mc_pct: float  # the use's target [%MC]
     ready_ms: tuple[int | None, int | None, int | None]  # p10, p50, p90 of the day it is fit; None: not within the look-ahead
+    chance_fit: Array  # that it is fit at each of at_ms, 0 to 1
+    chance_steady: float  # that it has moved less than half a %MC over the use's steady days
     chance_ready: float  # that it becomes fit within the look-ahead in this air
     chance_fit_now: float  # that it is fit at known_until_ms
     oven_dry_mass_kg: tuple[float, float, float]  # p10, p50, p90

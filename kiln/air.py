@@ -1,0 +1,146 @@
+"""The air of a place, hour by hour: which probe is believed, what fills a gap, and how wide it leaves things.
+
+An hour is ``known`` when a believed probe reported in it. Unknown hours are filled by interpolation so
+that the march can go on, and carry a spread: every member of an ensemble sees other air there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shared.units import MS_PER_DAY, MS_PER_HOUR, Array
+
+STUCK_AFTER_HOURS = 24  # air never keeps temperature and humidity both to the last digit for a day
+DISAGREE_RH_PCT = 4.0  # two probes in one place, on average over a week; common practice, no source
+SHORT_GAP_HOURS = 6
+GAP_SPREAD_C, GAP_SPREAD_RH_PCT = 3.0, 10.0  # one standard deviation of the air in a long gap; judgement
+GAP_MEMORY_HOURS = 48.0
+
+
+@dataclass(frozen=True)
+class ProbeHours:
+    """One probe's hourly summaries; hours without a good reading are absent."""
+
+    at_ms: NDArray[np.int64]  # start of the hour
+    temperature_c: Array
+    rh_pct: Array
+    flat: NDArray[np.bool_]  # nothing moved within this hour, in either quantity
+
+
+@dataclass(frozen=True)
+class AirHours:
+    """The air of one place or along one board's way, without holes: [hours] arrays."""
+
+    at_ms: NDArray[np.int64]  # start of each hour, one after the other
+    temperature_c: Array
+    rh_pct: Array
+    known: NDArray[np.bool_]
+    spread_c: Array  # one standard deviation of what is not known [°C]
+    spread_rh_pct: Array
+
+    @property
+    def end_ms(self) -> int:
+        """The end of the last hour."""
+        return int(self.at_ms[-1]) + MS_PER_HOUR
+
+
+def stuck_hours(probe: ProbeHours) -> NDArray[np.bool_]:
+    """True for each hour in a run, of a day or more, over which neither quantity moved at all."""
+    n = len(probe.at_ms)
+    if n == 0:
+        return np.zeros(0, dtype=bool)
+    same = np.zeros(n, dtype=bool)
+    same[1:] = (
+        (np.diff(probe.temperature_c) == 0) & (np.diff(probe.rh_pct) == 0) & probe.flat[1:] & probe.flat[:-1]
+    )
+    runs = np.cumsum(~same)
+    lengths = np.bincount(runs)
+    return np.asarray(lengths[runs] > STUCK_AFTER_HOURS)
+
+
+def merge(probes: list[ProbeHours], start_ms: int, end_ms: int) -> AirHours:
+    """Make the air of a place of its probes' hours: the mean of those that reported and were not stuck.
+
+    Raises ValueError when the span holds no whole hour.
+    """
+    first = start_ms - start_ms % MS_PER_HOUR
+    hours = np.arange(first, end_ms - end_ms % MS_PER_HOUR, MS_PER_HOUR, dtype=np.int64)
+    if len(hours) == 0:
+        raise ValueError("the span holds no whole hour")
+    t_sum, rh_sum, count = np.zeros(len(hours)), np.zeros(len(hours)), np.zeros(len(hours))
+    for probe in probes:
+        good = ~stuck_hours(probe)
+        at = (probe.at_ms[good] - first) // MS_PER_HOUR
+        inside = (at >= 0) & (at < len(hours))
+        index = at[inside]
+        t_sum[index] += probe.temperature_c[good][inside]
+        rh_sum[index] += probe.rh_pct[good][inside]
+        count[index] += 1
+    known = count > 0
+    return _filled(hours, np.where(known, t_sum / np.maximum(count, 1), np.nan),
+                   np.where(known, rh_sum / np.maximum(count, 1), np.nan), known)
+
+
+def _filled(
+    hours: NDArray[np.int64], temperature_c: Array, rh_pct: Array, known: NDArray[np.bool_]
+) -> AirHours:
+    zero = np.zeros(len(hours))
+    if not known.any():
+        return AirHours(hours, zero + np.nan, zero + np.nan, known, zero + np.nan, zero + np.nan)
+    at = np.flatnonzero(known)
+    everywhere = np.arange(len(hours))
+    t = np.interp(everywhere, at, temperature_c[at])
+    rh = np.clip(np.interp(everywhere, at, rh_pct[at]), 0.0, 100.0)
+    distance = _hours_to_known(known)
+    growth = np.clip((distance - SHORT_GAP_HOURS / 2) / SHORT_GAP_HOURS, 0.0, 1.0)
+    return AirHours(hours, t, rh, known, growth * GAP_SPREAD_C, growth * GAP_SPREAD_RH_PCT)
+
+
+def _hours_to_known(known: NDArray[np.bool_]) -> Array:
+    """Distance of each hour to the nearest known one [h]."""
+    at = np.flatnonzero(known)
+    everywhere = np.arange(len(known))
+    after = np.clip(np.searchsorted(at, everywhere), 0, len(at) - 1)
+    before = np.clip(after - 1, 0, len(at) - 1)
+    return np.minimum(np.abs(at[after] - everywhere), np.abs(at[before] - everywhere)).astype(float)
+
+
+def join(parts: list[AirHours]) -> AirHours:
+    """Put the airs of one stay after another together: the way of a board through its places."""
+    return AirHours(
+        *(np.concatenate([getattr(part, name) for part in parts]) for name in AirHours.__dataclass_fields__)
+    )
+
+
+def members_of(air: AirHours, count: int, seed: int) -> tuple[Array, Array]:
+    """Return temperature [°C] and humidity [%RH] as [count, hours]: alike where known, each its own in gaps."""
+    t = np.tile(air.temperature_c, (count, 1))
+    rh = np.tile(air.rh_pct, (count, 1))
+    if np.all(air.spread_c == 0):
+        return t, rh
+    rng = np.random.default_rng(seed)
+    t += air.spread_c * _wandering(rng, count, len(air.at_ms))
+    rh += air.spread_rh_pct * _wandering(rng, count, len(air.at_ms))
+    return t, np.clip(rh, 1.0, 100.0)
+
+
+def _wandering(rng: np.random.Generator, count: int, hours: int) -> Array:
+    """Unit-variance noise [count, hours] that keeps its course for a couple of days."""
+    from scipy.signal import lfilter
+
+    keep = float(np.exp(-1.0 / GAP_MEMORY_HOURS))
+    steps = rng.standard_normal((count, hours)) * np.sqrt(1.0 - keep**2)
+    steps[:, 0] = rng.standard_normal(count)
+    return np.asarray(lfilter([1.0], [1.0, -keep], steps, axis=1))
+
+
+def disagreement_rh_pct(one: ProbeHours, other: ProbeHours, since_ms: int) -> float | None:
+    """Mean difference in humidity of two probes in one place [%RH]; None with less than a day in common."""
+    common, i, j = np.intersect1d(one.at_ms[one.at_ms >= since_ms], other.at_ms, return_indices=True)
+    if len(common) < MS_PER_DAY // MS_PER_HOUR:
+        return None
+    offset = int(np.searchsorted(one.at_ms, since_ms))
+    return float(np.mean(one.rh_pct[i + offset] - other.rh_pct[j]))

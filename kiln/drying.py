@@ -1,0 +1,124 @@
+"""A board in its air: what is believed of it before anything was measured, and its march.
+
+The unknowns of a board, as logarithms where only their size is known:
+oven-dry mass, moisture content at the start, diffusion at fibre saturation, mobility of free water,
+film, and the scale of its isotherm. Priors are in ``shared/tables/drying.csv``, by species and origin.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from kiln import diffusion, wood
+from kiln.sorption import CONVENTIONAL_FSP_PCT
+from shared.tables import Sourced, Species, constants
+from shared.units import Array
+
+UNKNOWNS = ("ln_oven_dry_mass", "ln_start_mc", "ln_diffusion", "ln_free_water_ratio", "ln_film", "ln_isotherm_scale")
+OAKS = ("Quercus",)
+DENSE_TROPICAL_BASIC = 0.65  # basic specific gravity from which an imported hardwood is taken as dense
+FILMS = {"yard": "film_yard", "shed": "film_shed", "room": "film_room", "kiln": "film_kiln", "finish room": "film_room"}
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A board as the physics sees it."""
+
+    species: Species
+    thickness_m: float
+    width_m: float
+    length_m: float
+    origin: str  # fresh-sawn, part-seasoned, water-reclaimed, re-sawn
+    place_kind: str  # of the place where it spent most of its time: it sets the film
+    in_stack: bool  # inside a stack a board hardly sees warm surroundings
+
+    @property
+    def volume_m3(self) -> float:
+        """Volume at the sizes given [m³]."""
+        return self.thickness_m * self.width_m * self.length_m
+
+    @property
+    def isotherm_share(self) -> float:
+        """How much of the printed isotherm this species holds."""
+        return self.species.fsp_pct / CONVENTIONAL_FSP_PCT
+
+
+@dataclass(frozen=True)
+class Prior:
+    """Normal beliefs about the unknowns, in the order of UNKNOWNS."""
+
+    centre: Array
+    sd: Array
+
+
+def prior(piece: Piece) -> Prior:
+    """Return what is believed of a board from its species, sizes, origin and place alone."""
+    table = constants("drying")
+    start_pct, start_sd = _start(piece, table)
+    diffusion_prior = table[_diffusion_name(piece.species)]
+    mobility = table[_mobility_name(piece.origin)]
+    film = table[FILMS[piece.place_kind]]
+    mass = wood.oven_dry_mass_kg(piece.species.basic_specific_gravity, piece.volume_m3)
+    centre = [mass, start_pct / 100.0, diffusion_prior.value, mobility.value, film.value, table["emc_scale"].value]
+    sd = [
+        table["oven_dry_mass"].sd_ln, start_sd, diffusion_prior.sd_ln, mobility.sd_ln, film.sd_ln,
+        table["emc_scale"].sd_ln,
+    ]
+    return Prior(np.log(np.array(centre)), np.array(sd))
+
+
+def _start(piece: Piece, table: dict[str, Sourced]) -> tuple[float, float]:
+    """Moisture content at the start [%MC] and its spread in logarithms."""
+    species = piece.species
+    maximum = float(wood.maximum_mc_pct(species.basic_specific_gravity))
+    if piece.origin == "water-reclaimed":
+        return maximum * table["reclaimed_mc"].value, table["reclaimed_mc"].sd_ln
+    if piece.origin == "fresh-sawn":
+        known = [mc for mc in (species.green_mc_heart_pct, species.green_mc_sap_pct) if mc is not None]
+        green = sum(known) / len(known) if known else 0.6 * maximum
+        spread = abs(known[0] - known[-1]) / green / 2.0 if len(known) == 2 else 0.25
+        return min(green, maximum), float(np.hypot(table["fresh_mc"].sd_ln, spread))
+    name = "part_seasoned_mc_pct" if piece.origin == "part-seasoned" else "rested_mc_pct"
+    return table[name].value, table[name].sd_ln
+
+
+def _diffusion_name(species: Species) -> str:
+    if species.group == "softwood":
+        return "diffusion_softwood"
+    if species.botanical_name.split()[0] in OAKS:
+        return "diffusion_oak"
+    dense = species.basic_specific_gravity >= DENSE_TROPICAL_BASIC
+    return "diffusion_dense_tropical" if dense else "diffusion_hardwood"
+
+
+def _mobility_name(origin: str) -> str:
+    return "free_water_ratio_reclaimed" if origin == "water-reclaimed" else "free_water_ratio_fresh"
+
+
+def members(piece: Piece, unknowns: Array, air_row: Array | None = None) -> diffusion.Members:
+    """Return solver members for rows of unknowns [members, 6]."""
+    table = constants("drying")
+    mass, _start_mc, d20, kappa, film, scale = np.exp(unknowns).T
+    count = len(mass)
+    softwood = piece.species.group == "softwood"
+    slope = table["moisture_slope_softwood" if softwood else "moisture_slope_hardwood"].value
+    longwave = 0.0 if piece.in_stack else table["longwave_free"].value
+    return diffusion.Members(
+        half_thickness_m=np.full(count, piece.thickness_m / 2.0),
+        basic_density_kg_m3=mass / piece.volume_m3,
+        diffusion_m2_s=d20,
+        moisture_slope=np.full(count, slope),
+        activation_k=np.full(count, table["activation_temperature"].value),
+        free_water_ratio=kappa,
+        film_w_m2k=film,
+        longwave_w_m2k=np.full(count, longwave),
+        isotherm_scale=scale * piece.isotherm_share,
+        air_row=np.zeros(count, dtype=np.int64) if air_row is None else np.asarray(air_row, dtype=np.int64),
+    )
+
+
+def start_profiles(unknowns: Array, nodes: int = diffusion.NODES) -> Array:
+    """Return the profiles [members, nodes] at the start [kg/kg]: the same through the thickness."""
+    return np.repeat(np.exp(unknowns[:, 1:2]), nodes, axis=1)

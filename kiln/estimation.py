@@ -1,0 +1,193 @@
+"""The refit: what a board's own measurements say about its unknowns.
+
+Gauss-Newton to the most believable unknowns, with the curvature there as their spread (Laplace). Each
+round marches all perturbed members in one batch. A measurement far from every believable board counts
+less and is reported as not fitting, so that one mix-up at the scale does not bend the whole record.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kiln import diffusion, drying
+from kiln.records import Measured
+from shared.tables import constants
+from shared.units import Array
+
+ROUNDS = 12
+OUTLIER_SE = 3.0  # beyond this many standard errors a measurement counts less (Huber)
+DOES_NOT_FIT_SE = 4.0
+CENSORED_ABOVE_PCT = 27.0  # a pin reading up here only says "at least": conductance stops telling
+WEIGHING_SHARE = 0.003  # of the mass: dirt, bark, surface water
+SECTION_MC_PCT, SECTION_SHARE = 1.0, 0.03  # a section is not the whole board: judgement
+_STEP = 0.02
+_TRIAL_SHARES = np.array([1.0, 0.5, 0.2, 0.05])
+
+
+@dataclass(frozen=True)
+class Datum:
+    """One measurement: ``value`` in kg for a weigh-in, in %MC for a pin reading or an oven-dried section."""
+
+    kind: str  # "weigh-in", "pin", "oven-dry"
+    at_ms: int
+    value: float
+    error: float  # of the scale [kg]; unused for the others
+    depth_share: float = 0.0  # of a pin: 0 at the face, 1 at mid-thickness
+
+
+@dataclass(frozen=True)
+class Fit:
+    """The refitted unknowns: centre, covariance, and how each measurement sits with them."""
+
+    centre: Array
+    covariance: Array
+    measured: tuple[Measured, ...]
+
+    def draw(self, count: int, seed: int) -> Array:
+        """Return ``count`` believable boards as rows of unknowns; the pin bias is left out."""
+        rng = np.random.default_rng(seed)
+        names = len(drying.UNKNOWNS)
+        root = _root(self.covariance[:names, :names])
+        noise = rng.standard_normal((count, names))
+        noise -= noise.mean(axis=0)  # so that a small ensemble is not off centre by chance
+        return np.asarray(self.centre[:names] + noise @ root.T)
+
+
+def fit(
+    piece: drying.Piece, air: diffusion.AirSteps, data: list[Datum], data_steps: NDArray[np.int64]
+) -> Fit:
+    """Return the refit of one board.
+
+    ``air``: one row, from the board's beginning on. ``data_steps``: after which step of the air each
+    measurement was made, rising. Without measurements the prior comes back.
+    """
+    prior = drying.prior(piece)
+    bias_sd = constants("drying")["pin_bias_mc_pct"].value / 100.0
+    centre = np.append(prior.centre, 0.0)
+    precision = np.diag(1.0 / np.append(prior.sd, bias_sd) ** 2)
+    if not data:
+        return Fit(centre, np.linalg.inv(precision), ())
+    model = _Model(piece, air, data, data_steps)
+    best, curvature = _search(model, centre, precision)
+    residual, _ = model.residuals(best[None, :])
+    return Fit(best, np.linalg.inv(curvature), model.measured(best, residual[0]))
+
+
+class _Model:
+    """The march, as a function from unknowns to residuals in standard errors."""
+
+    def __init__(
+        self, piece: drying.Piece, air: diffusion.AirSteps, data: list[Datum], data_steps: NDArray[np.int64]
+    ) -> None:
+        self.piece, self.data = piece, data
+        self.last = int(data_steps[-1]) if len(data_steps) else 0
+        self.air = diffusion.AirSteps(
+            air.temperature_c[:1, : self.last], air.rh_pct[:1, : self.last], air.dt_s[: self.last]
+        )
+        self.steps = data_steps
+
+    def residuals(self, unknowns: Array) -> tuple[Array, Array]:
+        """Return residuals [members, data] in standard errors, and the profiles [members, data, nodes]."""
+        core = unknowns[:, : len(drying.UNKNOWNS)]
+        members = drying.members(self.piece, core)
+        profiles = diffusion.march(drying.start_profiles(core), members, self.air, self.steps)
+        mass = np.exp(core[:, 0])
+        out = np.empty((len(core), len(self.data)))
+        for j, datum in enumerate(self.data):
+            out[:, j] = _residual(datum, profiles[:, j], mass, unknowns[:, -1])
+        return out, profiles
+
+    def measured(self, best: Array, residual: Array) -> tuple[Measured, ...]:
+        """Say each measurement as a moisture content, and how well it fits."""
+        mass = float(np.exp(best[0]))
+        return tuple(_as_measured(datum, mass, float(r)) for datum, r in zip(self.data, residual, strict=True))
+
+
+def _residual(datum: Datum, profile: Array, mass_kg: Array, pin_bias: Array) -> Array:
+    table = constants("drying")
+    discrepancy = table["model_discrepancy_mc_pct"].value / 100.0
+    mean = diffusion.mean_of(profile)
+    if datum.kind == "weigh-in":
+        sd = np.sqrt(datum.error**2 + (WEIGHING_SHARE * datum.value) ** 2 + (discrepancy * mass_kg) ** 2)
+        return np.asarray((datum.value - mass_kg * (1.0 + mean)) / sd)
+    if datum.kind == "oven-dry":
+        sd_section = np.hypot(SECTION_MC_PCT / 100.0, SECTION_SHARE * datum.value / 100.0)
+        return np.asarray((datum.value / 100.0 - mean) / sd_section)
+    at_pins = diffusion.at_depth(profile, datum.depth_share) + pin_bias
+    sd_pin = np.hypot(table["pin_noise_mc_pct"].value / 100.0, discrepancy)
+    if datum.value >= CENSORED_ABOVE_PCT:
+        return np.asarray(np.maximum(CENSORED_ABOVE_PCT / 100.0 - at_pins, 0.0) / sd_pin)
+    return np.asarray((datum.value / 100.0 - at_pins) / sd_pin)
+
+
+def _search(model: _Model, centre: Array, precision: Array) -> tuple[Array, Array]:
+    """Gauss-Newton with a step length chosen among a few tried in one batch."""
+    now = centre.copy()
+    count = len(centre)
+    curvature = precision
+    for _ in range(ROUNDS):
+        lanes = np.vstack([now, now + _STEP * _scales(precision)[:, None] * np.eye(count)])
+        residual, _profiles = model.residuals(lanes)
+        slope = (residual[1:] - residual[0]).T / (_STEP * _scales(precision))
+        weight = _weights(residual[0])
+        curvature = precision + slope.T @ (weight[:, None] * slope)
+        downhill = -slope.T @ (weight * residual[0]) - precision @ (now - centre)
+        move = np.linalg.solve(curvature, downhill)
+        trials = now + _TRIAL_SHARES[:, None] * _limited(move, precision)
+        costs = _costs(model.residuals(trials)[0], trials, centre, precision)
+        cost_now = _costs(residual[:1], now[None, :], centre, precision)[0]
+        chosen = int(np.argmin(costs))
+        if costs[chosen] >= cost_now:
+            break
+        now = trials[chosen]
+        if cost_now - costs[chosen] < 1e-4 * (1.0 + cost_now):
+            break
+    return now, curvature
+
+
+def _scales(precision: Array) -> Array:
+    return np.asarray(1.0 / np.sqrt(np.diag(precision)))
+
+
+def _limited(move: Array, precision: Array) -> Array:
+    """Keep one step within two standard deviations of the prior in each unknown."""
+    reach = np.max(np.abs(move) / _scales(precision))
+    return move * min(1.0, 2.0 / reach) if reach > 0 else move
+
+
+def _weights(residual: Array) -> Array:
+    size = np.maximum(np.abs(residual), 1e-12)
+    return np.asarray(np.minimum(1.0, OUTLIER_SE / size))
+
+
+def _costs(residual: Array, unknowns: Array, centre: Array, precision: Array) -> Array:
+    size = np.abs(residual)
+    huber = np.where(size <= OUTLIER_SE, 0.5 * size**2, OUTLIER_SE * (size - 0.5 * OUTLIER_SE))
+    away = unknowns - centre
+    return np.asarray(huber.sum(axis=1) + 0.5 * np.einsum("ij,jk,ik->i", away, precision, away))
+
+
+def _root(covariance: Array) -> Array:
+    values, vectors = np.linalg.eigh((covariance + covariance.T) / 2.0)
+    return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
+
+
+def _as_measured(datum: Datum, mass_kg: float, residual: float) -> Measured:
+    note = ""
+    if abs(residual) > DOES_NOT_FIT_SE:
+        note = "does not fit the rest: another board, wet bark, trimmed since, or a slip of the pen?"
+    if datum.kind == "weigh-in":
+        mc = 100.0 * (datum.value / mass_kg - 1.0)
+        error = 100.0 * np.hypot(datum.error, WEIGHING_SHARE * datum.value) / mass_kg
+    elif datum.kind == "oven-dry":
+        mc, error = datum.value, float(np.hypot(SECTION_MC_PCT, SECTION_SHARE * datum.value))
+    else:
+        table = constants("drying")
+        mc = datum.value
+        error = float(np.hypot(table["pin_noise_mc_pct"].value, table["pin_bias_mc_pct"].value))
+        if datum.value >= CENSORED_ABOVE_PCT:
+            note = note or f"above {CENSORED_ABOVE_PCT:g} % a pin meter only says “at least”"
+    return Measured(datum.at_ms, datum.kind, float(mc), float(error), residual, note)

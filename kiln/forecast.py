@@ -1,0 +1,265 @@
+"""What comes: the air ahead, the board in it, and the day it will be fit.
+
+The air ahead is drawn from the place's own record: five-day pieces of the same season in another year
+where there is one, otherwise of what has been recorded, which is then said. Each member of the
+ensemble is another believable board in another believable air.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kiln import air as airs
+from kiln import diffusion, drying, estimation, sorption
+from kiln.records import Band, Projection
+from shared.tables import Use
+from shared.units import MS_PER_DAY, MS_PER_HOUR, S_PER_HOUR, Array
+
+MEMBERS = 48
+LOOK_AHEAD_DAYS = 365
+AHEAD_STEP_HOURS = 3  # longer steps would lose the daily swing, and with it days of drying
+PIECE_DAYS = 5
+SEASON_DAYS = 15
+KNOWN_SHARE = 0.8  # of a five-day piece that must have been logged for it to be drawn
+OTHER_YEAR_C, OTHER_YEAR_RH_PCT = 1.5, 4.0  # one standard deviation between years; judgement
+HELD_DAYS = 3  # fit on this many days running before it counts
+STEADY_MC_PCT = 0.5
+_SEED = 20
+
+
+@dataclass(frozen=True)
+class AirAhead:
+    """Drawn air [members, steps] of AHEAD_STEP_HOURS each, and what to say about where it came from."""
+
+    temperature_c: Array
+    rh_pct: Array
+    note: str
+
+
+def air_ahead(record: airs.AirHours, now_ms: int, members: int = MEMBERS, days: int = LOOK_AHEAD_DAYS) -> AirAhead:
+    """Draw the air of the coming ``days`` from a place's ``record``.
+
+    Raises ValueError when nothing in the record was logged.
+    """
+    if not record.known.any():
+        raise ValueError("no air was ever logged here")
+    rng = np.random.default_rng(_SEED)
+    starts, day_of_year = _pieces(record)
+    per_piece = PIECE_DAYS * 24
+    wanted = -(-days // PIECE_DAYS)
+    t = np.empty((members, wanted * per_piece))
+    rh = np.empty_like(t)
+    out_of_season = False
+    for block in range(wanted):
+        ahead_day = (_day_of_year(np.array([now_ms + block * PIECE_DAYS * MS_PER_DAY]))[0]) % 365
+        away = np.abs((day_of_year - ahead_day + 182) % 365 - 182)
+        fitting = starts[away <= SEASON_DAYS]
+        if len(fitting) == 0:
+            out_of_season, fitting = True, starts
+        chosen = rng.choice(fitting, members)
+        span = slice(block * per_piece, (block + 1) * per_piece)
+        index = chosen[:, None] + np.arange(per_piece)
+        t[:, span] = record.temperature_c[index] + OTHER_YEAR_C * rng.standard_normal((members, 1))
+        rh[:, span] = record.rh_pct[index] + OTHER_YEAR_RH_PCT * rng.standard_normal((members, 1))
+    note = ""
+    if out_of_season:
+        months = len(record.at_ms) / 24 / 30.4
+        note = f"only {months:.1f} months of this place's air are on record: the seasons not seen yet are guessed"
+    steps = days * 24 // AHEAD_STEP_HOURS
+    shape = (members, steps, AHEAD_STEP_HOURS)
+    hours = steps * AHEAD_STEP_HOURS
+    return AirAhead(
+        t[:, :hours].reshape(shape).mean(axis=2), np.clip(rh[:, :hours], 2.0, 100.0).reshape(shape).mean(axis=2), note
+    )
+
+
+def _pieces(record: airs.AirHours) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """First hours of the pieces that can be drawn, and the day of the year of each."""
+    length = PIECE_DAYS * 24
+    if len(record.at_ms) < length:
+        raise ValueError("less than five days of air are on record here")
+    share = np.convolve(record.known.astype(float), np.ones(length) / length, mode="valid")
+    starts = np.flatnonzero(share >= KNOWN_SHARE)[::6]
+    if len(starts) == 0:
+        raise ValueError("no five days running of air are on record here")
+    return starts, _day_of_year(record.at_ms[starts])
+
+
+def _day_of_year(at_ms: NDArray[np.int64]) -> NDArray[np.int64]:
+    moments = at_ms.astype("datetime64[ms]")
+    return np.asarray((moments.astype("datetime64[D]") - moments.astype("datetime64[Y]")).astype(np.int64))
+
+
+@dataclass(frozen=True)
+class Question:
+    """Everything that a projection is made from."""
+
+    piece: drying.Piece
+    way: airs.AirHours  # the air that the board has sat in, from its beginning to the last logged hour
+    record: airs.AirHours  # all that is known of the air where it is now
+    data: tuple[estimation.Datum, ...]  # in order of time
+    use: Use
+    destination_rh_pct: float
+    destination_temperature_c: float
+
+
+def project(question: Question, members: int = MEMBERS, days: int = LOOK_AHEAD_DAYS) -> Projection:
+    """Return the projection of one board. Deterministic: the same question gives the same numbers.
+
+    Raises ValueError, in words, when the air on record is too short to say anything.
+    """
+    way = question.way
+    hourly = diffusion.AirSteps(
+        way.temperature_c[None], way.rh_pct[None], np.full(len(way.at_ms), float(S_PER_HOUR))
+    )
+    data_steps = _steps_of([datum.at_ms for datum in question.data], way)
+    fitted = estimation.fit(question.piece, hourly, list(question.data), data_steps)
+    boards = fitted.draw(members, _SEED)
+    past_ms, past = _past(question, boards)
+    ahead_ms, ahead, ahead_air = _ahead(question, boards, past[:, -1], days)
+    profiles = np.concatenate([past, ahead], axis=1)
+    at_ms = np.concatenate([past_ms, ahead_ms])
+    return _told(question, fitted, boards, at_ms, profiles, len(past_ms) - 1, ahead_air)
+
+
+def _steps_of(moments_ms: list[int], way: airs.AirHours) -> NDArray[np.int64]:
+    offset = (np.array(moments_ms, dtype=np.int64) - way.at_ms[0]) / MS_PER_HOUR
+    return np.clip(np.rint(offset), 0, len(way.at_ms)).astype(np.int64)
+
+
+def _past(question: Question, boards: Array) -> tuple[NDArray[np.int64], Array]:
+    """Profiles at the end of each day so far, and at the last logged hour."""
+    way = question.way
+    hours = len(way.at_ms)
+    t, rh = airs.members_of(way, len(boards), _SEED)
+    days = np.arange(hours % 24, hours + 1, 24)
+    record = np.unique(np.concatenate([[0], days, [hours]])).astype(np.int64)
+    rows = np.arange(len(boards), dtype=np.int64)
+    steps = diffusion.AirSteps(t, rh, np.full(hours, float(S_PER_HOUR)))
+    found = diffusion.march(
+        drying.start_profiles(boards), drying.members(question.piece, boards, rows), steps, record
+    )
+    return way.at_ms[0] + record * MS_PER_HOUR, found
+
+
+def _ahead(
+    question: Question, boards: Array, start: Array, days: int
+) -> tuple[NDArray[np.int64], Array, AirAhead]:
+    drawn = air_ahead(question.record, question.way.end_ms, len(boards), days)
+    per_day = 24 // AHEAD_STEP_HOURS
+    record = np.arange(per_day, days * per_day + 1, per_day, dtype=np.int64)
+    rows = np.arange(len(boards), dtype=np.int64)
+    dt_s = np.full(drawn.temperature_c.shape[1], float(AHEAD_STEP_HOURS * S_PER_HOUR))
+    steps = diffusion.AirSteps(drawn.temperature_c, drawn.rh_pct, dt_s)
+    found = diffusion.march(start, drying.members(question.piece, boards, rows), steps, record)
+    at_ms = question.way.end_ms + (record // per_day) * MS_PER_DAY
+    return at_ms, found, drawn
+
+
+def _told(
+    question: Question, fitted: estimation.Fit, boards: Array, at_ms: NDArray[np.int64], profiles: Array, now: int,
+    ahead_air: AirAhead,
+) -> Projection:
+    mean, shell, core = (100.0 * of(profiles) for of in (diffusion.mean_of, diffusion.shell_of, diffusion.core_of))
+    scale = np.exp(boards[:, 5]) * question.piece.isotherm_share
+    target = float(sorption.emc_pct(question.destination_temperature_c, question.destination_rh_pct))
+    fit_each = _fit_each(mean, core - shell, scale * target, question.use)
+    ready = _ready_ms(at_ms, fit_each, now)
+    day_ago = max(0, int(np.searchsorted(at_ms, at_ms[now] - MS_PER_DAY)))
+    steady_from = max(0, int(np.searchsorted(at_ms, at_ms[now] - question.use.steady_days * MS_PER_DAY)))
+    span_days = max((at_ms[now] - at_ms[day_ago]) / MS_PER_DAY, 1e-9)
+    loss = (mean[:, day_ago] - mean[:, now]) / span_days
+    since = _since_measurement(question)
+    depth = 1.0 - diffusion.node_positions_m(1.0, profiles.shape[2])
+    notes = tuple(note for note in (ahead_air.note, _way_note(question.way)) if note)
+    return Projection(
+        at_ms=at_ms, known_until_ms=question.way.end_ms, mean=_band(mean), shell=_band(shell), core=_band(core),
+        emc=_emc_band(question, scale, ahead_air, len(at_ms), now), depth_fraction=depth[::-1],
+        profile=_band(100.0 * profiles[:, now, ::-1]), loss_pct_per_day=_three(loss),
+        target_mc_pct=target * question.piece.isotherm_share, ready_ms=_ready_quantiles(ready),
+        chance_fit=fit_each.mean(axis=0),
+        chance_steady=float(np.mean(np.abs(mean[:, now] - mean[:, steady_from]) <= STEADY_MC_PCT)),
+        chance_ready=float(np.mean(np.isfinite(ready))), chance_fit_now=float(fit_each[:, now].mean()),
+        oven_dry_mass_kg=_three(np.exp(boards[:, 0])), measured=fitted.measured,
+        air_measured_share=float(question.way.known[since:].mean()) if since < len(question.way.known) else 1.0,
+        frozen_hours=int(_outside(question.way)[since:].sum()), notes=notes,
+    )
+
+
+def _fit_each(mean: Array, gradient: Array, target: Array, use: Use) -> NDArray[np.bool_]:
+    """True where a member [members, moments] suits the use: near its own EMC in the air it will live in."""
+    wet = mean <= (target + use.tolerance_mc_pct)[:, None]
+    dry = mean >= (target * sorption.adsorption_ratio() - use.tolerance_mc_pct)[:, None]
+    return np.asarray(wet & dry & (np.abs(gradient) <= use.gradient_mc_pct))
+
+
+def _ready_ms(at_ms: NDArray[np.int64], fit_each: NDArray[np.bool_], now: int) -> Array:
+    """First moment from now on from which each member stays fit for HELD_DAYS; infinite where none."""
+    ahead = fit_each[:, now:]
+    held = ahead.copy()
+    for shift in range(1, HELD_DAYS):
+        held[:, :-shift] &= ahead[:, shift:]
+        held[:, -shift:] = False
+    first = np.argmax(held, axis=1)
+    return np.where(held.any(axis=1), at_ms[now:][first].astype(float), np.inf)
+
+
+def _ready_quantiles(ready: Array) -> tuple[int | None, int | None, int | None]:
+    ordered = np.sort(ready)
+    picks = [ordered[min(int(share * len(ordered)), len(ordered) - 1)] for share in (0.1, 0.5, 0.9)]
+    ms = [int(pick) if np.isfinite(pick) else None for pick in picks]
+    return ms[0], ms[1], ms[2]
+
+
+def _band(values: Array) -> Band:
+    p10, p50, p90 = np.quantile(values, [0.1, 0.5, 0.9], axis=0)
+    return Band(p10, p50, p90)
+
+
+def _three(values: Array) -> tuple[float, float, float]:
+    p10, p50, p90 = np.quantile(values, [0.1, 0.5, 0.9])
+    return float(p10), float(p50), float(p90)
+
+
+def _emc_band(question: Question, scale: Array, ahead: AirAhead, moments: int, now: int) -> Band:
+    """EMC of each day's air for this wood: of the logged air up to now, of the drawn air beyond."""
+    share = question.piece.isotherm_share
+    way = question.way
+    hours = len(way.at_ms)
+    logged = _emc_or_nan(way.temperature_c, way.rh_pct) * share
+    edges = np.unique(np.concatenate([[0], np.arange(hours % 24, hours + 1, 24), [hours]])).astype(int)
+    past = np.array([np.nanmean(logged[max(0, edge - 24):max(edge, 1)]) for edge in edges])
+    per_day = 24 // AHEAD_STEP_HOURS
+    drawn = _emc_or_nan(ahead.temperature_c, ahead.rh_pct)
+    daily = np.nanmean(drawn.reshape(len(scale), -1, per_day), axis=2) * scale[:, None]
+    spread = np.quantile(scale / share, [0.1, 0.5, 0.9])
+    bands = [np.concatenate([past * s, q]) for s, q in zip(spread, np.quantile(daily, [0.1, 0.5, 0.9], axis=0), strict=True)]
+    assert len(bands[0]) == moments and len(past) == now + 1
+    return Band(*bands)
+
+
+def _emc_or_nan(temperature_c: Array, rh_pct: Array) -> Array:
+    """EMC where the curve covers the air; frost takes the value at the curve's cold end."""
+    t = np.clip(temperature_c, sorption.LOWEST_C, sorption.HIGHEST_C)
+    return sorption.emc_pct(t, np.clip(rh_pct, 0.0, 100.0))
+
+
+def _since_measurement(question: Question) -> int:
+    """Number of the hour of the newest measurement of the wood; 0 without any."""
+    steps = _steps_of([datum.at_ms for datum in question.data], question.way)
+    return int(steps[-1]) if len(steps) else 0
+
+
+def _outside(way: airs.AirHours) -> NDArray[np.bool_]:
+    t = way.temperature_c
+    return np.asarray(~((t >= diffusion.LOWEST_C) & (t <= diffusion.HIGHEST_C)))
+
+
+def _way_note(way: airs.AirHours) -> str:
+    missing = 1.0 - float(way.known.mean())
+    if missing < 0.02:
+        return ""
+    return f"no air was logged for {missing:.0%} of this board's time: there the band is wider"

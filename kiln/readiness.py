@@ -1,0 +1,336 @@
+"""Verdicts: READY, WAIT, STOP or CAN'T SAY for a board, a set and a stack, each with its reason.
+
+Pure judgement of a projection and its evidence. Order: harm first, then evidence that is too thin to
+speak, then fitness. A projection alone never makes a verdict READY: the wood itself must have been
+measured lately, and the air must be heard now.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from kiln import stress
+from kiln.records import Gate, Projection, Verdict, Word
+from shared.tables import Use
+from shared.units import MS_PER_DAY, MS_PER_HOUR
+
+SURE = 0.9
+LIKELY = 0.5
+MEASURED_WITHIN_DAYS = 31  # a READY needs a measurement of the wood no older; common practice, no source
+AIR_SHARE_NEEDED = 0.6  # of the hours since the wood was last measured; judgement
+FROZEN_SHARE_LIMIT = 0.1
+CONTRADICTS_SE = 4.0
+TWIN_DIFFERENCE_MC_PCT = 0.5  # the twins of one joint; ours, no published limit found
+RECLAIMED_HEAT_LIMIT_C = 38.0  # while the core of water-reclaimed wood is wet; from memory
+FIBRE_SATURATION_MC_PCT = 30.0
+ORDER = (Word.STOP, Word.CANT_SAY, Word.WAIT, Word.READY)
+
+
+@dataclass(frozen=True)
+class Case:
+    """One board as it comes before the judge."""
+
+    now_ms: int
+    botanical_name: str
+    thickness_m: float
+    origin: str
+    use: Use
+    use_chosen: bool  # False: nobody said what it is wanted for
+    booked_ms: int | None
+    projection: Projection | None
+    missing: str  # why there is no projection, in words
+    place: str  # where it is; "" when nobody said
+    air_at_ms: int | None  # newest believed air of its place
+    air_limit_ms: int
+    air_temperature_c: float | None
+    newest_measurement_ms: int | None  # newest weigh-in, pin reading or oven-dry result
+
+
+def judge(case: Case) -> Verdict:
+    """Return the verdict on one board."""
+    silent = _silent(case)
+    if case.projection is None:
+        return _cant_say(case, silent or case.missing, _next_for_missing(case), ())
+    gates = _gates(case, case.projection)
+    evidence = _evidence(case, case.projection)
+    if silent is None:
+        harm = _harm(case, case.projection)
+        if harm is not None:
+            return replace(harm, gates=gates, evidence=evidence, probability=case.projection.chance_fit_now)
+    doubt = silent or _doubt(case, case.projection)
+    if doubt is not None:
+        return replace(_cant_say(case, doubt, _next_for_doubt(case, doubt), gates), evidence=evidence)
+    verdict = _fitness(case, case.projection, gates)
+    return replace(verdict, evidence=evidence)
+
+
+def _at(projection: Projection, moment_ms: int) -> int:
+    return int(np.clip(np.searchsorted(projection.at_ms, moment_ms), 0, len(projection.at_ms) - 1))
+
+
+def _now(projection: Projection) -> int:
+    return _at(projection, projection.known_until_ms)
+
+
+def _silent(case: Case) -> str | None:
+    if not case.place:
+        return "nobody has said where it is"
+    if case.air_at_ms is None:
+        return f"no probe has ever been heard in {case.place}"
+    age_ms = case.now_ms - case.air_at_ms
+    if age_ms > case.air_limit_ms:
+        return f"the air in {case.place} has not been heard for {_span(age_ms)}"
+    return None
+
+
+def _harm(case: Case, projection: Projection) -> Verdict | None:
+    now = _now(projection)
+    mean, core = float(projection.mean.p50[now]), float(projection.core.p50[now])
+    limit = stress.safe_loss(case.botanical_name, case.thickness_m)
+    low, loss, high = projection.loss_pct_per_day
+    if limit is not None and mean > stress.APPLIES_ABOVE_MC_PCT and loss > limit.pct_per_day:
+        reason = (
+            f"It is losing {loss:.1f} % a day ({low:.1f}–{high:.1f}); this wood at this thickness survives about "
+            f"{limit.pct_per_day:.1f} % ({limit.status})."
+        )
+        return Verdict(Word.STOP, f"{loss:.1f} %/day", reason, "Cover it, close the vents or move it to damper air today.",
+                       None, (), ())
+    hot = case.air_temperature_c is not None and case.air_temperature_c > RECLAIMED_HEAT_LIMIT_C
+    if case.origin == "water-reclaimed" and core > FIBRE_SATURATION_MC_PCT and hot:
+        reason = (
+            f"The air is at {case.air_temperature_c:.0f} °C and the core still holds {core:.0f} %: water-reclaimed wood "
+            f"can collapse above {RECLAIMED_HEAT_LIMIT_C:.0f} °C (from memory)."
+        )
+        return Verdict(Word.STOP, f"{case.air_temperature_c:.0f} °C", reason, "Cool it down and keep the air damp.",
+                       None, (), ())
+    return _too_wet_when_booked(case, projection)
+
+
+def _too_wet_when_booked(case: Case, projection: Projection) -> Verdict | None:
+    if case.booked_ms is None or case.booked_ms < case.now_ms - MS_PER_DAY:
+        return None
+    then = _at(projection, case.booked_ms)
+    target = projection.target_mc_pct + case.use.tolerance_mc_pct
+    if projection.chance_fit[then] >= LIKELY or float(projection.mean.p50[then]) <= target:
+        return None
+    days = max(0, round((case.booked_ms - case.now_ms) / MS_PER_DAY))
+    mc = f"{projection.mean.p50[then]:.1f} % ({projection.mean.p10[then]:.1f}–{projection.mean.p90[then]:.1f})"
+    reason = f"It is booked to {case.use.name} in {days} days and would then be at {mc}; {target:.1f} % at most is wanted."
+    return Verdict(Word.STOP, f"{days} days", reason, f"Put the booking off. {_ready_sentence(case, projection)}", None, (), ())
+
+
+def _doubt(case: Case, projection: Projection) -> str | None:
+    if projection.measured and abs(projection.measured[-1].misfit) > CONTRADICTS_SE:
+        newest = projection.measured[-1]
+        return f"the newest {newest.kind} ({newest.mc_pct:.1f} %) {newest.note}"
+    if projection.air_measured_share < AIR_SHARE_NEEDED:
+        return f"only {projection.air_measured_share:.0%} of the air since it was last measured is on record"
+    since_ms = case.newest_measurement_ms or int(projection.at_ms[0])
+    hours = max((projection.known_until_ms - since_ms) / MS_PER_HOUR, 1.0)
+    if projection.frozen_hours > FROZEN_SHARE_LIMIT * hours and projection.frozen_hours >= 6:
+        return f"{projection.frozen_hours} hours since it was last measured were in frost or heat that the model does not cover"
+    return None
+
+
+def _fitness(case: Case, projection: Projection, gates: tuple[Gate, ...]) -> Verdict:
+    now = _now(projection)
+    mc = _banded(projection, now)
+    chance = projection.chance_fit_now
+    fit = all(gate.word is Word.READY for gate in gates)
+    if fit:
+        what = case.use.label if case.use_chosen else f"{case.use.label} (no use was chosen)"
+        reason = f"{what}: {mc}; wanted {projection.target_mc_pct:.1f} ± {case.use.tolerance_mc_pct:.1f} %."
+        return Verdict(Word.READY, f"{projection.mean.p50[now]:.1f} %", reason, _ready_next(case), chance, (), gates)
+    if chance >= SURE and any(gate.word is Word.CANT_SAY for gate in gates):
+        first = next(gate for gate in gates if gate.word is Word.CANT_SAY)
+        return _cant_say(case, f"the model puts it at {mc}, but {_lower(first.sentence)}", "Weigh it today.", gates)
+    return _wait(case, projection, gates, mc)
+
+
+def _wait(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: str) -> Verdict:
+    first, middle, last = projection.ready_ms
+    now = _now(projection)
+    if middle is None:
+        reached = f"a chance of {projection.chance_ready:.0%} within a year"
+        season = int(np.argmin(projection.emc.p50[now:])) + now
+        floor = f"{projection.emc.p50[season]:.1f} % ({projection.emc.p10[season]:.1f}–{projection.emc.p90[season]:.1f})"
+        reason = f"It stands at {mc}. The driest air to come here holds it at about {floor}: {reached}."
+        step = f"Bring it, when its core is below 20 %, into air near {case.use.destination_rh_pct:.0f} %RH."
+        return Verdict(Word.WAIT, "not here", reason, step, projection.chance_fit_now, (), gates)
+    days = max(0, round((middle - case.now_ms) / MS_PER_DAY))
+    if days == 0:
+        worst = next((gate for gate in gates if gate.word is not Word.READY), None)
+        reason = f"It stands at {mc}. {worst.sentence if worst else ''}".strip()
+        return Verdict(Word.WAIT, "days", reason, "Leave it in this air and weigh it again in a few days.",
+                       projection.chance_fit_now, (), gates)
+    soon = max(0, round(((first or middle) - case.now_ms) / MS_PER_DAY))
+    late = f"{round((last - case.now_ms) / MS_PER_DAY)}" if last is not None else "over 365"
+    reason = f"It stands at {mc}. About {days} days to go ({soon}–{late})."
+    step = "Weigh it within the week: the band narrows with every weigh-in." if _age_days(case) > 7 else "Leave it be."
+    return Verdict(Word.WAIT, f"{days} days", reason, step, projection.chance_fit_now, (), gates)
+
+
+def _gates(case: Case, projection: Projection) -> tuple[Gate, ...]:
+    now = _now(projection)
+    core, shell = float(projection.core.p50[now]), float(projection.shell.p50[now])
+    target, tolerance = projection.target_mc_pct, case.use.tolerance_mc_pct
+    chance = projection.chance_fit_now
+    gap = core - shell
+    spread = float(projection.core.p90[now] - projection.core.p10[now]) / 2
+    gap_ok = abs(gap) <= case.use.gradient_mc_pct
+    age = _age_days(case)
+    measured = age <= MEASURED_WITHIN_DAYS
+    gates = [
+        Gate("moisture", _word(chance), f"At {_banded(projection, now)}; wanted {target:.1f} ± {tolerance:.1f} %.", chance),
+        Gate("through the thickness", Word.READY if gap_ok else Word.WAIT,
+             f"Core {core:.1f} %, shell {shell:.1f} % (core ± {spread:.1f}): {abs(gap):.1f} apart, "
+             f"{case.use.gradient_mc_pct:.1f} allowed.", None),
+        Gate("steady", _word(projection.chance_steady),
+             f"Moved less than half a % in {case.use.steady_days:.0f} days: {projection.chance_steady:.0%} sure.",
+             projection.chance_steady),
+        Gate("measured", Word.READY if measured else Word.CANT_SAY,
+             _age_sentence(case) if measured else f"{_age_sentence(case)} READY needs one within {MEASURED_WITHIN_DAYS} days.",
+             None),
+    ]
+    return tuple(gates)
+
+
+def _word(chance: float) -> Word:
+    return Word.READY if chance >= SURE else Word.WAIT
+
+
+def _evidence(case: Case, projection: Projection) -> tuple[str, ...]:
+    said = [_age_sentence(case)]
+    kinds = [m.kind for m in projection.measured]
+    counted = ", ".join(f"{kinds.count(kind)} × {kind}" for kind in ("weigh-in", "pin", "oven-dry") if kind in kinds)
+    said.append(f"Refitted to {counted}." if counted else "Not yet measured: species, size and origin only.")
+    if case.air_at_ms is not None:
+        said.append(f"Air in {case.place} heard {_span(case.now_ms - case.air_at_ms)} ago.")
+    said.append(f"Projected from air up to {_span(case.now_ms - projection.known_until_ms)} ago.")
+    said += [f"{note[0].upper()}{note[1:]}." for note in projection.notes]
+    said += [f"{m.kind} {m.mc_pct:.1f} %: {m.note}" for m in projection.measured if abs(m.misfit) > CONTRADICTS_SE]
+    return tuple(said)
+
+
+def _banded(projection: Projection, index: int) -> str:
+    mean = projection.mean
+    return f"{mean.p50[index]:.1f} % ({mean.p10[index]:.1f}–{mean.p90[index]:.1f})"
+
+
+def _ready_sentence(case: Case, projection: Projection) -> str:
+    middle = projection.ready_ms[1]
+    if middle is None:
+        return "In this air it does not come to its target within a year."
+    return f"In this air it comes to its target in about {max(0, round((middle - case.now_ms) / MS_PER_DAY))} days."
+
+
+def _ready_next(case: Case) -> str:
+    return f"Use it, or keep it in air near {case.use.destination_rh_pct:.0f} %RH."
+
+
+def _age_days(case: Case) -> float:
+    if case.newest_measurement_ms is None:
+        return np.inf
+    return (case.now_ms - case.newest_measurement_ms) / MS_PER_DAY
+
+
+def _age_sentence(case: Case) -> str:
+    if case.newest_measurement_ms is None:
+        return "The wood itself has never been measured."
+    return f"Last measured {_span(case.now_ms - case.newest_measurement_ms)} ago."
+
+
+def _cant_say(case: Case, reason: str, next_step: str, gates: tuple[Gate, ...]) -> Verdict:
+    sentence = f"{reason[0].upper()}{reason[1:]}" if reason else "There is nothing to go by."
+    return Verdict(Word.CANT_SAY, "?", sentence if sentence.endswith((".", "?")) else f"{sentence}.", next_step, None, (), gates)
+
+
+def _next_for_missing(case: Case) -> str:
+    if not case.place:
+        return "Say which stack or place it is in."
+    if case.air_at_ms is None:
+        return f"Put a probe in {case.place}, or say which probe is there."
+    return "Leave the recorder running; five days of air are the least to go by."
+
+
+def _next_for_doubt(case: Case, doubt: str) -> str:
+    if "heard" in doubt:
+        return f"Look at the probes in {case.place}: battery, reach, or moved away?"
+    if "fit" in doubt:
+        return "Weigh it again, and undo the entry that was wrong."
+    return "Weigh it: a measurement of the wood starts the account afresh."
+
+
+def _span(age_ms: float) -> str:
+    """A length of time in words."""
+    minutes = max(0.0, age_ms) / 60_000
+    if minutes < 90:
+        return f"{minutes:.0f} min"
+    if minutes < 48 * 60:
+        return f"{minutes / 60:.0f} h"
+    return f"{minutes / 1440:.0f} days"
+
+
+def _lower(sentence: str) -> str:
+    return sentence[0].lower() + sentence[1:]
+
+
+def worst(words: list[Word]) -> Word:
+    """The gravest of some words."""
+    return min(words, key=ORDER.index)
+
+
+def judge_set(members: list[tuple[str, Projection | None, Verdict]]) -> Verdict:
+    """Return the verdict on a matched set from its pieces' (name, projection, verdict).
+
+    The gravest piece decides; twins that differ by more than half a % are not at rest together.
+    """
+    if not members:
+        return Verdict(Word.CANT_SAY, "?", "There is nothing in this set yet.", "Put its pieces into the set.", None, (), ())
+    word = worst([verdict.word for _, _, verdict in members])
+    name, projection, chosen = next(member for member in members if member[2].word is word)
+    gates = tuple(Gate(piece, verdict.word, verdict.reason, verdict.probability) for piece, _, verdict in members)
+    apart = _difference(members)
+    evidence = tuple(dict.fromkeys(line for _, _, verdict in members for line in verdict.evidence))
+    if apart is not None:
+        agreed = apart[0] <= TWIN_DIFFERENCE_MC_PCT
+        sentence = (
+            f"Pieces lie {apart[0]:.1f} % apart (± {apart[1]:.1f}); {TWIN_DIFFERENCE_MC_PCT:.1f} is our limit for twins."
+        )
+        gates = (Gate("pieces agree", Word.READY if agreed else Word.WAIT, sentence, None), *gates)
+        if word is Word.READY and not agreed:
+            return Verdict(Word.WAIT, f"{apart[0]:.1f} % apart", sentence, "Leave the pieces together in one air.",
+                           chosen.probability, evidence, gates)
+    if word is Word.READY:
+        reason = f"All {len(members)} pieces are fit. {chosen.reason}"
+        return Verdict(word, chosen.number, reason, chosen.next_step, chosen.probability, evidence, gates)
+    return Verdict(word, chosen.number, f"{name}: {chosen.reason}", chosen.next_step, chosen.probability, evidence, gates)
+
+
+def _difference(members: list[tuple[str, Projection | None, Verdict]]) -> tuple[float, float] | None:
+    """Greatest difference of the pieces' moisture [%MC] and half the width of its 80 % band."""
+    known = [projection for _, projection, _ in members if projection is not None]
+    if len(known) < 2:
+        return None
+    middle = [float(p.mean.p50[_now(p)]) for p in known]
+    half = [float(p.mean.p90[_now(p)] - p.mean.p10[_now(p)]) / 2 for p in known]
+    return max(middle) - min(middle), float(np.hypot(half[int(np.argmax(middle))], half[int(np.argmin(middle))]))
+
+
+def judge_stack(members: list[tuple[str, Projection | None, Verdict]], measured: int) -> Verdict:
+    """Return the verdict on a stack: its gravest board decides, and how many were measured is said."""
+    if not members:
+        return Verdict(Word.CANT_SAY, "?", "There is no board in this stack yet.", "Add the first board.", None, (), ())
+    word = worst([verdict.word for _, _, verdict in members])
+    of_word = [member for member in members if member[2].word is word]
+    name, _, chosen = max(of_word, key=lambda member: _wetness(member[1]))
+    counted = f"{measured} of {len(members)} boards have been measured."
+    reason = f"{name}, the {'wettest' if len(of_word) > 1 else 'gravest'}: {chosen.reason}"
+    gates = tuple(Gate(board, verdict.word, verdict.reason, verdict.probability) for board, _, verdict in members)
+    return Verdict(word, chosen.number, reason, chosen.next_step, chosen.probability, (counted, *chosen.evidence), gates)
+
+
+def _wetness(projection: Projection | None) -> float:
+    return float(projection.mean.p50[_now(projection)]) if projection is not None else -1.0
