@@ -15,6 +15,7 @@ from shared.units import MS_PER_DAY, MS_PER_HOUR, Array
 
 STUCK_AFTER_HOURS = 24  # air never keeps temperature and humidity both to the last digit for a day
 DISAGREE_RH_PCT = 4.0  # two probes in one place, on average over a week; common practice, no source
+UNCHECKED_RH_ERROR_PCT = 3.0  # one standard error of a hygrometer that was never checked; common practice, no source
 SHORT_GAP_HOURS = 6
 GAP_SPREAD_C, GAP_SPREAD_RH_PCT = 3.0, 10.0  # one standard deviation of the air in a long gap; judgement
 GAP_MEMORY_HOURS = 48.0
@@ -105,7 +106,7 @@ def _hours_to_known(known: NDArray[np.bool_]) -> Array:
     everywhere = np.arange(len(known))
     after = np.clip(np.searchsorted(at, everywhere), 0, len(at) - 1)
     before = np.clip(after - 1, 0, len(at) - 1)
-    return np.minimum(np.abs(at[after] - everywhere), np.abs(at[before] - everywhere)).astype(float)
+    return np.asarray(np.minimum(np.abs(at[after] - everywhere), np.abs(at[before] - everywhere)), dtype=np.float64)
 
 
 def join(parts: list[AirHours]) -> AirHours:
@@ -113,6 +114,11 @@ def join(parts: list[AirHours]) -> AirHours:
     return AirHours(
         *(np.concatenate([getattr(part, name) for part in parts]) for name in AirHours.__dataclass_fields__)
     )
+
+
+def fill_holes(air: AirHours) -> AirHours:
+    """Fill again over a whole way: a stay without any logged air takes what came before and after it."""
+    return _filled(air.at_ms, air.temperature_c, air.rh_pct, air.known)
 
 
 def members_of(air: AirHours, count: int, seed: int) -> tuple[Array, Array]:

@@ -43,7 +43,8 @@ REFERENCE_K = 293.15
 SATURATION_SCALE = 0.288  # the printed isotherm at 100 %RH and 21 °C, as a fraction: where bound water is full
 LOWEST_C, HIGHEST_C = 0.0, 45.0  # outside, the state is held: neither frost nor kiln heat is modelled
 _TOLERANCE = 1e-7  # kg/kg, on the last Newton step, which leaves about its square behind
-_MAX_ITERATIONS = 40
+_MAX_ITERATIONS = 60
+_MAX_HALVINGS = 10
 _SHELL_SHARE, _CORE_SHARE = 0.2, 1.0 / 3.0  # of the half thickness: the outer tenth a face, the middle third
 
 
@@ -162,13 +163,13 @@ def _physical() -> Array:
 _compiled = numba.njit(cache=True, error_model="numpy", nogil=True)
 
 
-@_compiled  # type: ignore[untyped-decorator]
+@_compiled
 def _p_sat(t_k: float, c: Array) -> float:
     """Equation 6 of kiln.psychrometrics, inside the compiled loop."""
     return np.exp(c[6] / t_k + c[7] + c[8] * t_k + c[9] * t_k**2 + c[10] * t_k**3 + c[11] * np.log(t_k))
 
 
-@_compiled  # type: ignore[untyped-decorator]
+@_compiled
 def _activity(m: float, w: float, k: float, k1: float, k2: float, leading: float) -> tuple[float, float]:
     """Activity at which the isotherm holds ``m`` [kg/kg] and its slope da/dm; (1, 0) above saturation."""
     per = 100.0 * w / leading  # kg/kg to the isotherm's own measure
@@ -203,12 +204,10 @@ def _activity(m: float, w: float, k: float, k1: float, k2: float, leading: float
     return u / k, per / (slope * k)
 
 
-@_compiled  # type: ignore[untyped-decorator]
-def _film(
-    m: float, p_air: float, p_board: float, beta: float, cooling: float, slope_p: float, scale: float, ratio: float,
-    w: float, k: float, k1: float, k2: float, leading: float,
-) -> tuple[float, float]:
+@_compiled
+def _film(m: float, surface: Array) -> tuple[float, float]:
     """Flux off the face [kg/m²s] and its slope with the face's moisture content."""
+    p_air, p_board, beta, cooling, slope_p, scale, ratio, w, k, k1, k2, leading = surface
     a, da = _activity(m / scale, w, k, k1, k2, leading)
     da = da / scale
     if a * p_board <= p_air:  # not drying: perhaps gaining, along the lower branch
@@ -222,144 +221,156 @@ def _film(
     return flux, beta * da * (p_board * drop - excess * slope_p * cooling) / (drop * drop)
 
 
-@_compiled  # type: ignore[untyped-decorator]
+@_compiled
+def _state_of(y, b, kappa, m_f, in_phi, m, phi, dm, dphi):  # type: ignore[no-untyped-def]
+    """Fill M, Phi and their slopes with the iterated variable, which is Phi or M."""
+    for j in range(y.size):
+        if in_phi:
+            phi[j] = y[j]
+            dphi[j] = 1.0
+            if y[j] < 0.0:
+                d = 1.0 + b * y[j]
+                m[j] = m_f + np.log(d) / b
+                dm[j] = 1.0 / d
+            else:
+                m[j] = m_f + y[j] / kappa
+                dm[j] = 1.0 / kappa
+        else:
+            m[j] = y[j]
+            dm[j] = 1.0
+            z = y[j] - m_f
+            if z < 0.0:
+                d = np.exp(b * z)
+                phi[j] = (d - 1.0) / b
+                dphi[j] = d
+            else:
+                phi[j] = kappa * z
+                dphi[j] = kappa
+
+
+@_compiled
+def _solve(lower, diagonal, upper, right):  # type: ignore[no-untyped-def]
+    """Tridiagonal elimination; the answer stands in ``right``."""
+    n = right.size
+    for j in range(1, n):
+        factor = lower[j] / diagonal[j - 1]
+        diagonal[j] -= factor * upper[j - 1]
+        right[j] -= factor * right[j - 1]
+    right[n - 1] /= diagonal[n - 1]
+    for back in range(1, n):
+        j = n - 1 - back
+        right[j] = (right[j] - upper[j] * right[j + 1]) / diagonal[j]
+
+
+@_compiled
+def _implicit_step(old, work, g, share, per_face, b, kappa, m_f, surface):  # type: ignore[no-untyped-def]
+    """One backward-Euler step from ``old``; the new profile stands in work[0]. Return (converged, flux).
+
+    Newton, halving a step that makes the balance worse; nothing may fall below no water at all.
+    """
+    m, y, phi, dm, dphi, lower, diagonal, upper, right, held = work
+    n = old.size
+    in_phi = kappa < 1.0
+    least = (np.exp(-b * m_f) - 1.0) / b if in_phi else 0.0
+    for j in range(n):
+        z = old[j] - m_f
+        if in_phi:
+            y[j] = (np.exp(b * z) - 1.0) / b if z < 0.0 else kappa * z
+        else:
+            y[j] = old[j]
+    flux, worst, halvings = 0.0, np.inf, 0
+    converged = False
+    for _ in range(_MAX_ITERATIONS):
+        _state_of(y, b, kappa, m_f, in_phi, m, phi, dm, dphi)
+        flux, dflux = _film(m[n - 1], surface)
+        off = 0.0
+        for j in range(n):
+            inward = g[j - 1] * (phi[j] - phi[j - 1]) if j > 0 else 0.0
+            outward = g[j] * (phi[j + 1] - phi[j]) if j < n - 1 else -per_face * flux
+            right[j] = -(share[j] * (m[j] - old[j]) + inward - outward)
+            off += abs(right[j])
+        if off > worst and halvings < _MAX_HALVINGS:
+            halvings += 1
+            for j in range(n):
+                y[j] = 0.5 * (y[j] + held[j])
+            continue
+        worst, halvings = off, 0
+        for j in range(n):
+            held[j] = y[j]
+            lower[j] = -g[j - 1] * dphi[j - 1] if j > 0 else 0.0
+            upper[j] = -g[j] * dphi[j + 1] if j < n - 1 else 0.0
+            around = (g[j - 1] if j > 0 else 0.0) + (g[j] if j < n - 1 else 0.0)
+            diagonal[j] = share[j] * dm[j] + around * dphi[j]
+        diagonal[n - 1] += per_face * dflux * dm[n - 1]
+        _solve(lower, diagonal, upper, right)
+        largest = 0.0
+        for j in range(n):
+            largest = max(largest, abs(right[j]) * dm[j])
+            new = y[j] + right[j]
+            y[j] = new if new >= least else 0.5 * (y[j] + least)
+        if largest < _TOLERANCE:
+            converged = True
+            break
+    # The new state from the fluxes, so that what leaves a cell enters the next to the last digit.
+    _state_of(y, b, kappa, m_f, in_phi, m, phi, dm, dphi)
+    flux, dflux = _film(m[n - 1], surface)
+    for j in range(n):
+        inward = g[j - 1] * (phi[j] - phi[j - 1]) if j > 0 else 0.0
+        outward = g[j] * (phi[j + 1] - phi[j]) if j < n - 1 else -per_face * flux
+        m[j] = old[j] + (outward - inward) / share[j]
+    return converged, flux
+
+
+@_compiled
 def _march(start, rows, air_row, t_air, rh_air, dt_s, record, x_unit, share, hh, physical, ratio):  # type: ignore[no-untyped-def]
     members, n = start.shape
     out = np.empty((members, record.size, n))
-    m = np.empty(n)
-    old = np.empty(n)
-    y = np.empty(n)
-    phi = np.empty(n)
-    dm = np.empty(n)
-    dphi = np.empty(n)
-    g = np.empty(n - 1)
-    lower = np.empty(n)
-    diagonal = np.empty(n)
-    upper = np.empty(n)
-    right = np.empty(n)
+    work = np.empty((10, n))
+    old, g, surface = np.empty(n), np.empty(n - 1), np.empty(12)
     for i in range(members):
         half, density, d20, b, activation, kappa, h_c, h_r, scale = rows[:, i]
         m_f = SATURATION_SCALE * scale
-        in_phi = kappa < 1.0
-        m[:] = start[i]
-        t_board = -1.0
-        next_record = 0
+        old[:] = start[i]
+        t_board, next_record, row = -1.0, 0, air_row[i]
         while next_record < record.size and record[next_record] == 0:
-            out[i, next_record] = m
+            out[i, next_record] = old
             next_record += 1
-        row = air_row[i]
         for step in range(dt_s.size):
             t_c, rh = t_air[row, step], rh_air[row, step]
             if t_c >= LOWEST_C and t_c <= HIGHEST_C and rh >= 0.0:
                 t_k = t_c + ZERO_CELSIUS_K
-                w = hh[0] + hh[1] * t_c + hh[2] * t_c * t_c
-                k = hh[3] + hh[4] * t_c + hh[5] * t_c * t_c
-                k1 = hh[6] + hh[7] * t_c + hh[8] * t_c * t_c
-                k2 = hh[9] + hh[10] * t_c + hh[11] * t_c * t_c
+                t_board = t_k if t_board < 0.0 else t_board
                 p_sat = _p_sat(t_k, physical)
-                p_air = p_sat * min(rh, 100.0) / 100.0
-                rho_air = physical[5] / (physical[1] * t_k)
-                h_m = h_c / (rho_air * physical[2] * physical[4])
+                h_m = h_c / (physical[5] / (physical[1] * t_k) * physical[2] * physical[4])
                 beta = h_m / (physical[0] * t_k)
-                cooling = beta * physical[3] / (h_c + h_r)
-                if t_board < 0.0:
-                    t_board = t_k
-                slow = d20 * np.exp(-activation * (1.0 / t_board - 1.0 / REFERENCE_K))
-                tau_s = 4.0 * half * half / (np.pi * np.pi * slow)
-                parts = int(min(12, max(1, np.ceil(dt_s[step] / (0.2 * tau_s)))))
-                dt = dt_s[step] / parts
-                for _part in range(parts):
+                surface[0], surface[1], surface[2] = p_sat * min(rh, 100.0) / 100.0, p_sat, beta
+                surface[3], surface[5], surface[6] = beta * physical[3] / (h_c + h_r), scale, ratio
+                for q in range(4):  # W, K, K1 and K2 of the isotherm at this temperature
+                    surface[7 + q] = hh[3 * q] + hh[3 * q + 1] * t_c + hh[3 * q + 2] * t_c * t_c
+                surface[11] = hh[12]
+                d_f = d20 * np.exp(-activation * (1.0 / t_board - 1.0 / REFERENCE_K))
+                tau_s = 4.0 * half * half / (np.pi * np.pi * d_f)
+                dt = dt_s[step] / min(12.0, max(1.0, np.ceil(dt_s[step] / (0.2 * tau_s))))
+                left_s, shortest_s = dt_s[step], dt_s[step] / 4096.0
+                while left_s > 1e-6 * dt_s[step]:
+                    dt = min(dt, left_s)
                     if abs(t_k - t_board) > 0.05:
-                        slope_p = (p_sat - _p_sat(t_board, physical)) / (t_k - t_board)
+                        surface[4] = (p_sat - _p_sat(t_board, physical)) / (t_k - t_board)
                     else:
-                        slope_p = (_p_sat(t_k + 0.5, physical) - _p_sat(t_k - 0.5, physical))
+                        surface[4] = _p_sat(t_k + 0.5, physical) - _p_sat(t_k - 0.5, physical)
                     d_f = d20 * np.exp(-activation * (1.0 / t_board - 1.0 / REFERENCE_K))
                     for j in range(n - 1):
                         g[j] = d_f * dt / (half * half * (x_unit[j + 1] - x_unit[j]))
-                    per_face = dt / (density * half)
+                    converged, flux = _implicit_step(old, work, g, share, dt / (density * half), b, kappa, m_f, surface)
+                    if not converged and dt > shortest_s:
+                        dt *= 0.5
+                        continue
                     for j in range(n):
-                        old[j] = m[j]
-                        z = m[j] - m_f
-                        if in_phi:
-                            y[j] = (np.exp(b * z) - 1.0) / b if z < 0.0 else kappa * z
-                        else:
-                            y[j] = m[j]
-                    flux = 0.0
-                    for _iteration in range(_MAX_ITERATIONS):
-                        for j in range(n):
-                            if in_phi:
-                                phi[j] = y[j]
-                                dphi[j] = 1.0
-                                if y[j] < 0.0:
-                                    d = max(1.0 + b * y[j], 1e-12)
-                                    m[j] = m_f + np.log(d) / b
-                                    dm[j] = 1.0 / d
-                                else:
-                                    m[j] = m_f + y[j] / kappa
-                                    dm[j] = 1.0 / kappa
-                            else:
-                                m[j] = y[j]
-                                dm[j] = 1.0
-                                z = y[j] - m_f
-                                if z < 0.0:
-                                    d = np.exp(b * z)
-                                    phi[j] = (d - 1.0) / b
-                                    dphi[j] = d
-                                else:
-                                    phi[j] = kappa * z
-                                    dphi[j] = kappa
-                        flux, dflux = _film(
-                            m[n - 1], p_air, p_sat, beta, cooling, slope_p, scale, ratio, w, k, k1, k2, hh[12]
-                        )
-                        for j in range(n):
-                            inward = g[j - 1] * (phi[j] - phi[j - 1]) if j > 0 else 0.0
-                            outward = g[j] * (phi[j + 1] - phi[j]) if j < n - 1 else -per_face * flux
-                            right[j] = -(share[j] * (m[j] - old[j]) + inward - outward)
-                            lower[j] = -g[j - 1] * dphi[j - 1] if j > 0 else 0.0
-                            upper[j] = -g[j] * dphi[j + 1] if j < n - 1 else 0.0
-                            around = (g[j - 1] if j > 0 else 0.0) + (g[j] if j < n - 1 else 0.0)
-                            diagonal[j] = share[j] * dm[j] + around * dphi[j]
-                        diagonal[n - 1] += per_face * dflux * dm[n - 1]
-                        for j in range(1, n):
-                            factor = lower[j] / diagonal[j - 1]
-                            diagonal[j] -= factor * upper[j - 1]
-                            right[j] -= factor * right[j - 1]
-                        largest = 0.0
-                        change = right[n - 1] / diagonal[n - 1]
-                        for back in range(n):
-                            j = n - 1 - back
-                            if back > 0:
-                                change = (right[j] - upper[j] * change) / diagonal[j]
-                            moved = abs(change) * dm[j]
-                            if moved > largest:
-                                largest = moved
-                            if in_phi and y[j] + change <= -0.999 / b:
-                                y[j] = 0.5 * (y[j] - 0.999 / b)  # bound water cannot fall below none
-                                largest = 1.0
-                            else:
-                                y[j] += change
-                        if largest < _TOLERANCE:
-                            break
-                    # The new state from the fluxes, so that what leaves a cell enters the next to the last digit.
-                    for j in range(n):
-                        if in_phi:
-                            phi[j] = y[j]
-                        else:
-                            z = y[j] - m_f
-                            phi[j] = (np.exp(b * z) - 1.0) / b if z < 0.0 else kappa * z
-                    if in_phi:
-                        face = m_f + np.log(max(1.0 + b * y[n - 1], 1e-12)) / b if y[n - 1] < 0.0 else m_f + y[n - 1] / kappa
-                    else:
-                        face = y[n - 1]
-                    flux, dflux = _film(face, p_air, p_sat, beta, cooling, slope_p, scale, ratio, w, k, k1, k2, hh[12])
-                    for j in range(n):
-                        inward = g[j - 1] * (phi[j] - phi[j - 1]) if j > 0 else 0.0
-                        outward = g[j] * (phi[j + 1] - phi[j]) if j < n - 1 else -per_face * flux
-                        m[j] = old[j] + (outward - inward) / share[j]
+                        old[j] = work[0, j] if converged else np.nan  # never a number that was not found
+                    left_s -= dt
                     # The board's temperature for the next step, from what it gave off in this one.
-                    t_board = t_k - physical[3] * flux / (h_c + h_r)
-                    t_board = min(max(t_board, t_k - 25.0), t_k + 10.0)
+                    t_board = min(max(t_k - physical[3] * flux / (h_c + h_r), t_k - 25.0), t_k + 10.0)
             while next_record < record.size and record[next_record] == step + 1:
-                out[i, next_record] = m
+                out[i, next_record] = old
                 next_record += 1
     return out

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from kiln import diffusion, wood
 from kiln.sorption import CONVENTIONAL_FSP_PCT
@@ -80,7 +81,7 @@ def _start(piece: Piece, table: dict[str, Sourced]) -> tuple[float, float]:
         green = sum(known) / len(known) if known else 0.6 * maximum
         spread = abs(known[0] - known[-1]) / green / 2.0 if len(known) == 2 else 0.25
         return min(green, maximum), float(np.hypot(table["fresh_mc"].sd_ln, spread))
-    name = "part_seasoned_mc_pct" if piece.origin == "part-seasoned" else "rested_mc_pct"
+    name = "part_seasoned_mc_pct" if piece.origin == "part-seasoned" else "resawn_mc_pct"
     return table[name].value, table[name].sd_ln
 
 
@@ -97,7 +98,7 @@ def _mobility_name(origin: str) -> str:
     return "free_water_ratio_reclaimed" if origin == "water-reclaimed" else "free_water_ratio_fresh"
 
 
-def members(piece: Piece, unknowns: Array, air_row: Array | None = None) -> diffusion.Members:
+def members(piece: Piece, unknowns: Array, air_row: NDArray[np.int64] | None = None) -> diffusion.Members:
     """Return solver members for rows of unknowns [members, 6]."""
     table = constants("drying")
     mass, _start_mc, d20, kappa, film, scale = np.exp(unknowns).T

@@ -69,11 +69,11 @@ def fit(
     centre = np.append(prior.centre, 0.0)
     precision = np.diag(1.0 / np.append(prior.sd, bias_sd) ** 2)
     if not data:
-        return Fit(centre, np.linalg.inv(precision), ())
+        return Fit(centre, _inverse(precision), ())
     model = _Model(piece, air, data, data_steps)
     best, curvature = _search(model, centre, precision)
     residual, _ = model.residuals(best[None, :])
-    return Fit(best, np.linalg.inv(curvature), model.measured(best, residual[0]))
+    return Fit(best, _inverse(curvature), model.measured(best, residual[0]))
 
 
 class _Model:
@@ -168,6 +168,10 @@ def _costs(residual: Array, unknowns: Array, centre: Array, precision: Array) ->
     huber = np.where(size <= OUTLIER_SE, 0.5 * size**2, OUTLIER_SE * (size - 0.5 * OUTLIER_SE))
     away = unknowns - centre
     return np.asarray(huber.sum(axis=1) + 0.5 * np.einsum("ij,jk,ik->i", away, precision, away))
+
+
+def _inverse(matrix: Array) -> Array:
+    return np.asarray(np.linalg.inv(matrix), dtype=np.float64)
 
 
 def _root(covariance: Array) -> Array:

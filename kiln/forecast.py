@@ -142,7 +142,7 @@ def _past(question: Question, boards: Array) -> tuple[NDArray[np.int64], Array]:
     found = diffusion.march(
         drying.start_profiles(boards), drying.members(question.piece, boards, rows), steps, record
     )
-    return way.at_ms[0] + record * MS_PER_HOUR, found
+    return np.asarray(way.at_ms[0] + record * MS_PER_HOUR, dtype=np.int64), found
 
 
 def _ahead(

@@ -14,6 +14,7 @@ from shared.units import Array, k_from_c
 
 LOWEST_C, HIGHEST_C = -60.0, 130.0
 _BISECTIONS = 60  # halves 190 K below 1e-15 K
+_WIDEST_DEPRESSION_C = 100.0  # no air on earth, and no kiln, has a wider one
 
 
 def _value(name: str) -> float:
@@ -38,7 +39,7 @@ def saturation_pressure_pa(temperature_c: float | Array) -> Array:
     w = [_value(f"water_{n}") for n in range(1, 7)]
     ice = i[0] / t + i[1] + i[2] * t + i[3] * t**2 + i[4] * t**3 + i[5] * t**4 + i[6] * np.log(t)
     water = w[0] / t + w[1] + w[2] * t + w[3] * t**2 + w[4] * t**3 + w[5] * np.log(t)
-    return np.asarray(np.exp(np.where(t_c < 0.0, ice, water)))
+    return np.asarray(np.exp(np.where(t_c < 0.0, ice, water)), dtype=np.float64)
 
 
 def vapour_pressure_pa(temperature_c: float | Array, rh_pct: float | Array) -> Array:
@@ -79,14 +80,13 @@ def dew_point_c(temperature_c: float | Array, rh_pct: float | Array) -> Array:
 
 
 def wet_bulb_c(temperature_c: float | Array, rh_pct: float | Array, pressure_pa: float | Array) -> Array:
-    """Thermodynamic wet-bulb temperature [°C] at a total ``pressure_pa`` [Pa]. Source: Equation 33.
+    """Thermodynamic wet-bulb temperature [°C] at a total ``pressure_pa`` [Pa]; below 0 °C that of ice.
 
-    Raises OutOfRange below 0 °C dry-bulb, where the equation over ice would be needed.
+    Found by bisection. Source: Equations 33 and 35.
     """
     t_c, rh = np.broadcast_arrays(np.asarray(temperature_c, dtype=float), np.asarray(rh_pct, dtype=float))
-    _check("temperature_c", np.atleast_1d(t_c), 0.0, HIGHEST_C, "°C")
     held = humidity_ratio(t_c, rh, pressure_pa)
-    low, high = np.full(t_c.shape, -20.0), np.array(t_c, dtype=float)
+    low, high = np.maximum(t_c - _WIDEST_DEPRESSION_C, LOWEST_C), np.array(t_c, dtype=float)
     for _ in range(_BISECTIONS):
         middle = (low + high) / 2.0
         above = _ratio_from_wet_bulb(t_c, middle, pressure_pa) > held
@@ -94,9 +94,14 @@ def wet_bulb_c(temperature_c: float | Array, rh_pct: float | Array, pressure_pa:
     return np.asarray((low + high) / 2.0)
 
 
-def _ratio_from_wet_bulb(t_c: Array, wet_c: Array, pressure_pa: float | Array) -> Array:
-    saturated = humidity_ratio(wet_c, 100.0, pressure_pa)
-    latent, slope = _value("wet_bulb_latent"), _value("wet_bulb_latent_slope")
-    air, vapour, water = (_value(f"wet_bulb_{name}_heat") for name in ("air", "vapour", "water"))
-    top = (latent - slope * wet_c) * saturated - air * (t_c - wet_c)
-    return np.asarray(top / (latent + vapour * t_c - water * wet_c))
+def _ratio_from_wet_bulb(t_c: Array, bulb_c: Array, pressure_pa: float | Array) -> Array:
+    saturated = humidity_ratio(bulb_c, 100.0, pressure_pa)
+    air, vapour = _value("wet_bulb_air_heat"), _value("wet_bulb_vapour_heat")
+
+    def with_bulb(kind: str, own: str) -> Array:
+        latent, slope, heat = _value(f"{kind}_latent"), _value(f"{kind}_latent_slope"), _value(own)
+        top = (latent - slope * bulb_c) * saturated - air * (t_c - bulb_c)
+        return np.asarray(top / (latent + vapour * t_c - heat * bulb_c))
+
+    wet = with_bulb("wet_bulb", "wet_bulb_water_heat")
+    return np.asarray(np.where(bulb_c < 0.0, with_bulb("ice_bulb", "ice_bulb_ice_heat"), wet))

@@ -1,4 +1,4 @@
-"""Verdicts: READY, WAIT, STOP or CAN'T SAY for a board, a set and a stack, each with its reason.
+"""Verdicts: READY, WAIT, STOP or CAN'T SAY for a board, each with its reason.
 
 Pure judgement of a projection and its evidence. Order: harm first, then evidence that is too thin to
 speak, then fitness. A projection alone never makes a verdict READY: the wood itself must have been
@@ -13,6 +13,7 @@ import numpy as np
 
 from kiln import stress
 from kiln.records import Gate, Projection, Verdict, Word
+from kiln.spans import days_words, span_words
 from shared.tables import Use
 from shared.units import MS_PER_DAY, MS_PER_HOUR
 
@@ -22,10 +23,9 @@ MEASURED_WITHIN_DAYS = 31  # a READY needs a measurement of the wood no older; c
 AIR_SHARE_NEEDED = 0.6  # of the hours since the wood was last measured; judgement
 FROZEN_SHARE_LIMIT = 0.1
 CONTRADICTS_SE = 4.0
-TWIN_DIFFERENCE_MC_PCT = 0.5  # the twins of one joint; ours, no published limit found
 RECLAIMED_HEAT_LIMIT_C = 38.0  # while the core of water-reclaimed wood is wet; from memory
 FIBRE_SATURATION_MC_PCT = 30.0
-ORDER = (Word.STOP, Word.CANT_SAY, Word.WAIT, Word.READY)
+MOVE_IN_BELOW_MC_PCT = 20.0  # wood goes from yard to indoors at 20 to 25 %; common practice, no source
 
 
 @dataclass(frozen=True)
@@ -42,7 +42,8 @@ class Case:
     projection: Projection | None
     missing: str  # why there is no projection, in words
     place: str  # where it is; "" when nobody said
-    air_at_ms: int | None  # newest believed air of its place
+    air_at_ms: int | None  # newest air of its place
+    air_believed: bool  # False: every probe there is silent or stuck
     air_limit_ms: int
     air_temperature_c: float | None
     newest_measurement_ms: int | None  # newest weigh-in, pin reading or oven-dry result
@@ -70,7 +71,8 @@ def _at(projection: Projection, moment_ms: int) -> int:
     return int(np.clip(np.searchsorted(projection.at_ms, moment_ms), 0, len(projection.at_ms) - 1))
 
 
-def _now(projection: Projection) -> int:
+def now_index(projection: Projection) -> int:
+    """Return the index of a projection's present: the last hour of logged air."""
     return _at(projection, projection.known_until_ms)
 
 
@@ -81,12 +83,14 @@ def _silent(case: Case) -> str | None:
         return f"no probe has ever been heard in {case.place}"
     age_ms = case.now_ms - case.air_at_ms
     if age_ms > case.air_limit_ms:
-        return f"the air in {case.place} has not been heard for {_span(age_ms)}"
+        return f"the air in {case.place} has not been heard for {span_words(age_ms)}"
+    if not case.air_believed:
+        return f"no probe in {case.place} is believed: what is heard from there has stopped moving"
     return None
 
 
 def _harm(case: Case, projection: Projection) -> Verdict | None:
-    now = _now(projection)
+    now = now_index(projection)
     mean, core = float(projection.mean.p50[now]), float(projection.core.p50[now])
     limit = stress.safe_loss(case.botanical_name, case.thickness_m)
     low, loss, high = projection.loss_pct_per_day
@@ -117,8 +121,8 @@ def _too_wet_when_booked(case: Case, projection: Projection) -> Verdict | None:
         return None
     days = max(0, round((case.booked_ms - case.now_ms) / MS_PER_DAY))
     mc = f"{projection.mean.p50[then]:.1f} % ({projection.mean.p10[then]:.1f}–{projection.mean.p90[then]:.1f})"
-    reason = f"It is booked to {case.use.name} in {days} days and would then be at {mc}; {target:.1f} % at most is wanted."
-    return Verdict(Word.STOP, f"{days} days", reason, f"Put the booking off. {_ready_sentence(case, projection)}", None, (), ())
+    reason = f"It is booked to {case.use.name} in {days_words(days)} and would then be at {mc}; {target:.1f} % at most is wanted."
+    return Verdict(Word.STOP, days_words(days), reason, f"Put the booking off. {_ready_sentence(case, projection)}", None, (), ())
 
 
 def _doubt(case: Case, projection: Projection) -> str | None:
@@ -135,7 +139,7 @@ def _doubt(case: Case, projection: Projection) -> str | None:
 
 
 def _fitness(case: Case, projection: Projection, gates: tuple[Gate, ...]) -> Verdict:
-    now = _now(projection)
+    now = now_index(projection)
     mc = _banded(projection, now)
     chance = projection.chance_fit_now
     fit = all(gate.word is Word.READY for gate in gates)
@@ -151,29 +155,53 @@ def _fitness(case: Case, projection: Projection, gates: tuple[Gate, ...]) -> Ver
 
 def _wait(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: str) -> Verdict:
     first, middle, last = projection.ready_ms
-    now = _now(projection)
     if middle is None:
-        reached = f"a chance of {projection.chance_ready:.0%} within a year"
-        season = int(np.argmin(projection.emc.p50[now:])) + now
-        floor = f"{projection.emc.p50[season]:.1f} % ({projection.emc.p10[season]:.1f}–{projection.emc.p90[season]:.1f})"
-        reason = f"It stands at {mc}. The driest air to come here holds it at about {floor}: {reached}."
-        step = f"Bring it, when its core is below 20 %, into air near {case.use.destination_rh_pct:.0f} %RH."
-        return Verdict(Word.WAIT, "not here", reason, step, projection.chance_fit_now, (), gates)
+        return _not_here(case, projection, gates, mc)
+    chance = projection.chance_fit_now
     days = max(0, round((middle - case.now_ms) / MS_PER_DAY))
     if days == 0:
-        worst = next((gate for gate in gates if gate.word is not Word.READY), None)
-        reason = f"It stands at {mc}. {worst.sentence if worst else ''}".strip()
-        return Verdict(Word.WAIT, "days", reason, "Leave it in this air and weigh it again in a few days.",
-                       projection.chance_fit_now, (), gates)
+        held_up = " ".join(gate.sentence for gate in gates if gate.word is not Word.READY)
+        step = "Leave it in this air and weigh it again in a few days."
+        return Verdict(Word.WAIT, "days", f"Nearly there. {held_up}", step, chance, (), gates)
     soon = max(0, round(((first or middle) - case.now_ms) / MS_PER_DAY))
     late = f"{round((last - case.now_ms) / MS_PER_DAY)}" if last is not None else "over 365"
-    reason = f"It stands at {mc}. About {days} days to go ({soon}–{late})."
+    reason = f"It stands at {mc}. About {days_words(days)} to go ({soon}–{late})."
     step = "Weigh it within the week: the band narrows with every weigh-in." if _age_days(case) > 7 else "Leave it be."
-    return Verdict(Word.WAIT, f"{days} days", reason, step, projection.chance_fit_now, (), gates)
+    return Verdict(Word.WAIT, days_words(days), reason, step, chance, (), gates)
+
+
+def _not_here(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: str) -> Verdict:
+    """It does not come to its target in this air: say what the air holds it at, and when to move it."""
+    now = now_index(projection)
+    season = int(np.argmin(projection.emc.p50[now:])) + now
+    floor = f"{projection.emc.p50[season]:.1f} % ({projection.emc.p10[season]:.1f}–{projection.emc.p90[season]:.1f})"
+    chance = "no chance" if projection.chance_ready < 0.02 else f"a chance of {projection.chance_ready:.0%}"
+    reason = f"It stands at {mc}. The driest air to come here would hold it at about {floor}: {chance} within a year."
+    indoors = f"into air near {case.use.destination_rh_pct:.0f} %RH"
+    if float(projection.mean.p50[now]) <= MOVE_IN_BELOW_MC_PCT:
+        return Verdict(Word.WAIT, "not here", reason, f"It is dry enough to bring {indoors}.",
+                       projection.chance_fit_now, (), gates)
+    days = [_days_to(projection, band, case.now_ms) for band in ("p10", "p50", "p90")]
+    if days[1] is None:
+        step = f"Leave it: it does not fall to {MOVE_IN_BELOW_MC_PCT:.0f} % here within a year; look for drier air."
+        return Verdict(Word.WAIT, "not here", reason, step, projection.chance_fit_now, (), gates)
+    until = f"{days[0]}–{days[2] if days[2] is not None else 'over 365'}"
+    step = f"Leave it until it is at {MOVE_IN_BELOW_MC_PCT:.0f} %, in about {days_words(days[1])} ({until}); then bring it {indoors}."
+    number = f"{days_words(days[1])} to {MOVE_IN_BELOW_MC_PCT:.0f} %"
+    return Verdict(Word.WAIT, number, reason, step, projection.chance_fit_now, (), gates)
+
+
+def _days_to(projection: Projection, band: str, now_ms: int) -> int | None:
+    """Days until the mean falls to the moisture content at which wood may be brought in; None within a year."""
+    now = now_index(projection)
+    below = np.flatnonzero(getattr(projection.mean, band)[now:] <= MOVE_IN_BELOW_MC_PCT)
+    if len(below) == 0:
+        return None
+    return max(0, round((int(projection.at_ms[now + below[0]]) - now_ms) / MS_PER_DAY))
 
 
 def _gates(case: Case, projection: Projection) -> tuple[Gate, ...]:
-    now = _now(projection)
+    now = now_index(projection)
     core, shell = float(projection.core.p50[now]), float(projection.shell.p50[now])
     target, tolerance = projection.target_mc_pct, case.use.tolerance_mc_pct
     chance = projection.chance_fit_now
@@ -207,8 +235,8 @@ def _evidence(case: Case, projection: Projection) -> tuple[str, ...]:
     counted = ", ".join(f"{kinds.count(kind)} × {kind}" for kind in ("weigh-in", "pin", "oven-dry") if kind in kinds)
     said.append(f"Refitted to {counted}." if counted else "Not yet measured: species, size and origin only.")
     if case.air_at_ms is not None:
-        said.append(f"Air in {case.place} heard {_span(case.now_ms - case.air_at_ms)} ago.")
-    said.append(f"Projected from air up to {_span(case.now_ms - projection.known_until_ms)} ago.")
+        said.append(f"Air in {case.place} heard {span_words(case.now_ms - case.air_at_ms)} ago.")
+    said.append(f"Projected from air up to {span_words(case.now_ms - projection.known_until_ms)} ago.")
     said += [f"{note[0].upper()}{note[1:]}." for note in projection.notes]
     said += [f"{m.kind} {m.mc_pct:.1f} %: {m.note}" for m in projection.measured if abs(m.misfit) > CONTRADICTS_SE]
     return tuple(said)
@@ -223,7 +251,7 @@ def _ready_sentence(case: Case, projection: Projection) -> str:
     middle = projection.ready_ms[1]
     if middle is None:
         return "In this air it does not come to its target within a year."
-    return f"In this air it comes to its target in about {max(0, round((middle - case.now_ms) / MS_PER_DAY))} days."
+    return f"In this air it comes to its target in about {days_words(max(0, round((middle - case.now_ms) / MS_PER_DAY)))}."
 
 
 def _ready_next(case: Case) -> str:
@@ -239,7 +267,7 @@ def _age_days(case: Case) -> float:
 def _age_sentence(case: Case) -> str:
     if case.newest_measurement_ms is None:
         return "The wood itself has never been measured."
-    return f"Last measured {_span(case.now_ms - case.newest_measurement_ms)} ago."
+    return f"Last measured {span_words(case.now_ms - case.newest_measurement_ms)} ago."
 
 
 def _cant_say(case: Case, reason: str, next_step: str, gates: tuple[Gate, ...]) -> Verdict:
@@ -263,74 +291,5 @@ def _next_for_doubt(case: Case, doubt: str) -> str:
     return "Weigh it: a measurement of the wood starts the account afresh."
 
 
-def _span(age_ms: float) -> str:
-    """A length of time in words."""
-    minutes = max(0.0, age_ms) / 60_000
-    if minutes < 90:
-        return f"{minutes:.0f} min"
-    if minutes < 48 * 60:
-        return f"{minutes / 60:.0f} h"
-    return f"{minutes / 1440:.0f} days"
-
-
 def _lower(sentence: str) -> str:
     return sentence[0].lower() + sentence[1:]
-
-
-def worst(words: list[Word]) -> Word:
-    """The gravest of some words."""
-    return min(words, key=ORDER.index)
-
-
-def judge_set(members: list[tuple[str, Projection | None, Verdict]]) -> Verdict:
-    """Return the verdict on a matched set from its pieces' (name, projection, verdict).
-
-    The gravest piece decides; twins that differ by more than half a % are not at rest together.
-    """
-    if not members:
-        return Verdict(Word.CANT_SAY, "?", "There is nothing in this set yet.", "Put its pieces into the set.", None, (), ())
-    word = worst([verdict.word for _, _, verdict in members])
-    name, projection, chosen = next(member for member in members if member[2].word is word)
-    gates = tuple(Gate(piece, verdict.word, verdict.reason, verdict.probability) for piece, _, verdict in members)
-    apart = _difference(members)
-    evidence = tuple(dict.fromkeys(line for _, _, verdict in members for line in verdict.evidence))
-    if apart is not None:
-        agreed = apart[0] <= TWIN_DIFFERENCE_MC_PCT
-        sentence = (
-            f"Pieces lie {apart[0]:.1f} % apart (± {apart[1]:.1f}); {TWIN_DIFFERENCE_MC_PCT:.1f} is our limit for twins."
-        )
-        gates = (Gate("pieces agree", Word.READY if agreed else Word.WAIT, sentence, None), *gates)
-        if word is Word.READY and not agreed:
-            return Verdict(Word.WAIT, f"{apart[0]:.1f} % apart", sentence, "Leave the pieces together in one air.",
-                           chosen.probability, evidence, gates)
-    if word is Word.READY:
-        reason = f"All {len(members)} pieces are fit. {chosen.reason}"
-        return Verdict(word, chosen.number, reason, chosen.next_step, chosen.probability, evidence, gates)
-    return Verdict(word, chosen.number, f"{name}: {chosen.reason}", chosen.next_step, chosen.probability, evidence, gates)
-
-
-def _difference(members: list[tuple[str, Projection | None, Verdict]]) -> tuple[float, float] | None:
-    """Greatest difference of the pieces' moisture [%MC] and half the width of its 80 % band."""
-    known = [projection for _, projection, _ in members if projection is not None]
-    if len(known) < 2:
-        return None
-    middle = [float(p.mean.p50[_now(p)]) for p in known]
-    half = [float(p.mean.p90[_now(p)] - p.mean.p10[_now(p)]) / 2 for p in known]
-    return max(middle) - min(middle), float(np.hypot(half[int(np.argmax(middle))], half[int(np.argmin(middle))]))
-
-
-def judge_stack(members: list[tuple[str, Projection | None, Verdict]], measured: int) -> Verdict:
-    """Return the verdict on a stack: its gravest board decides, and how many were measured is said."""
-    if not members:
-        return Verdict(Word.CANT_SAY, "?", "There is no board in this stack yet.", "Add the first board.", None, (), ())
-    word = worst([verdict.word for _, _, verdict in members])
-    of_word = [member for member in members if member[2].word is word]
-    name, _, chosen = max(of_word, key=lambda member: _wetness(member[1]))
-    counted = f"{measured} of {len(members)} boards have been measured."
-    reason = f"{name}, the {'wettest' if len(of_word) > 1 else 'gravest'}: {chosen.reason}"
-    gates = tuple(Gate(board, verdict.word, verdict.reason, verdict.probability) for board, _, verdict in members)
-    return Verdict(word, chosen.number, reason, chosen.next_step, chosen.probability, (counted, *chosen.evidence), gates)
-
-
-def _wetness(projection: Projection | None) -> float:
-    return float(projection.mean.p50[_now(projection)]) if projection is not None else -1.0

@@ -98,8 +98,46 @@ def _check(name: str, number: int, row: dict[str, str]) -> None:
         if row[key] not in STATUSES or (row[key] != "none" and not source):
             raise BadInput(f"{where} {key}", row[key], f"one of {', '.join(STATUSES)}, with its source")
     for column, (low, high) in PLAUSIBLE.items():
-        if row.get(column) and not low <= float(row[column]) <= high:
+        if row.get(column) and not low <= _number(row[column]) <= high:
             raise BadInput(f"{where} {column}", row[column], f"{low:g} to {high:g}")
+
+
+@dataclass(frozen=True)
+class Use:
+    """What a piece can be wanted for, the air it is to suit, and how near it must come."""
+
+    name: str
+    label: str
+    destination_rh_pct: float
+    destination_temperature_c: float
+    tolerance_mc_pct: float
+    gradient_mc_pct: float
+    steady_days: float
+    source: str
+    status: str
+
+
+@cache
+def uses() -> dict[str, Use]:
+    """Return the uses by name, in the order of the table; every limit is a default that a user can move."""
+    numbers = (
+        "destination_rh_pct", "destination_temperature_c", "tolerance_mc_pct", "gradient_mc_pct", "steady_days",
+    )
+    return {
+        row["name"]: Use(
+            name=row["name"], label=row["label"], source=row["source"], status=row["status"],
+            **{name: float(row[name]) for name in numbers},
+        )
+        for row in rows("uses")
+    }
+
+
+def _number(text: str) -> float:
+    """Return the number, or one that lies in no range."""
+    try:
+        return float(text)
+    except ValueError:
+        return float("nan")
 
 
 @cache

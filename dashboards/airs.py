@@ -1,0 +1,150 @@
+"""The logged air, from the store to the physics: of a place, and along the way of a board."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TypeVar
+
+import numpy as np
+
+from kiln import air
+from shared.store import Connection, facts, readings
+from shared.store.records import BoardPosition, Fact, ProbePosition, Quantity, StackPosition
+from shared.units import MS_PER_HOUR
+
+FOR_EVER_MS = 2**62
+
+F = TypeVar("F", bound=Fact)
+
+
+@dataclass(frozen=True)
+class Stay:
+    """A span of time, start ≤ t < end, in one place; None: nobody knows where."""
+
+    start_ms: int
+    end_ms: int
+    place_id: int | None
+
+
+@dataclass(frozen=True)
+class Positions:
+    """Where every probe, board and stack was, as it stands in the store now."""
+
+    probes: dict[int, list[ProbePosition]]
+    boards: dict[int, list[BoardPosition]]
+    stacks: dict[int, list[StackPosition]]
+
+    def board_stays(self, board_id: int, start_ms: int, end_ms: int) -> list[Stay]:
+        """Return the places that a board was in, one after the other, through the stacks it lay in."""
+        found: list[Stay] = []
+        for begin, finish, position in _intervals(self.boards.get(board_id, []), start_ms, end_ms):
+            if position is None or position.stack_id is None:
+                found.append(Stay(begin, finish, position.place_id if position else None))
+                continue
+            for inner, outer, stack in _intervals(self.stacks.get(position.stack_id, []), begin, finish):
+                found.append(Stay(inner, outer, stack.place_id if stack else None))
+        return found
+
+    def stack_place(self, stack_id: int, moment_ms: int) -> int | None:
+        """Return the place that a stack is in."""
+        position = facts.at(self.stacks.get(stack_id, []), moment_ms)
+        return position.place_id if position else None
+
+    def board_at(self, board_id: int, moment_ms: int) -> BoardPosition | None:
+        """Return the position of a board."""
+        return facts.at(self.boards.get(board_id, []), moment_ms)
+
+    def probe_place(self, probe_id: int, moment_ms: int) -> int | None:
+        """Return the place that a probe is in."""
+        position = facts.at(self.probes.get(probe_id, []), moment_ms)
+        return position.place_id if position else None
+
+    def probes_of(self, place_id: int) -> list[tuple[int, int, int]]:
+        """Return (probe, start, end) of every time that a probe was in a place."""
+        found = []
+        for probe_id, positions in self.probes.items():
+            for begin, finish, position in _intervals(positions, 0, FOR_EVER_MS):
+                if position is not None and position.place_id == place_id:
+                    found.append((probe_id, begin, finish))
+        return found
+
+
+def positions(connection: Connection) -> Positions:
+    """Read every position that stands."""
+    return Positions(
+        _by_subject(facts.standing(connection, ProbePosition)),
+        _by_subject(facts.standing(connection, BoardPosition)),
+        _by_subject(facts.standing(connection, StackPosition)),
+    )
+
+
+def _by_subject(entries: list[F]) -> dict[int, list[F]]:
+    grouped: dict[int, list[F]] = {}
+    for entry in entries:
+        grouped.setdefault(entry.subject_id, []).append(entry)
+    return grouped
+
+
+def _intervals(entries: list[F], start_ms: int, end_ms: int) -> list[tuple[int, int, F | None]]:
+    """Cut start ≤ t < end into the spans over which each entry holds; None before the first."""
+    edges = [start_ms, *(e.true_at_ms for e in entries if start_ms < e.true_at_ms < end_ms), end_ms]
+    spans = zip(edges[:-1], edges[1:], strict=True)
+    return [(begin, finish, facts.at(entries, begin)) for begin, finish in spans if finish > begin]
+
+
+def probe_hours(connection: Connection, probe_id: int, start_ms: int, end_ms: int) -> air.ProbeHours:
+    """Return the hours in which a probe reported both temperature and humidity."""
+    ids = {one.quantity: one.id for one in readings.all_series(connection) if one.probe_id == probe_id}
+    if not {Quantity.TEMPERATURE_C, Quantity.RH_PCT} <= ids.keys():
+        none = np.zeros(0)
+        return air.ProbeHours(none.astype(np.int64), none, none, none.astype(bool))
+    t = readings.buckets(connection, ids[Quantity.TEMPERATURE_C], MS_PER_HOUR, start_ms, end_ms)
+    rh = readings.buckets(connection, ids[Quantity.RH_PCT], MS_PER_HOUR, start_ms, end_ms)
+    common, i, j = np.intersect1d(t.bucket_ms[t.n > 0], rh.bucket_ms[rh.n > 0], return_indices=True)
+    i, j = np.flatnonzero(t.n > 0)[i], np.flatnonzero(rh.n > 0)[j]
+    flat = (t.low[i] == t.high[i]) & (rh.low[j] == rh.high[j])
+    return air.ProbeHours(common, t.mean[i], np.clip(rh.mean[j], 0.0, 100.0), flat)
+
+
+def place_air(
+    connection: Connection, where: Positions, place_id: int | None, start_ms: int, end_ms: int
+) -> air.AirHours:
+    """Return the air of a place over start ≤ t < end, from the probes that were there."""
+    heard = []
+    for probe_id, begin, finish in where.probes_of(place_id) if place_id is not None else []:
+        first, last = max(begin, start_ms), min(finish, end_ms)
+        if first < last:
+            # A day before, so that a probe that was stuck already is known to be.
+            hours = probe_hours(connection, probe_id, max(begin, first - 2 * 24 * MS_PER_HOUR), last)
+            heard.append(hours)
+    return air.merge(heard, start_ms, end_ms)
+
+
+def way_air(connection: Connection, where: Positions, stays: list[Stay]) -> air.AirHours:
+    """Return the air along a way of stays; whole hours, none twice, none left out."""
+    parts = []
+    for stay in stays:
+        # An hour belongs to the place in which it began.
+        begin, end = _hour(stay.start_ms, up=bool(parts)), _hour(stay.end_ms, up=stay is not stays[-1])
+        if end > begin:
+            parts.append(place_air(connection, where, stay.place_id, begin, end))
+    if not parts:
+        raise ValueError("it has not been there for a whole hour yet")
+    return air.fill_holes(air.join(parts))
+
+
+def _hour(moment_ms: int, *, up: bool) -> int:
+    return -(-moment_ms // MS_PER_HOUR) * MS_PER_HOUR if up else moment_ms // MS_PER_HOUR * MS_PER_HOUR
+
+
+def first_air_ms(connection: Connection, where: Positions, place_id: int) -> int | None:
+    """Return when the air of a place was first logged."""
+    found = []
+    ids = readings.all_series(connection)
+    for probe_id, begin, _finish in where.probes_of(place_id):
+        for one in ids:
+            if one.probe_id == probe_id:
+                first = readings.first_at_ms(connection, one.id)
+                if first is not None:
+                    found.append(max(first, begin))
+    return min(found, default=None)

@@ -1,0 +1,95 @@
+"""Everything as CSV: readings of a probe, and entries of each kind.
+
+Times are UTC, ISO 8601; column names carry the unit. A cell that a spreadsheet would take for a formula
+is written with a leading apostrophe.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator
+from dataclasses import fields
+from pathlib import Path
+from typing import Any
+
+from shared.errors import Refused
+from shared.store import Connection, Store, facts, readings
+from shared.store import records as r
+from shared.units import datetime_from_ms
+
+CHUNK = 20_000
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+READING_COLUMNS = ["time", "quantity", "value", "quality"]
+
+
+def cell(value: Any) -> Any:
+    """Return a value as it may stand in a CSV that a spreadsheet opens."""
+    if isinstance(value, str) and value.startswith(FORMULA_STARTS):
+        return f"'{value}"
+    return value
+
+
+def iso(at_ms: int | None) -> str:
+    """Return a moment as ISO 8601 in UTC; empty for none."""
+    return "" if at_ms is None else datetime_from_ms(at_ms).isoformat().replace("+00:00", "Z")
+
+
+def reading_rows(connection: Connection, probe_id: int) -> Iterator[list[Any]]:
+    """Give a probe's readings, one row each under READING_COLUMNS, series by series in order of time."""
+    for series in readings.all_series(connection):
+        if series.probe_id != probe_id:
+            continue
+        start_ms = 0
+        while found := readings.raw(connection, series.id, start_ms, 2**62, CHUNK):
+            for one in found:
+                yield [iso(one.at_ms), str(series.quantity), one.value, r.QUALITY_WORDS[one.quality]]
+            start_ms = found[-1].at_ms + 1
+
+
+def entry_columns(record: type[r.Fact]) -> list[str]:
+    """Return the columns of one kind of entry: what it is about, when, by whom, then its values."""
+    own = [field.name for field in fields(record) if field.name not in r.Fact.__dataclass_fields__]
+    return ["code", "true_at", "entered_at", "entered_by", *own]
+
+
+def entry_rows(connection: Connection, record: type[r.Fact]) -> Iterator[list[Any]]:
+    """Give the standing entries of one kind, one row each under ``entry_columns``."""
+    codes = {one.id: one.code for kind in r.SubjectKind for one in facts.subjects(connection, kind)}
+    for entry in facts.standing(connection, record):
+        own = [_value(name, getattr(entry, name), codes) for name in entry_columns(record)[4:]]
+        row = [codes[entry.subject_id], iso(entry.true_at_ms), iso(entry.entered_at_ms), entry.entered_by, *own]
+        yield [cell(value) for value in row]
+
+
+def _value(name: str, value: Any, codes: dict[int, str]) -> Any:
+    if name in ("place_id", "stack_id", "set_id"):
+        return "" if value is None else codes[value]
+    if name.endswith("_ms"):
+        return iso(value)
+    return str(value) if isinstance(value, str) else value
+
+
+def write_all(store: Store, folder: Path) -> Iterator[tuple[Path, int]]:
+    """Write every file into ``folder``; give each file's path and number of rows as it is done."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with store.reading() as connection:
+            for record, table in facts.TABLES.items():
+                path = folder / f"{table.name.replace('_', '-')}.csv"
+                yield path, _write(path, entry_columns(record), entry_rows(connection, record))
+            for one in facts.subjects(connection, r.SubjectKind.PROBE):
+                path = folder / f"readings-{one.code}.csv"
+                yield path, _write(path, READING_COLUMNS, reading_rows(connection, one.id))
+    except OSError as error:
+        raise Refused(f"Nothing can be written into {folder}: {error.strerror}.") from error
+
+
+def _write(path: Path, columns: list[str], rows: Iterator[list[Any]]) -> int:
+    count = 0
+    with path.open("w", newline="", encoding="utf-8") as out:
+        writer = csv.writer(out, lineterminator="\n")
+        writer.writerow(columns)
+        for row in rows:
+            writer.writerow(row)
+            count += 1
+    return count

@@ -1,0 +1,216 @@
+"""From what is stored to a board's projection, and back out of the cache.
+
+A projection is worked out by the watch, kept in the store as a cache under a key made of everything it
+rests on, and read from there by pages and commands; the cache can be thrown away at any time.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass, fields
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+
+from dashboards import airs
+from kiln import drying, estimation, forecast
+from kiln.air import AirHours
+from kiln.records import Band, Measured, Projection
+from shared.store import Connection, Store, cache, facts
+from shared.store.records import (
+    BoardFact,
+    CachedProjection,
+    Fact,
+    OvenDryResult,
+    PinReading,
+    PlaceFact,
+    SubjectKind,
+    UsePlan,
+    WeighIn,
+)
+from shared.tables import Use, species, uses
+from shared.units import MS_PER_DAY, MS_PER_HOUR
+
+MODEL = "1"  # part of every key: raise it when the physics changes
+DEFAULT_USE = "machine"
+RECORD_DAYS = 3 * 366  # how much of a place's air is drawn on for the time ahead
+DIGITS = 4
+
+
+@dataclass(frozen=True)
+class BoardEntries:
+    """Everything entered about one board's wood, as it stands."""
+
+    fact: BoardFact
+    start_ms: int
+    weigh_ins: list[WeighIn]
+    pins: list[PinReading]
+    oven_dry: list[OvenDryResult]
+    plan: UsePlan | None
+
+    @property
+    def newest_measurement_ms(self) -> int | None:
+        """When the wood was last measured."""
+        return max((e.true_at_ms for e in [*self.weigh_ins, *self.pins, *self.oven_dry]), default=None)
+
+
+@dataclass(frozen=True)
+class Entries:
+    """Entries by board, read once for all."""
+
+    boards: dict[int, BoardEntries]
+    places: dict[int, PlaceFact]
+    where: airs.Positions
+
+
+def read_entries(connection: Connection, now_ms: int) -> Entries:
+    """Read what is entered about every board."""
+    by_board = {kind: grouped(facts.standing(connection, kind)) for kind in (WeighIn, PinReading, OvenDryResult)}
+    plans = grouped(facts.standing(connection, UsePlan))
+    described = grouped(facts.standing(connection, BoardFact))
+    boards = {}
+    for one in facts.subjects(connection, SubjectKind.BOARD):
+        if one.id not in described:
+            continue
+        history = described[one.id]
+        boards[one.id] = BoardEntries(
+            fact=facts.at(history, now_ms) or history[0], start_ms=history[0].true_at_ms,
+            weigh_ins=by_board[WeighIn].get(one.id, []), pins=by_board[PinReading].get(one.id, []),
+            oven_dry=by_board[OvenDryResult].get(one.id, []), plan=facts.at(plans.get(one.id, []), now_ms),
+        )
+    places = {fact.subject_id: fact for fact in facts.standing(connection, PlaceFact)}
+    return Entries(boards, places, airs.positions(connection))
+
+
+def grouped(entries: Iterable[Any]) -> dict[int, list[Any]]:
+    grouped: dict[int, list[Any]] = {}
+    for entry in entries:
+        grouped.setdefault(entry.subject_id, []).append(entry)
+    return grouped
+
+
+def use_of(plan: UsePlan | None) -> tuple[Use, float, float]:
+    """Return the use, and the humidity [%RH] and temperature [°C] of the air it is meant for."""
+    use = uses()[plan.use if plan else DEFAULT_USE]
+    if plan is None:
+        return use, use.destination_rh_pct, use.destination_temperature_c
+    return use, plan.destination_rh_pct, plan.destination_temperature_c
+
+
+def input_key(entries: Entries, board_id: int, now_ms: int) -> str:
+    """Return a key that changes with every entry that bears on a board, and with every full hour."""
+    board = entries.boards[board_id]
+    stays = entries.where.board_stays(board_id, board.start_ms, now_ms)
+    probes = sorted({str(span) for stay in stays if stay.place_id is not None for span in entries.where.probes_of(stay.place_id)})
+    rests_on = [
+        MODEL, now_ms // MS_PER_HOUR, [_said(e) for e in (board.fact, *board.weigh_ins, *board.pins, *board.oven_dry)],
+        _said(board.plan), [(stay.start_ms, stay.place_id) for stay in stays], probes, board.start_ms,
+        [str(entries.places[s.place_id].kind) for s in stays if s.place_id in entries.places],
+    ]
+    return hashlib.sha256(json.dumps(rests_on).encode()).hexdigest()[:24]
+
+
+def _said(entry: Fact | None) -> list[Any] | None:
+    if entry is None:
+        return None
+    ignored = {"id", "entered_at_ms", "entered_by", "supersedes", "withdrawn"}
+    return [str(getattr(entry, field.name)) for field in fields(entry) if field.name not in ignored]
+
+
+def question(connection: Connection, entries: Entries, board_id: int, now_ms: int) -> forecast.Question:
+    """Put together everything that a board's projection is made from.
+
+    Raises ValueError, in words, when it is too little.
+    """
+    board = entries.boards[board_id]
+    stays = entries.where.board_stays(board_id, board.start_ms, now_ms)
+    if not stays or stays[-1].place_id is None:
+        raise ValueError("nobody has said where it is")
+    way = airs.way_air(connection, entries.where, stays)
+    if not way.known.any():
+        raise ValueError("no air has been logged where it is")
+    use, rh_pct, temperature_c = use_of(board.plan)
+    position = entries.where.board_at(board_id, now_ms)
+    piece = drying.Piece(
+        species=species()[board.fact.species], thickness_m=board.fact.thickness_m, width_m=board.fact.width_m,
+        length_m=board.fact.length_m, origin=str(board.fact.origin),
+        place_kind=str(entries.places[stays[-1].place_id].kind),
+        in_stack=position is not None and position.stack_id is not None,
+    )
+    return forecast.Question(
+        piece, way, _record(connection, entries, stays[-1].place_id, now_ms), _data(board), use, rh_pct, temperature_c
+    )
+
+
+def _record(connection: Connection, entries: Entries, place_id: int, now_ms: int) -> AirHours:
+    start_ms = airs.first_air_ms(connection, entries.where, place_id)
+    start_ms = max(start_ms or now_ms - MS_PER_HOUR, now_ms - RECORD_DAYS * MS_PER_DAY)
+    return airs.place_air(connection, entries.where, place_id, min(start_ms, now_ms - MS_PER_HOUR), now_ms)
+
+
+def _data(board: BoardEntries) -> tuple[estimation.Datum, ...]:
+    found = [estimation.Datum("weigh-in", w.true_at_ms, w.mass_kg, w.scale_error_kg) for w in board.weigh_ins]
+    half = board.fact.thickness_m / 2.0
+    found += [estimation.Datum("pin", p.true_at_ms, p.mc_pct, 0.0, min(p.depth_m / half, 1.0)) for p in board.pins]
+    found += [
+        estimation.Datum("oven-dry", o.true_at_ms, 100.0 * (o.wet_mass_kg - o.dry_mass_kg) / o.dry_mass_kg, 0.0)
+        for o in board.oven_dry
+    ]
+    return tuple(sorted((d for d in found if d.at_ms >= board.start_ms), key=lambda d: d.at_ms))
+
+
+def refresh(store: Store, board_id: int, now_ms: int) -> None:
+    """Work out one board's projection and keep it; what cannot be said is kept as the reason."""
+    with store.reading() as connection:
+        entries = read_entries(connection, now_ms)
+        key = input_key(entries, board_id, now_ms)
+        try:
+            asked = question(connection, entries, board_id, now_ms)
+        except ValueError as error:
+            asked, missing = None, str(error)
+    body = json.dumps({"missing": missing}) if asked is None else _project(asked)
+    with store.writing() as connection:
+        cache.put_projection(connection, CachedProjection(board_id, key, now_ms, body))
+
+
+def _project(asked: forecast.Question) -> str:
+    try:
+        return to_json(forecast.project(asked))
+    except ValueError as error:
+        return json.dumps({"missing": str(error)})
+
+
+def to_json(projection: Projection) -> str:
+    """Write a projection as text for the cache."""
+    return json.dumps({field.name: _plain(getattr(projection, field.name)) for field in fields(projection)})
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Band):
+        return [_plain(value.p10), _plain(value.p50), _plain(value.p90)]
+    if isinstance(value, np.ndarray):
+        return value.tolist() if value.dtype == np.int64 else np.round(value, DIGITS).tolist()
+    if isinstance(value, tuple):
+        return [_plain(item) for item in value]
+    if isinstance(value, Measured):
+        return [getattr(value, field.name) for field in fields(value)]
+    return value
+
+
+@lru_cache(maxsize=512)
+def from_json(body: str) -> Projection | str:
+    """Read a cached projection; text is the reason why there is none."""
+    content = json.loads(body)
+    if "missing" in content:
+        return str(content["missing"])
+    bands = ("mean", "shell", "core", "emc", "profile")
+    made: dict[str, Any] = dict(content)
+    made |= {name: Band(*(np.array(part, dtype=float) for part in content[name])) for name in bands}
+    made["at_ms"] = np.array(content["at_ms"], dtype=np.int64)
+    made |= {name: np.array(content[name], dtype=float) for name in ("depth_fraction", "chance_fit")}
+    made |= {name: tuple(content[name]) for name in ("loss_pct_per_day", "ready_ms", "oven_dry_mass_kg", "notes")}
+    made["measured"] = tuple(Measured(*item) for item in content["measured"])
+    return Projection(**made)

@@ -1,0 +1,139 @@
+"""`benchdry`: every command, put together."""
+
+from __future__ import annotations
+
+import logging
+from typing import Annotated
+
+import typer
+from rich.console import Console
+from rich.table import Table
+
+from dashboards.terminal import demo, entering, home, services, showing
+from dashboards.terminal.home import HERE, FolderOption
+from shared import tables
+from shared.errors import BadInput
+
+app = typer.Typer(
+    name="benchdry", no_args_is_help=True, add_completion=True, pretty_exceptions_enable=False,
+    help="How wet is each board, and when will it be fit to use in this air?",
+)
+app.add_typer(entering.place, name="place")
+app.add_typer(entering.probe, name="probe")
+app.add_typer(entering.stack, name="stack")
+app.add_typer(entering.board, name="board")
+app.add_typer(entering.matched_set, name="set")
+app.command("undo")(entering.undo)
+app.command("state")(showing.state)
+app.command("export")(showing.export)
+app.command("demo")(demo.demo)
+
+console = Console()
+PortOption = Annotated[int | None, typer.Option("--port", help="Port of the pages, instead of web_port.")]
+
+
+@app.callback()
+def prepare() -> None:
+    """Log warnings in one plain line each."""
+    logging.basicConfig(level=logging.INFO, format="%(name)s: %(message)s")
+    for chatty in ("alembic", "numba", "httpx", "uvicorn"):
+        logging.getLogger(chatty).setLevel(logging.WARNING)
+
+
+@app.command()
+def init(folder: FolderOption = HERE) -> None:
+    """Write a commented settings file and make an empty store."""
+    made = home.make(folder)
+    console.print(f"Settings: {made.folder / 'benchdry.toml'}\nStore:    {made.store_path}", highlight=False, soft_wrap=True)
+    console.print(
+        f"Next: say where your broker is in the settings (now {made.settings.broker_host}:{made.settings.broker_port}), "
+        "then `benchdry run`.", highlight=False,
+    )
+
+
+@app.command()
+def run(folder: FolderOption = HERE, port: PortOption = None) -> None:
+    """Record, project and serve the pages, until Ctrl-C."""
+    here = home.find(folder, web_port=port)
+    here.store().close()
+    services.require_port(here)
+    stop = services.stop_signal()
+    keeper = services.Supervisor(here)
+    try:
+        for name in ("record", "watch", "serve"):
+            keeper.start(name)
+        settings = here.settings
+        console.print(f"Recording {settings.broker_topics} from {settings.broker_host}:{settings.broker_port}.", highlight=False)
+        console.print(f"Open http://{settings.web_host}:{settings.web_port}   (Ctrl-C ends everything)", highlight=False)
+        keeper.run(stop)
+    finally:
+        keeper.end()
+
+
+@app.command()
+def record(folder: FolderOption = HERE) -> None:
+    """Only record, as a service of its own."""
+    services.record(home.find(folder))
+
+
+@app.command()
+def watch(folder: FolderOption = HERE) -> None:
+    """Only keep the projections fresh, as a service of its own."""
+    services.watch(home.find(folder))
+
+
+@app.command()
+def serve(folder: FolderOption = HERE, port: PortOption = None) -> None:
+    """Only serve the pages, as a service of their own."""
+    services.serve(home.find(folder, web_port=port))
+
+
+@app.command()
+def settings(folder: FolderOption = HERE) -> None:
+    """Show every setting, its value and where that comes from."""
+    shown = Table(box=None, padding=(0, 2, 0, 0))
+    for column in ("setting", "value", "from", "meaning"):
+        shown.add_column(column, overflow="fold")
+    for source in home.find(folder).sources:
+        value = "(set)" if source.name.endswith("password") and source.value else str(source.value)
+        shown.add_row(source.name, f"{value} {source.unit}".strip(), source.origin, source.help)
+    console.print(shown, highlight=False)
+
+
+@app.command()
+def password(folder: FolderOption = HERE) -> None:
+    """Set the password of the pages; needed before they listen beyond this machine."""
+    from dashboards import auth
+
+    here = home.find(folder)
+    typed = typer.prompt("New password", hide_input=True, confirmation_prompt=True)
+    auth.Secrets(here.secrets_path).set_password(typed)
+    console.print("The password is set; whoever is signed in must sign in again.")
+
+
+@app.command()
+def species(text: Annotated[str, typer.Argument(help="Part of a name; all, if not given.")] = "") -> None:
+    """List the timbers, their botanical names and what the tables hold of them."""
+    found = [one for one in tables.species().values() if text.casefold() in one.label.casefold()]
+    if not found:
+        raise BadInput("species", text, "part of a common or botanical name in the table")
+    shown = Table(box=None, padding=(0, 2, 0, 0))
+    for column in ("botanical name", "common name", "basic specific gravity", "its source"):
+        shown.add_column(column, overflow="fold")
+    for one in found:
+        source = one.basic_source if one.basic_status == "published" else one.basic_status
+        shown.add_row(one.botanical_name, one.common_name, f"{one.basic_specific_gravity:g}", source)
+    console.print(shown, highlight=False)
+
+
+@app.command()
+def warm() -> None:
+    """Compile the solver now, so that the first projection does not wait for it."""
+    import numpy as np
+
+    from kiln import diffusion
+
+    one = np.ones(1)
+    members = diffusion.Members(*(one * value for value in (0.01, 500, 1e-10, 1.15, 5280, 1, 3, 0, 1)), np.zeros(1, np.int64))
+    air = diffusion.AirSteps(one[None] * 20, one[None] * 50, one * 3600)
+    diffusion.march(np.full((1, diffusion.NODES), 0.2), members, air, np.array([1]))

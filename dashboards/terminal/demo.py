@@ -1,0 +1,132 @@
+"""`benchdry demo`: an invented workshop, replayed through a real broker, then live."""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.console import Console
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+from dashboards.terminal import demo_story, home, services
+from sensors import broker, demo_air, replay
+from shared.store import Store, readings
+
+console = Console()
+LIVE_EVERY_S = 20.0
+USUAL_MQTT_PORT = 1883
+STORY_FILE = "demo-story.json"
+DEMO_FOLDER = Path(".demo")
+
+
+def demo(
+    folder: Annotated[Path, typer.Option("--folder", "-f", help="Where the demo keeps its store.")] = DEMO_FOLDER,
+    embedded: Annotated[bool, typer.Option("--embedded-broker", help="Use the built-in broker even where mosquitto is installed.")] = False,
+    port: Annotated[int | None, typer.Option("--port", help="Port of the pages, instead of 8321.")] = None,
+) -> None:
+    """Show Benchdry with an invented workshop: 14 months of air and boards, then live until Ctrl-C."""
+    here = home.make(folder, web_port=port)
+    services.require_port(here)
+    first_run_ms = _first_run_ms(folder)
+    stop = services.stop_signal()
+    console.print("[bold]Oxlip Weir[/bold], an invented workshop: its people, boards and weather are made up.")
+    carrier = broker.start(folder / "broker", embedded=embedded, port=USUAL_MQTT_PORT)
+    here = home.find(folder, web_port=port, broker_host=broker.LOOPBACK, broker_port=carrier.port_v5)
+    keeper = services.Supervisor(here)
+    try:
+        keeper.start("record")
+        store = here.store()
+        _wait_for_recorder(store, keeper, stop)
+        demo_story.enter(store, first_run_ms, home.now_ms())
+        faults = demo_air.demo_faults(first_run_ms)
+        if not stop():
+            _replay(store, carrier, faults, stop)
+        if not stop():
+            keeper.start("watch")
+            keeper.start("serve")
+            _say_what_to_open(here, carrier)
+            _go_on_live(carrier, faults, keeper, stop)
+    finally:
+        keeper.end()
+        carrier.stop()
+
+
+def _first_run_ms(folder: Path) -> int:
+    """Return when this demo was first started: its story hangs on it, however often it is started again."""
+    file = folder / STORY_FILE
+    if file.exists():
+        return int(json.loads(file.read_text(encoding="utf-8"))["first_run_ms"])
+    now = home.now_ms() // 60_000 * 60_000
+    file.write_text(json.dumps({"demo": "invented data", "first_run_ms": now}), encoding="utf-8")
+    return now
+
+
+def _wait_for_recorder(store: Store, keeper: services.Supervisor, stop: Callable[[], bool]) -> None:
+    """A broker keeps nothing for a client that has never subscribed, so the recorder comes first."""
+    began_ms = home.now_ms()
+    while not stop():
+        keeper.tend()
+        with store.reading() as connection:
+            state = readings.recorder_state(connection)
+        if state is not None and state.connected and state.beat_ms >= began_ms:
+            return
+        time.sleep(0.1)
+
+
+def _replay(store: Store, carrier: broker.Broker, faults: demo_air.Faults, stop: Callable[[], bool]) -> None:
+    with store.reading() as connection:
+        since = replay.last_stored(connection)
+    waiting = replay.messages(home.now_ms(), since, faults)
+    if len(waiting) == 0:
+        return
+
+    def stored() -> int:
+        with store.reading() as connection:
+            return readings.count(connection)
+
+    before = stored()
+    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TextColumn("readings stored"), TimeRemainingColumn())
+    with Progress(*columns, console=console) as progress:
+        task = progress.add_task("Replaying the history", total=waiting.readings)
+
+        def tell(_sent: int) -> None:
+            if stop():
+                raise KeyboardInterrupt
+            progress.update(task, completed=min(stored() - before, waiting.readings))
+
+        try:
+            sent = replay.Sender(broker.LOOPBACK, carrier.port, stored=stored, progress=tell).send(waiting)
+        except KeyboardInterrupt:
+            return
+        while stored() - before < sent and not stop():
+            tell(sent)
+            time.sleep(0.1)
+        tell(sent)
+
+
+def _say_what_to_open(here: home.Home, carrier: broker.Broker) -> None:
+    settings = here.settings
+    console.print(f"Broker: {carrier.name} on port {carrier.port} (a real yard wants mosquitto of its own).", highlight=False)
+    console.print(f"Open    http://{settings.web_host}:{settings.web_port}", highlight=False)
+    console.print(
+        f"Or send a reading yourself, with any MQTT client, to {broker.LOOPBACK}:{carrier.port}:\n"
+        "        topic workshop/loft/loft-beam   message {\"temperature\": 18.4, \"humidity\": 71}", highlight=False,
+    )
+    console.print("Ctrl-C ends everything; the next start is quick.", highlight=False)
+
+
+def _go_on_live(
+    carrier: broker.Broker, faults: demo_air.Faults, keeper: services.Supervisor, stop: Callable[[], bool]
+) -> None:
+    sender = replay.Sender(broker.LOOPBACK, carrier.port)
+    due_s = 0.0
+    while not stop():
+        keeper.tend()
+        if time.monotonic() >= due_s:
+            sender.send(replay.live(home.now_ms(), faults))
+            due_s = time.monotonic() + LIVE_EVERY_S
+        time.sleep(0.2)

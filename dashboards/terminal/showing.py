@@ -1,0 +1,90 @@
+"""Commands that show and export."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.console import Console
+from rich.table import Table
+
+from dashboards import situation
+from dashboards.terminal import home
+from dashboards.terminal.home import HERE, FolderOption
+from kiln.spans import span_words
+
+console = Console()
+
+
+def state(
+    folder: FolderOption = HERE,
+    as_json: Annotated[bool, typer.Option("--json", help="The same, for programs.")] = False,
+) -> None:
+    """Show every stack, set and board with its verdict, and every place with its air."""
+    here = home.find(folder)
+    now = situation.read(here.store(), home.now_ms(), here.settings)
+    if as_json:
+        typer.echo(json.dumps(_as_plain(now), indent=1, ensure_ascii=False))
+        return
+    for note in (now.recorder_note, now.watch_note):
+        if note:
+            console.print(note, style="bold")
+    console.print(_verdicts(now))
+    console.print(_airs(now))
+
+
+def _verdicts(now: situation.Situation) -> Table:
+    shown = Table(box=None, padding=(0, 2, 0, 0))
+    for column in ("", "verdict", "", "why", "what next"):
+        shown.add_column(column, overflow="fold")
+    for kind, things in (("stack", now.stacks), ("set", now.sets), ("board", now.boards)):
+        for thing in things:
+            verdict = thing.verdict
+            shown.add_row(f"{kind} {thing.subject.code}", str(verdict.word), verdict.number, verdict.reason, verdict.next_step)
+    return shown
+
+
+def _airs(now: situation.Situation) -> Table:
+    shown = Table(box=None, padding=(0, 2, 0, 0))
+    for column in ("place", "°C", "%RH", "EMC %", "heard", "probes"):
+        shown.add_column(column, overflow="fold")
+    for place in now.places:
+        probes = "; ".join(f"{probe.subject.code}: {probe.state}" for probe in place.probes) or "none"
+        air = place.air
+        if air is None:
+            shown.add_row(place.subject.code, "–", "–", "–", "never", probes)
+            continue
+        age = span_words(now.now_ms - air.at_ms) + " ago" + ("" if air.good else ", not believed")
+        emc = f"{air.emc_pct:.1f} ± {air.emc_error_pct:.1f}"
+        shown.add_row(place.subject.code, f"{air.temperature_c:.1f}", f"{air.rh_pct:.0f}", emc, age, probes)
+    return shown
+
+
+def _as_plain(now: situation.Situation) -> dict[str, object]:
+    def judged(things: list) -> list[dict[str, object]]:  # type: ignore[type-arg]
+        return [
+            {
+                "code": thing.subject.code, "verdict": str(thing.verdict.word), "number": thing.verdict.number,
+                "reason": thing.verdict.reason, "next_step": thing.verdict.next_step,
+                "probability": thing.verdict.probability,
+            }
+            for thing in things
+        ]
+
+    return {
+        "now_ms": now.now_ms, "stacks": judged(now.stacks), "sets": judged(now.sets), "boards": judged(now.boards),
+        "probes": [{"code": p.subject.code, "state": p.state, "sentence": p.sentence} for p in now.probes],
+    }
+
+
+def export(
+    to: Annotated[Path, typer.Argument(help="Folder to write into.")], folder: FolderOption = HERE,
+) -> None:
+    """Write everything as CSV: a file of readings for each probe, one for each kind of entry."""
+    from dashboards import exports
+
+    store = home.find(folder).store()
+    for path, rows in exports.write_all(store, to):
+        console.print(f"{path}: {rows} rows", highlight=False, soft_wrap=True)

@@ -1,0 +1,77 @@
+"""The air of a place: gaps, stuck probes and probes that disagree."""
+
+import numpy as np
+import pytest
+
+from kiln import air
+from shared.units import MS_PER_HOUR
+
+START = 1_790_000_000_000 // MS_PER_HOUR * MS_PER_HOUR
+
+
+def probe(hours, t=15.0, rh=60.0, flat=False, moving=True):
+    hours = np.asarray(hours)
+    swing = np.sin(hours / 3.0) if moving else np.zeros(len(hours))
+    return air.ProbeHours(START + hours * MS_PER_HOUR, t + swing, rh - 4 * swing, np.full(len(hours), flat))
+
+
+def merged(*probes, hours=200):
+    return air.merge(list(probes), START, START + hours * MS_PER_HOUR)
+
+
+def test_hours_follow_one_another_and_a_short_gap_is_bridged_without_spread():
+    found = merged(probe([*range(100), *range(102, 200)]))
+    assert np.all(np.diff(found.at_ms) == MS_PER_HOUR)
+    assert list(np.flatnonzero(~found.known)) == [100, 101]
+    assert found.spread_rh_pct[100] == 0.0
+
+
+def test_a_long_gap_leaves_each_member_other_air_and_known_hours_the_same():
+    found = merged(probe([*range(50), *range(150, 200)]))
+    t, rh = air.members_of(found, 30, seed=1)
+    assert np.ptp(t[:, 20]) == 0.0
+    assert np.std(t[:, 100]) > 1.0
+    assert np.std(rh[:, 100]) > 4.0
+    assert np.all((rh >= 1) & (rh <= 100))
+
+
+def test_two_probes_are_averaged_and_one_carries_on_alone():
+    both = merged(probe(range(200), t=10.0, moving=False), probe(range(100), t=14.0, moving=False))
+    assert both.temperature_c[50] == pytest.approx(12.0)
+    assert both.temperature_c[150] == pytest.approx(10.0)
+
+
+def test_a_probe_that_shows_the_same_for_a_day_is_not_believed_and_is_again_once_it_moves():
+    hours = np.arange(200)
+    stuck = air.ProbeHours(
+        START + hours * MS_PER_HOUR,
+        np.where((hours >= 60) & (hours < 120), 9.9, 10 + np.sin(hours / 3)),
+        np.where((hours >= 60) & (hours < 120), 77.7, 70 + np.sin(hours / 2)),
+        (hours >= 60) & (hours < 120),
+    )
+    flagged = air.stuck_hours(stuck)
+    assert flagged[61:120].all()
+    assert not flagged[:60].any()
+    assert not flagged[120:].any()
+    assert not merged(stuck).known[62:119].any()
+
+
+def test_a_still_night_is_not_taken_for_a_stuck_probe():
+    assert not air.stuck_hours(probe(range(20), flat=True, moving=False)).any()
+
+
+def test_probes_that_disagree_are_told_apart_from_probes_that_scatter():
+    right, high = probe(range(180), rh=50.0), probe(range(180), rh=56.0)
+    assert air.disagreement_rh_pct(high, right, START) == pytest.approx(6.0)
+    assert air.disagreement_rh_pct(high, probe(range(10)), START) is None
+
+
+def test_no_air_at_all_is_unknown_air():
+    found = merged()
+    assert not found.known.any()
+    assert np.isnan(found.temperature_c).all()
+
+
+def test_a_span_without_a_whole_hour_is_refused():
+    with pytest.raises(ValueError, match="whole hour"):
+        air.merge([], START, START + 1000)

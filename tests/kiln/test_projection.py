@@ -1,0 +1,166 @@
+"""A projection: its band narrows with measurements, widens over what is not known, and finds the truth."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from kiln import air, drying, estimation, forecast
+from kiln.diffusion import AirSteps, march, mean_of
+from shared import tables
+from shared.units import MS_PER_DAY, MS_PER_HOUR
+
+NOW_MS = 1_795_600_800_000 // MS_PER_HOUR * MS_PER_HOUR
+DAYS = 120
+
+
+def logged(days, unknown=slice(0, 0), rh_pct=70.0):
+    """Invented air: a season and a day, with a stretch of it missing."""
+    hours = np.arange(days * 24)
+    at_ms = NOW_MS - (days * 24 - hours) * MS_PER_HOUR
+    t = 14 + 5 * np.sin(2 * np.pi * hours / (365 * 24)) + 4 * np.sin(2 * np.pi * hours / 24)
+    rh = rh_pct - 12 * np.sin(2 * np.pi * hours / 24)
+    keep = np.ones(len(hours), bool)
+    keep[unknown] = False
+    probe = air.ProbeHours(at_ms[keep], t[keep], rh[keep], np.zeros(keep.sum(), bool))
+    return air.merge([probe], int(at_ms[0]), NOW_MS)
+
+
+def piece(origin="fresh-sawn", thickness_m=0.028):
+    ash = tables.find_species("Fraxinus americana")
+    return drying.Piece(ash, thickness_m, 0.2, 1.2, origin, "shed", True)
+
+
+def question(data=(), way=None, record=None, who=None):
+    way = way or logged(DAYS)
+    return forecast.Question(who or piece(), way, record or way, tuple(data), tables.uses()["machine"], 50.0, 20.0)
+
+
+def truth(unknowns, who, way, day):
+    """Mass of a board with known unknowns after so many days in its air."""
+    steps = AirSteps(way.temperature_c[None], way.rh_pct[None], np.full(len(way.at_ms), 3600.0))
+    rows = unknowns[None]
+    out = march(drying.start_profiles(rows), drying.members(who, rows), steps, np.array([day * 24]))
+    return float(np.exp(unknowns[0]) * (1 + mean_of(out[0, 0])))
+
+
+def weigh_ins(days, seed=3, spread=0.5, who=None):
+    who, way = who or piece(), logged(DAYS)
+    prior = drying.prior(who)
+    unknowns = prior.centre + spread * prior.sd * np.random.default_rng(seed).standard_normal(6)
+    start = int(way.at_ms[0])
+    made = [estimation.Datum("weigh-in", start + d * MS_PER_DAY, truth(unknowns, who, way, d), 0.002) for d in days]
+    return made, unknowns, way
+
+
+def width(projection, moment_ms=NOW_MS):
+    i = int(np.searchsorted(projection.at_ms, moment_ms))
+    return float(projection.mean.p90[i] - projection.mean.p10[i])
+
+
+def until(way, day):
+    """The same air, cut off after so many days."""
+    return air.AirHours(*(getattr(way, name)[: day * 24] for name in air.AirHours.__dataclass_fields__))
+
+
+def test_the_band_narrows_with_each_further_weigh_in():
+    data, _, way = weigh_ins([1, 15, 30])
+    made = [forecast.project(question(data[:n], until(way, 30), way), days=20) for n in (0, 1, 2, 3)]
+    widths = [width(one, one.known_until_ms) for one in made]
+    assert widths[0] > widths[1] > widths[2] > widths[3]
+
+
+def test_the_band_widens_over_a_gap_in_the_air():
+    data, _, _ = weigh_ins([1, 30, 60])
+    whole, gap = logged(DAYS), logged(DAYS, unknown=slice(70 * 24, 118 * 24))
+    known = forecast.project(question(data, whole), days=5)
+    blind = forecast.project(question(data, gap), days=5)
+    assert width(blind) > 1.15 * width(known)
+    assert known.air_measured_share == 1.0
+    assert blind.air_measured_share < 0.3
+    assert any("no air was logged" in note for note in blind.notes)
+
+
+def test_the_band_widens_over_a_gap_in_the_weigh_ins():
+    """With its oven-dry mass known from a section, a board is known best when it has just been weighed."""
+    thick = piece(thickness_m=0.07)
+    data, unknowns, way = weigh_ins([1, 4, 8, 35, 60], spread=0.2, who=thick)
+    section = estimation.Datum("oven-dry", data[0].at_ms, 100 * (data[0].value / np.exp(unknowns[0]) - 1), 0.0)
+    neglected, kept_up = (
+        forecast.project(question([data[0], section, *later], until(way, 60), way, thick), days=5)
+        for later in (data[1:3], data[1:])
+    )
+    assert width(neglected, data[4].at_ms) > 1.2 * width(neglected, data[2].at_ms)
+    assert width(kept_up, data[4].at_ms) < 0.8 * width(neglected, data[4].at_ms)
+
+
+def test_a_board_that_was_weighed_is_found_where_it_is():
+    """Of twelve invented boards the 80 % band holds the true moisture of most, and its middle is near."""
+    inside, errors = 0, []
+    for seed in range(12):
+        data, unknowns, way = weigh_ins([1, 8, 20, 45, 80], seed=seed, spread=0.8)
+        made = forecast.project(question(data, way), days=5)
+        dry = np.exp(unknowns[0])
+        true_pct = 100 * (truth(unknowns, piece(), way, DAYS) / dry - 1)
+        i = int(np.searchsorted(made.at_ms, made.known_until_ms))
+        inside += made.mean.p10[i] <= true_pct <= made.mean.p90[i]
+        errors.append(abs(made.mean.p50[i] - true_pct))
+    assert inside >= 8
+    assert np.median(errors) < 1.2
+
+
+def test_the_same_question_gives_the_same_numbers():
+    data, _, way = weigh_ins([1, 30])
+    one, other = (forecast.project(question(data, way), days=10) for _ in range(2))
+    assert np.array_equal(one.mean.p50, other.mean.p50)
+    assert one.ready_ms == other.ready_ms
+
+
+def test_a_weigh_in_of_another_board_is_noticed_and_hardly_bends_the_rest():
+    data, _, way = weigh_ins([1, 15, 30, 45, 60, 75, 90])
+    wrong = [*data[:4], replace(data[4], value=data[4].value * 1.9), *data[5:]]
+    honest, mixed = (forecast.project(question(d, way), days=5) for d in (data, wrong))
+    assert "does not fit" in mixed.measured[4].note
+    assert all(not m.note for m in honest.measured)
+    i = int(np.searchsorted(honest.at_ms, honest.known_until_ms))
+    assert abs(mixed.mean.p50[i] - honest.mean.p50[i]) < 1.5
+
+
+def test_a_pin_reading_above_fibre_saturation_only_says_at_least():
+    start = NOW_MS - DAYS * MS_PER_DAY
+    high, higher = (
+        forecast.project(question([estimation.Datum("pin", start + MS_PER_DAY, mc, 0.0, 0.5)]), days=5) for mc in (40.0, 95.0)
+    )
+    assert high.mean.p50[1] == pytest.approx(higher.mean.p50[1], abs=1e-9)
+    assert "at least" in high.measured[0].note
+
+
+def test_an_oven_dried_section_pins_down_the_oven_dry_mass():
+    data, unknowns, way = weigh_ins([1, 10], spread=1.0)
+    dry = np.exp(unknowns[0])
+    section = estimation.Datum("oven-dry", data[0].at_ms, 100 * (data[0].value / dry - 1), 0.0)
+    without, with_ = (forecast.project(question(d, way), days=5) for d in (data, [data[0], section, data[1]]))
+    spread = [p.oven_dry_mass_kg[2] - p.oven_dry_mass_kg[0] for p in (without, with_)]
+    assert spread[1] < 0.7 * spread[0]
+
+
+def test_damp_air_never_brings_it_to_room_dryness_and_dry_air_does():
+    damp = forecast.project(question(way=logged(DAYS, rh_pct=85.0)), days=200)
+    dry = forecast.project(question(way=logged(DAYS, rh_pct=50.0)), days=200)
+    assert damp.ready_ms[1] is None
+    assert damp.chance_ready < 0.1
+    assert dry.chance_ready > 0.5
+    assert dry.ready_ms[1] is not None
+
+
+def test_seasons_not_seen_yet_are_said_to_be_guessed():
+    short, long = logged(40), logged(420)
+    last = long.at_ms >= short.at_ms[0]
+    recent = air.AirHours(*(getattr(long, name)[last] for name in air.AirHours.__dataclass_fields__))
+    assert any("guessed" in n for n in forecast.project(question(way=short, record=short), days=200).notes)
+    assert not any("guessed" in n for n in forecast.project(question(way=recent, record=long), days=200).notes)
+
+
+def test_too_little_air_is_refused_in_words():
+    with pytest.raises(ValueError, match="five days"):
+        forecast.project(question(way=logged(3)), days=5)

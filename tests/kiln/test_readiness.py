@@ -1,0 +1,172 @@
+"""Verdicts: each word for its own reason, and never READY on a model alone."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from kiln import readiness, stress, together
+from kiln.records import Band, Measured, Projection, Word
+from shared import tables
+from shared.units import MS_PER_DAY, MS_PER_HOUR
+
+NOW = 1_795_000_000_000
+MACHINE = tables.uses()["machine"]
+
+
+def band(values, half=0.5):
+    middle = np.asarray(values, float)
+    return Band(middle - half, middle, middle + half)
+
+
+def projection(mean=9.5, shell=9.3, core=9.7, loss=0.05, **changes):
+    at_ms = NOW + np.arange(-2, 4) * 30 * MS_PER_DAY
+    flat = np.full(len(at_ms), mean)
+    made = Projection(
+        at_ms=at_ms, known_until_ms=int(at_ms[2]), mean=band(flat), shell=band(np.full(6, shell)),
+        core=band(np.full(6, core)), emc=band(np.full(6, 9.0)), depth_fraction=np.linspace(0, 1, 3),
+        profile=band(np.full(3, mean)), loss_pct_per_day=(loss * 0.8, loss, loss * 1.2), target_mc_pct=9.2,
+        ready_ms=(NOW + MS_PER_DAY, NOW + 12 * MS_PER_DAY, NOW + 30 * MS_PER_DAY), chance_fit=np.full(6, 0.97),
+        chance_steady=0.98, chance_ready=1.0, chance_fit_now=0.97, oven_dry_mass_kg=(1.9, 2.0, 2.1),
+        measured=(Measured(NOW - MS_PER_DAY, "weigh-in", mean, 0.4, 0.1, ""),), air_measured_share=1.0,
+        frozen_hours=0, notes=(),
+    )
+    return replace(made, **changes)
+
+
+def case(made="usual", **changes):
+    made = projection() if made == "usual" else made
+    usual = readiness.Case(
+        now_ms=NOW, botanical_name="Quercus alba", thickness_m=0.028, origin="fresh-sawn", use=MACHINE, use_chosen=True,
+        booked_ms=None, projection=made, missing="", place="Loft", air_at_ms=NOW - 10 * 60_000, air_believed=True,
+        air_limit_ms=3 * MS_PER_HOUR, air_temperature_c=18.0, newest_measurement_ms=NOW - MS_PER_DAY,
+    )
+    return replace(usual, **changes)
+
+
+def test_a_fit_board_measured_lately_in_heard_air_is_ready():
+    verdict = readiness.judge(case())
+    assert verdict.word is Word.READY
+    assert verdict.number == "9.5 %"
+    assert verdict.evidence and all(gate.word is Word.READY for gate in verdict.gates)
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({"place": ""}, "nobody has said where it is"),
+        ({"air_at_ms": None, "air_believed": False}, "no probe has ever been heard"),
+        ({"air_at_ms": NOW - 9 * MS_PER_HOUR}, "has not been heard for 9 h"),
+        ({"air_believed": False}, "no probe in loft is believed"),
+        ({"newest_measurement_ms": NOW - 60 * MS_PER_DAY}, "last measured 60 days ago"),
+        ({"newest_measurement_ms": None}, "has never been measured"),
+    ],
+)
+def test_thin_evidence_can_not_say_whatever_the_model_believes(changes, says):
+    verdict = readiness.judge(case(**changes))
+    assert verdict.word is Word.CANT_SAY
+    assert says in verdict.reason.lower() or says in verdict.reason
+    assert verdict.next_step
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({"air_measured_share": 0.3}, "30% of the air"),
+        ({"frozen_hours": 200}, "frost or heat"),
+        ({"measured": (Measured(NOW - 1, "weigh-in", 30.0, 0.4, 6.0, "does not fit the rest"),)}, "does not fit"),
+    ],
+)
+def test_a_projection_with_holes_can_not_say(changes, says):
+    made = projection(**changes)
+    since = {"newest_measurement_ms": NOW - 20 * MS_PER_DAY} if "frozen_hours" in changes else {}
+    verdict = readiness.judge(case(made, **since))
+    assert verdict.word is Word.CANT_SAY
+    assert says in verdict.reason
+
+
+def test_losing_water_faster_than_the_wood_survives_is_stop_and_says_the_limit_is_from_memory():
+    limit = stress.safe_loss("Quercus alba", 0.028)
+    wet = projection(mean=55.0, core=60.0, shell=35.0, loss=limit.pct_per_day * 1.2, chance_fit_now=0.0)
+    verdict = readiness.judge(case(wet))
+    assert verdict.word is Word.STOP
+    assert "from memory" in verdict.reason
+    just_under = replace(wet, loss_pct_per_day=(0.5, limit.pct_per_day * 0.98, 3.0))
+    assert readiness.judge(case(just_under)).word is Word.WAIT
+
+
+def test_the_same_loss_in_dry_wood_or_in_a_wood_without_a_limit_is_not_stop():
+    dry = projection(mean=18.0, loss=5.0, chance_fit_now=0.0)
+    assert readiness.judge(case(dry)).word is Word.WAIT
+    unknown = projection(mean=55.0, loss=5.0, chance_fit_now=0.0)
+    assert readiness.judge(case(unknown, botanical_name="Platanus occidentalis")).word is Word.WAIT
+
+
+def test_harm_is_said_even_when_the_wood_was_not_weighed_for_long_but_not_without_air():
+    wet = projection(mean=55.0, core=60.0, loss=9.0, chance_fit_now=0.0)
+    assert readiness.judge(case(wet, newest_measurement_ms=NOW - 50 * MS_PER_DAY)).word is Word.STOP
+    assert readiness.judge(case(wet, air_at_ms=NOW - MS_PER_DAY)).word is Word.CANT_SAY
+
+
+def test_a_booking_that_would_take_it_too_wet_is_stop():
+    wet = projection(mean=16.0, chance_fit=np.zeros(6), chance_fit_now=0.0)
+    verdict = readiness.judge(case(wet, booked_ms=NOW + 3 * MS_PER_DAY))
+    assert verdict.word is Word.STOP
+    assert "3 days" in verdict.reason and "16.0 %" in verdict.reason
+    assert readiness.judge(case(wet, booked_ms=NOW - 5 * MS_PER_DAY)).word is Word.WAIT
+
+
+def test_heat_on_wet_water_reclaimed_wood_is_stop():
+    wet = projection(mean=80.0, core=90.0, chance_fit_now=0.0)
+    hot = {"air_temperature_c": 41.0, "botanical_name": "Platanus occidentalis"}
+    assert readiness.judge(case(wet, origin="water-reclaimed", **hot)).word is Word.STOP
+    assert readiness.judge(case(wet, origin="fresh-sawn", **hot)).word is Word.WAIT
+
+
+def test_wait_gives_days_with_their_band_or_says_not_here_and_what_to_do():
+    drying = projection(mean=14.0, chance_fit_now=0.1)
+    verdict = readiness.judge(case(drying))
+    assert (verdict.word, verdict.number) == (Word.WAIT, "12 days")
+    assert "(1–30)" in verdict.reason
+    never = projection(mean=14.0, chance_fit_now=0.0, chance_ready=0.1, ready_ms=(None, None, None))
+    verdict = readiness.judge(case(never))
+    assert (verdict.word, verdict.number) == (Word.WAIT, "not here")
+    assert "bring" in verdict.next_step.lower()
+
+
+def test_a_wet_core_under_a_dry_shell_is_not_ready():
+    verdict = readiness.judge(case(projection(shell=7.5, core=12.0, ready_ms=(NOW, NOW, NOW))))
+    assert verdict.word is Word.WAIT
+    assert any(gate.name == "through the thickness" and gate.word is Word.WAIT for gate in verdict.gates)
+
+
+def test_without_a_chosen_use_the_verdict_says_which_was_taken():
+    assert "no use was chosen" in readiness.judge(case(use_chosen=False)).reason
+
+
+def test_the_gravest_piece_decides_a_set_and_twins_must_agree():
+    fit = readiness.judge(case())
+    pieces = [("left", projection(mean=9.5), fit), ("right", projection(mean=9.6), fit)]
+    assert together.judge_set(pieces).word is Word.READY
+    apart = [pieces[0], ("right", projection(mean=10.4), fit)]
+    verdict = together.judge_set(apart)
+    assert (verdict.word, verdict.number) == (Word.WAIT, "0.9 % apart")
+    unsure = readiness.judge(case(newest_measurement_ms=None))
+    assert together.judge_set([*pieces, ("brace", projection(), unsure)]).word is Word.CANT_SAY
+    assert together.judge_set([]).word is Word.CANT_SAY
+
+
+def test_a_stack_says_how_many_of_its_boards_were_measured():
+    waiting = readiness.judge(case(projection(mean=14.0, chance_fit_now=0.0)))
+    verdict = together.judge_stack([("a", projection(mean=14.0), waiting), ("b", projection(mean=15.0), waiting)], 1)
+    assert verdict.word is Word.WAIT
+    assert verdict.reason.startswith("b decides")
+    assert "1 of 2 boards" in verdict.evidence[0]
+
+
+# Safe daily loss: 8/4 stock must lose 2.5 times more slowly than 4/4 (E. M. Wengert, 2000). The rates are from memory.
+def test_safe_loss_follows_the_published_thickness_rule():
+    thin, thick = (stress.safe_loss("Quercus alba", t).pct_per_day for t in (0.0254, 0.0508))
+    assert thin / thick == pytest.approx(2.5, rel=0.03)
+    assert stress.safe_loss("Quercus alba", 0.012).pct_per_day == thin
+    assert stress.safe_loss("Platanus occidentalis", 0.0254) is None
