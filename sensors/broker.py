@@ -48,6 +48,8 @@ def find_mosquitto() -> str | None:
 def free_port(wanted: int = 0) -> int:
     """Return a free port on loopback, ``wanted`` if that is free."""
     with socket.socket() as probe:
+        if os.name == "posix":  # a port that our last broker has just left is free, though its connections linger
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             probe.bind((LOOPBACK, wanted))
         except OSError:

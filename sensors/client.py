@@ -25,6 +25,7 @@ RECEIVE_MAXIMUM = 2000  # said explicitly: without it a broker sends 20 and wait
 MAX_PACKET_BYTES = 65_536
 KEEPALIVE_S = 30
 RETRY_S = (0.5, 1.0, 2.0, 5.0)
+STEADY_S = 10.0  # a connection that lasted this long was a good one: the next attempts start quick again
 
 
 @dataclass(frozen=True)
@@ -53,6 +54,8 @@ class Client:
         self._life = 0
         self._attempts = 0
         self._next_attempt_s = 0.0
+        self._connected_at_s = 0.0
+        self._refused = False
         self._mqtt = self._make()
 
     def _make(self) -> mqtt.Client:
@@ -107,15 +110,16 @@ class Client:
         host, port = self._settings.broker_host, self._settings.broker_port
         try:
             self._mqtt.connect(host, port, keepalive=KEEPALIVE_S, clean_start=False, properties=wanted)
-        except OSError as error:
-            self.note = f"no broker at {host}:{port} ({error.strerror or error}); trying again"
+        except (OSError, ValueError) as error:  # ValueError: no name that could be looked up
+            self.note = f"no broker at {host}:{port} ({getattr(error, 'strerror', None) or error}); trying again"
 
     def _on_connect(self, client: mqtt.Client, _data: Any, flags: Any, reason: Any, _props: Any) -> None:
         if reason.is_failure:
             self.note = f"the broker refused the connection: {reason}"
+            self._refused = True
             return
         self._life += 1
-        self._attempts = 0
+        self._connected_at_s = time.monotonic()
         self.connected, self.session_kept = True, bool(flags.session_present)
         self.note = "connected"
         options = SubscribeOptions(qos=1, retainHandling=SubscribeOptions.RETAIN_DO_NOT_SEND)
@@ -129,8 +133,12 @@ class Client:
             self.note = "the broker grants no acknowledged delivery: readings can be lost"
 
     def _on_disconnect(self, _client: Any, _data: Any, _flags: Any, reason: Any, _props: Any) -> None:
+        if self.connected and time.monotonic() - self._connected_at_s >= STEADY_S:
+            self._attempts = 0
         self.connected = False
-        self.note = f"connection lost: {reason}"
+        if not self._refused:  # a refusal is followed by the end of the connection, and is the better word
+            self.note = f"connection lost: {reason}"
+        self._refused = False
         if reason.value == 0x8E:  # session taken over: another recorder uses our id; do not fight
             self.note = f"another client uses the id {self._settings.recorder_id}; trying again in a minute"
             self._next_attempt_s = time.monotonic() + 60

@@ -12,7 +12,6 @@ Only this module knows what others call a quantity and in which unit they send i
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -20,10 +19,12 @@ from typing import Any
 
 from shared.errors import BenchdryError
 from shared.store.records import Quantity
-from shared.units import MS_PER_S, c_from_f, ms_from_datetime
+from shared.units import MS_PER_S, c_from_f, c_from_k, ms_from_datetime
 
 MAX_PAYLOAD_BYTES = 16_384
 EARLIEST_MS = ms_from_datetime(datetime(2015, 1, 1, tzinfo=UTC))
+LATEST_MS = ms_from_datetime(datetime(5000, 1, 1, tzinfo=UTC))  # no clock that is merely wrong gets there
+LARGEST = 1e12  # of any number but a time
 SENML_RELATIVE_BELOW_S = 2**28  # RFC 8428, section 4.5.3: smaller times are relative to now
 
 
@@ -52,10 +53,6 @@ def _same(value: float) -> float:
     return value
 
 
-def _percent_from_fraction(value: float) -> float:
-    return value * 100.0
-
-
 FIELDS: dict[str, tuple[Quantity, Callable[[float], float]]] = {
     "temperature": (Quantity.TEMPERATURE_C, _same),
     "temperature_c": (Quantity.TEMPERATURE_C, _same),
@@ -71,9 +68,8 @@ FIELDS: dict[str, tuple[Quantity, Callable[[float], float]]] = {
 }
 SENML_UNITS: dict[str, tuple[Quantity, Callable[[float], float]]] = {
     "Cel": (Quantity.TEMPERATURE_C, _same),
-    "K": (Quantity.TEMPERATURE_C, lambda value: value - 273.15),
-    "%RH": (Quantity.RH_PCT, _same),
-    "/": (Quantity.RH_PCT, _percent_from_fraction),
+    "K": (Quantity.TEMPERATURE_C, c_from_k),
+    "%RH": (Quantity.RH_PCT, _same),  # "/" is any ratio, a battery's or a tank's too: never taken for humidity
 }
 TIME_FIELDS = ("time", "timestamp", "ts", "at")
 
@@ -86,13 +82,21 @@ def decode(topic: str, payload: bytes, now_ms: int) -> Message:
     if len(payload) > MAX_PAYLOAD_BYTES:
         raise BadPayload(f"message of {len(payload)} bytes; at most {MAX_PAYLOAD_BYTES} are read")
     try:
-        content = json.loads(payload.decode("utf-8").strip(), parse_constant=_refuse_constant)
+        return _message(topic, _content(payload), now_ms)
+    except RecursionError:  # on the way in, or while a nested value is written into the reason
+        raise BadPayload("nested too deeply") from None
+
+
+def _content(payload: bytes) -> Any:
+    try:
+        return json.loads(payload.decode("utf-8-sig").strip(), parse_constant=_refuse_constant)
     except UnicodeDecodeError:
         raise BadPayload("not text (UTF-8)") from None
-    except RecursionError:
-        raise BadPayload("nested too deeply") from None
     except ValueError:
         raise BadPayload("neither JSON nor a number") from None
+
+
+def _message(topic: str, content: Any, now_ms: int) -> Message:
     if isinstance(content, dict):
         return Message(topic, _flat(content))
     if isinstance(content, list):
@@ -107,18 +111,23 @@ def _refuse_constant(name: str) -> float:
 def _number(name: str, value: Any) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise BadPayload(f"{name} is {_short(value)}, which is not a number")
-    if not math.isfinite(value) or abs(value) > 1e12:
+    if not abs(value) <= LARGEST:  # so written that infinity and an integer beyond any float fall out too
         raise BadPayload(f"{name} is {_short(value)}, which is not a usable number")
     return float(value)
 
 
 def _short(value: Any) -> str:
-    text = json.dumps(value, ensure_ascii=False)
+    text = _storable(json.dumps(value, ensure_ascii=False))
     return text if len(text) <= 40 else text[:37] + "…"
 
 
+def _storable(text: str) -> str:
+    """Half a surrogate pair, which JSON can spell, is no text that a store or a page takes."""
+    return text.encode("utf-8", "backslashreplace").decode("utf-8")
+
+
 def _flat(content: dict[str, Any]) -> list[Value]:
-    at_ms = next((_time_ms(content[name]) for name in TIME_FIELDS if name in content), None)
+    at_ms = next((_time_ms(content[name]) for name in TIME_FIELDS if content.get(name) is not None), None)
     values: dict[Quantity, Value] = {}
     for name, raw in content.items():
         known = FIELDS.get(name.lower())
@@ -150,20 +159,19 @@ def _time_ms(raw: Any) -> int:
         if moment.tzinfo is None:
             raise BadPayload(f"time is {_short(raw)}, which names no time zone: end it in Z or an offset like +01:00")
         return _plausible_time(ms_from_datetime(moment))
-    number = _number("time", raw) if not _is_big_int(raw) else float(raw)
+    if isinstance(raw, bool) or not isinstance(raw, int | float):
+        raise BadPayload(f"time is {_short(raw)}, which is neither a number nor an ISO 8601 time")
     for limit, per_ms in ((1e11, 1 / MS_PER_S), (1e14, 1.0), (1e17, 1e3), (1e20, 1e6)):
-        if abs(number) < limit:
-            return _plausible_time(round(number / per_ms))
+        if abs(raw) < limit:
+            return _plausible_time(round(raw / per_ms))
     raise BadPayload(f"time is {_short(raw)}, which is no epoch in s, ms, µs or ns")
-
-
-def _is_big_int(raw: Any) -> bool:
-    return isinstance(raw, int) and not isinstance(raw, bool) and abs(raw) < 10**20
 
 
 def _plausible_time(at_ms: int) -> int:
     if at_ms < EARLIEST_MS:
         raise BadPayload("time lies before 2015: the probe's clock is not set")
+    if at_ms > LATEST_MS:
+        raise BadPayload("time lies after the year 5000: the probe's clock is not set, or this is no time")
     return at_ms
 
 
@@ -176,7 +184,7 @@ def _senml(records: list[Any], now_ms: int) -> list[Value]:
             raise BadPayload("a list that is not a SenML pack")
         must_understand = [name for name in record if name.endswith("_")]
         if must_understand:
-            raise BadPayload(f"SenML field {must_understand[0]} must be understood and is not")
+            raise BadPayload(f"SenML field {_short(must_understand[0])} must be understood and is not")
         if _number("bver", record.get("bver", 10)) > 10:
             raise BadPayload("SenML of a version after 10")
         base_time_s = _number("bt", record.get("bt", base_time_s))
@@ -197,5 +205,5 @@ def _senml_ms(time_s: float, now_ms: int) -> int | None:
     if time_s == 0:
         return None
     if time_s < SENML_RELATIVE_BELOW_S:
-        return now_ms + round(time_s * MS_PER_S)
+        return _plausible_time(now_ms + round(time_s * MS_PER_S))
     return _plausible_time(round(time_s * MS_PER_S))

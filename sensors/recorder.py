@@ -107,6 +107,8 @@ class Recorder:
         if message.retained:
             # The broker's copy of an old message: its age is unknown, so it is never a fresh reading.
             self.retained_ignored += 1
+        elif not message.topic:
+            one.reason = "a topic that is not text (UTF-8)"
         else:
             try:
                 decoded = payloads.decode(message.topic, message.payload, arrived_ms)

@@ -27,20 +27,37 @@ def _setting(default: Any, unit: str, help_text: str, low: float | None = None, 
 class Settings:
     """Every setting with its default, unit and meaning."""
 
-    store: str = _setting("benchdry.sqlite3", "", "Where readings and entries are kept: a file, beside this settings file unless absolute.")
+    store: str = _setting(
+        "benchdry.sqlite3", "",
+        "Where readings and entries are kept: a file, beside this settings file unless absolute."
+    )
     broker_host: str = _setting("127.0.0.1", "", "Name or address of the MQTT broker that the probes publish to.")
     broker_port: int = _setting(1883, "", "Port of the MQTT broker.", 1, 65535)
     broker_username: str = _setting("", "", "User name at the broker; empty for none.")
     broker_password: str = _setting("", "", "Password at the broker; better set in the environment than in the file.")
-    broker_topics: str = _setting("workshop/#", "", "Topic filter that the recorder subscribes to; several are separated by spaces.")
-    recorder_id: str = _setting("benchdry-recorder", "", "MQTT client id of the recorder; no two recorders on one broker may share it.")
-    commit_every_s: float = _setting(0.4, "s", "Longest time that a reading waits in memory before it is written.", 0.05, 60)
+    broker_topics: str = _setting(
+        "workshop/#", "", "Topic filter that the recorder subscribes to; several are separated by spaces."
+    )
+    recorder_id: str = _setting(
+        "benchdry-recorder", "", "MQTT client id of the recorder; no two recorders on one broker may share it."
+    )
+    commit_every_s: float = _setting(
+        0.4, "s", "Longest time that a reading waits in memory before it is written.", 0.05, 60
+    )
     commit_rows: int = _setting(500, "rows", "Write at once when this many messages are waiting.", 1, 5000)
-    silent_after_minutes: int = _setting(180, "min", "A probe that has said nothing for this long is shown as silent.", 5, 10080)
-    web_host: str = _setting("127.0.0.1", "", "Address that the pages listen on; anything but this machine needs a password first.")
+    silent_after_minutes: int = _setting(
+        180, "min", "A probe that has said nothing for this long is shown as silent.", 5, 10080
+    )
+    web_host: str = _setting(
+        "127.0.0.1", "", "Address that the pages listen on; anything but this machine needs a password first."
+    )
     web_port: int = _setting(8321, "", "Port that the pages listen on.", 1, 65535)
-    web_names: str = _setting("", "", "Further host names under which a browser may open the pages, separated by spaces.")
-    project_every_s: int = _setting(60, "s", "How often the watch looks for a new hour of air; a new entry is taken up within two seconds.", 5, 3600)
+    web_names: str = _setting(
+        "", "", "Further host names under which a browser may open the pages, separated by spaces."
+    )
+    project_every_s: int = _setting(
+        60, "s", "How often the watch looks for a new hour of air; a new entry is taken up within two seconds.", 5, 3600
+    )
 
 
 @dataclass(frozen=True)
@@ -84,7 +101,9 @@ def load(
 def _read_file(path: Path) -> dict[str, Any]:
     try:
         return tomllib.loads(path.read_text(encoding="utf-8"))
-    except tomllib.TOMLDecodeError as error:
+    except OSError as error:
+        raise BadInput(f"settings file {path}", error.strerror or str(error), "a file that can be read") from error
+    except ValueError as error:  # no TOML, or no text at all
         raise BadInput(f"settings file {path}", str(error), "a TOML file of name = value lines") from error
 
 
@@ -107,15 +126,22 @@ def _checked(name: str, value: Any, default: Any, metadata: Mapping[str, Any]) -
     """Return ``value`` as the type of its default and within its range."""
     kind = type(default)
     try:
-        converted = kind(value) if not isinstance(value, bool) else None
-    except (TypeError, ValueError):
+        converted = kind(value) if _is_of(kind, value) else None
+        if kind is int and float(value) != converted:
+            converted = None
+    except (TypeError, ValueError, OverflowError):
         converted = None
-    if converted is None or (kind is int and float(value) != converted):
+    if converted is None:
         raise BadInput(f"setting {name}", value, {str: "text", int: "a whole number", float: "a number"}[kind])
     low, high = metadata["low"], metadata["high"]
     if low is not None and not low <= converted <= high:
         raise BadInput(f"setting {name}", value, f"{low:g} to {high:g} {metadata['unit']}".rstrip())
     return converted
+
+
+def _is_of(kind: type, value: Any) -> bool:
+    """Text stands for a number (the environment has nothing else), but no number or list for a text."""
+    return not isinstance(value, bool) and (kind is not str or isinstance(value, str | os.PathLike))
 
 
 def commented_file() -> str:

@@ -36,6 +36,11 @@ def k_from_c(temperature_c: float | Array) -> float | Array:
     return temperature_c + ZERO_CELSIUS_K
 
 
+def c_from_k(temperature_k: float) -> float:
+    """Return a temperature in °C, given K."""
+    return temperature_k - ZERO_CELSIUS_K
+
+
 def c_from_f(temperature_f: float) -> float:
     """Return a temperature in °C, given °F (exact: 5/9 of the distance from 32)."""
     return (temperature_f - 32.0) * 5.0 / 9.0

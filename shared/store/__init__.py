@@ -1,5 +1,7 @@
 """All SQL of the project: the schema, its migrations, and queries that return small frozen records."""
 
+from sqlalchemy import Connection
+
 from shared.store.engine import Store
 
-__all__ = ["Store"]
+__all__ = ["Connection", "Store"]

@@ -17,7 +17,7 @@ from urllib.parse import quote
 from alembic import command
 from alembic.config import Config
 from alembic.script import ScriptDirectory
-from sqlalchemy import Connection, Engine, create_engine, event, exc, inspect, text
+from sqlalchemy import URL, Connection, Engine, create_engine, event, exc, inspect, text
 
 from shared.errors import Refused
 
@@ -37,9 +37,9 @@ class Store:
     def __init__(self, path: Path) -> None:
         """Name the store at ``path``; nothing is opened until it is used."""
         self.path = path
-        self._writer = _engine(f"sqlite:///{path}", "BEGIN IMMEDIATE", writes=True)
-        uri = f"file:{quote(str(path.resolve()))}?mode=ro&uri=true"
-        self._reader = _engine(f"sqlite:///{uri}", "BEGIN", writes=False)
+        self._writer = _engine(URL.create("sqlite", database=str(path)), "BEGIN IMMEDIATE", writes=True)
+        read_only = f"file:{quote(str(path.resolve()))}?mode=ro"
+        self._reader = _engine(URL.create("sqlite", database=read_only, query={"uri": "true"}), "BEGIN", writes=False)
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:
@@ -60,7 +60,7 @@ class Store:
             with self._writer.connect() as connection:
                 _refuse_newer(connection, self.path)
                 _migrate(connection)
-        except (exc.OperationalError, sqlite3.OperationalError, PermissionError) as error:
+        except (exc.DatabaseError, sqlite3.DatabaseError, OSError) as error:
             raise Refused(f"The store {self.path} cannot be opened for writing: {_cause(error)}.") from error
 
     def require(self) -> None:
@@ -74,7 +74,7 @@ class Store:
         self._reader.dispose()
 
 
-def _engine(url: str, begin: str, *, writes: bool) -> Engine:
+def _engine(url: URL, begin: str, *, writes: bool) -> Engine:
     engine = create_engine(url, connect_args={"check_same_thread": False, "timeout": BUSY_TIMEOUT_MS / 1000})
 
     @event.listens_for(engine, "connect")

@@ -6,7 +6,7 @@ entry it supersedes. ``standing`` gives what is held now, or what was held at an
 
 from __future__ import annotations
 
-from typing import Any, TypeVar, cast
+from typing import Any, TypeVar
 
 from sqlalchemy import Connection, Table, exc, func, insert, select
 
@@ -36,11 +36,13 @@ F = TypeVar("F", bound=r.Fact)
 
 def add_subject(connection: Connection, kind: r.SubjectKind, code: str) -> r.Subject:
     """Give a new thing its lasting code; a code already taken is refused."""
+    if _with_code(connection, kind, code) is not None:
+        raise Refused(f"There is already a {kind} called {code}; choose another name.")
     try:
-        made = connection.execute(insert(s.subject).values(kind=str(kind), code=code))
+        made = insert(s.subject).values(kind=str(kind), code=code).returning(s.subject.c.id)
+        return r.Subject(int(connection.execute(made).scalar_one()), kind, code)
     except exc.IntegrityError as error:
         raise Refused(f"There is already a {kind} called {code}; choose another name.") from error
-    return r.Subject(int(made.inserted_primary_key[0]), kind, code)
 
 
 def subjects(connection: Connection, kind: r.SubjectKind) -> list[r.Subject]:
@@ -51,12 +53,17 @@ def subjects(connection: Connection, kind: r.SubjectKind) -> list[r.Subject]:
 
 def subject(connection: Connection, kind: r.SubjectKind, code: str) -> r.Subject:
     """Return the thing with this code; raises BadInput naming those there are."""
-    query = select(s.subject).where(s.subject.c.kind == str(kind), func.lower(s.subject.c.code) == code.strip().lower())
-    row = connection.execute(query).first()
-    if row is None:
+    found = _with_code(connection, kind, code)
+    if found is None:
         known = ", ".join(one.code for one in subjects(connection, kind)) or f"none yet; add a {kind} first"
         raise BadInput(str(kind), code, known)
-    return r.Subject(row.id, kind, row.code)
+    return found
+
+
+def _with_code(connection: Connection, kind: r.SubjectKind, code: str) -> r.Subject | None:
+    """Return the thing with this code, whatever the case of its letters (SQLite folds only a to z)."""
+    wanted = code.strip().casefold()
+    return next((one for one in subjects(connection, kind) if one.code.casefold() == wanted), None)
 
 
 def add(
@@ -74,8 +81,7 @@ def add(
     table = TABLES[record]
     if supersedes is not None:
         _refuse_second_correction(connection, table, supersedes)
-    made = connection.execute(insert(table).values(row))
-    return int(made.inserted_primary_key[0])
+    return int(connection.execute(insert(table).values(row).returning(table.c.id)).scalar_one())
 
 
 def _refuse_second_correction(connection: Connection, table: Table, fact_id: int) -> None:
@@ -155,4 +161,4 @@ def _record(record: type[F], row: Any) -> F:
     for name, words in WORDS.items():
         if name in values:
             values[name] = words(values[name])
-    return cast(F, record(**values))
+    return record(**values)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import Connection, Table, and_, case, delete, func, literal, select, table, true
+from sqlalchemy import Connection, Exists, Table, and_, case, delete, func, literal, select, table, true
 from sqlalchemy import column as col
 from sqlalchemy.dialects.sqlite import insert
 
@@ -49,8 +49,8 @@ def series_of(connection: Connection, probe_id: int, quantity: Quantity) -> int:
     found = connection.execute(select(s.series.c.id).where(wanted)).scalar()
     if found is not None:
         return int(found)
-    made = connection.execute(insert(s.series).values(probe_id=probe_id, quantity=str(quantity)))
-    return int(made.inserted_primary_key[0])
+    made = insert(s.series).values(probe_id=probe_id, quantity=str(quantity)).returning(s.series.c.id)
+    return int(connection.execute(made).scalar_one())
 
 
 def all_series(connection: Connection) -> list[Series]:
@@ -67,8 +67,8 @@ def append(connection: Connection, readings: Sequence[NewReading], arrived_ms: i
     """
     if not readings:
         return Appended(0, 0, 0)
-    made = connection.execute(insert(s.batch).values(arrived_ms=arrived_ms))
-    batch_id = int(made.inserted_primary_key[0])
+    made = insert(s.batch).values(arrived_ms=arrived_ms).returning(s.batch.c.id)
+    batch_id = int(connection.execute(made).scalar_one())
     first: dict[tuple[int, int], NewReading] = {}
     others = []
     for one in readings:
@@ -77,6 +77,7 @@ def append(connection: Connection, readings: Sequence[NewReading], arrived_ms: i
             others.append(one)
     connection.execute(delete(_stage))
     connection.execute(insert(_stage), [_row(one) for one in first.values()])
+    others = [one for one in others if not _is_stored(connection, one)]
     conflicting = _keep_conflicts(connection, others, batch_id)
     connection.execute(delete(_stage).where(_already_there()))
     new = connection.execute(select(func.count()).select_from(_stage)).scalar_one()
@@ -95,7 +96,13 @@ def _row(one: NewReading) -> dict[str, float | int]:
     }
 
 
-def _already_there():  # type: ignore[no-untyped-def]
+def _is_stored(connection: Connection, one: NewReading) -> bool:
+    """Tell whether this very value is the one stored: then it is a repeat, whatever else its batch says."""
+    key = (s.reading.c.series_id == one.series_id) & (s.reading.c.at_ms == one.at_ms)
+    return connection.execute(select(s.reading.c.value).where(key)).scalar() == one.value
+
+
+def _already_there() -> Exists:
     same = (s.reading.c.series_id == _stage.c.series_id) & (s.reading.c.at_ms == _stage.c.at_ms)
     return select(1).select_from(s.reading).where(same).correlate(_stage).exists()
 

@@ -17,7 +17,10 @@ def upgrade():
     sa.PrimaryKeyConstraint('id', name=op.f('pk_batch'))
     )
     op.create_table('recorder_state',
-    sa.Column('id', sa.Integer(), nullable=False),
+    sa.Column(
+        'id', sa.Integer(), sa.CheckConstraint('id = 1', name=op.f('ck_recorder_state_one_row')),
+        nullable=False
+    ),
     sa.Column('beat_ms', sa.BigInteger(), nullable=False),
     sa.Column('pid', sa.Integer(), nullable=False),
     sa.Column('connected', sa.Boolean(), nullable=False),
@@ -55,9 +58,21 @@ def upgrade():
     sa.Column('withdrawn', sa.Boolean(), nullable=False),
     sa.Column('name', sa.Text(), nullable=False),
     sa.Column('species', sa.Text(), nullable=False),
-    sa.Column('thickness_m', sa.Float(), nullable=False),
-    sa.Column('width_m', sa.Float(), nullable=False),
-    sa.Column('length_m', sa.Float(), nullable=False),
+    sa.Column(
+        'thickness_m', sa.Float(),
+        sa.CheckConstraint('thickness_m > 0', name=op.f('ck_board_fact_thickness_m_positive')),
+        nullable=False
+    ),
+    sa.Column(
+        'width_m', sa.Float(),
+        sa.CheckConstraint('width_m > 0', name=op.f('ck_board_fact_width_m_positive')),
+        nullable=False
+    ),
+    sa.Column(
+        'length_m', sa.Float(),
+        sa.CheckConstraint('length_m > 0', name=op.f('ck_board_fact_length_m_positive')),
+        nullable=False
+    ),
     sa.Column('cut', sa.Text(), nullable=False),
     sa.Column('origin', sa.Text(), nullable=False),
     sa.Column('note', sa.Text(), nullable=False),
@@ -67,7 +82,9 @@ def upgrade():
     sa.UniqueConstraint('supersedes', name=op.f('uq_board_fact_supersedes'))
     )
     with op.batch_alter_table('board_fact', schema=None) as batch_op:
-        batch_op.create_index(batch_op.f('ix_board_fact_subject_id_true_at_ms'), ['subject_id', 'true_at_ms'], unique=False)
+        batch_op.create_index(
+            batch_op.f('ix_board_fact_subject_id_true_at_ms'), ['subject_id', 'true_at_ms'], unique=False
+        )
 
     op.create_table('board_position',
     sa.Column('id', sa.Integer(), nullable=False),
@@ -87,7 +104,9 @@ def upgrade():
     sa.UniqueConstraint('supersedes', name=op.f('uq_board_position_supersedes'))
     )
     with op.batch_alter_table('board_position', schema=None) as batch_op:
-        batch_op.create_index(batch_op.f('ix_board_position_subject_id_true_at_ms'), ['subject_id', 'true_at_ms'], unique=False)
+        batch_op.create_index(
+            batch_op.f('ix_board_position_subject_id_true_at_ms'), ['subject_id', 'true_at_ms'], unique=False
+        )
 
     op.create_table('oven_dry_result',
     sa.Column('id', sa.Integer(), nullable=False),
@@ -97,15 +116,25 @@ def upgrade():
     sa.Column('entered_by', sa.Text(), nullable=False),
     sa.Column('supersedes', sa.Integer(), nullable=True),
     sa.Column('withdrawn', sa.Boolean(), nullable=False),
-    sa.Column('wet_mass_kg', sa.Float(), nullable=False),
-    sa.Column('dry_mass_kg', sa.Float(), nullable=False),
+    sa.Column(
+        'wet_mass_kg', sa.Float(),
+        sa.CheckConstraint('wet_mass_kg > 0', name=op.f('ck_oven_dry_result_wet_mass_kg_positive')),
+        nullable=False
+    ),
+    sa.Column(
+        'dry_mass_kg', sa.Float(),
+        sa.CheckConstraint('dry_mass_kg > 0', name=op.f('ck_oven_dry_result_dry_mass_kg_positive')),
+        nullable=False
+    ),
     sa.ForeignKeyConstraint(['subject_id'], ['subject.id'], name=op.f('fk_oven_dry_result_subject_id')),
     sa.ForeignKeyConstraint(['supersedes'], ['oven_dry_result.id'], name=op.f('fk_oven_dry_result_supersedes')),
     sa.PrimaryKeyConstraint('id', name=op.f('pk_oven_dry_result')),
     sa.UniqueConstraint('supersedes', name=op.f('uq_oven_dry_result_supersedes'))
     )
     with op.batch_alter_table('oven_dry_result', schema=None) as batch_op:
-        batch_op.create_index(batch_op.f('ix_oven_dry_result_subject_id_true_at_ms'), ['subject_id', 'true_at_ms'], unique=False)
+        batch_op.create_index(
+            batch_op.f('ix_oven_dry_result_subject_id_true_at_ms'), ['subject_id', 'true_at_ms'], unique=False
+        )
 
     op.create_table('pin_reading',
     sa.Column('id', sa.Integer(), nullable=False),
@@ -115,7 +144,11 @@ def upgrade():
     sa.Column('entered_by', sa.Text(), nullable=False),
     sa.Column('supersedes', sa.Integer(), nullable=True),
     sa.Column('withdrawn', sa.Boolean(), nullable=False),
-    sa.Column('mc_pct', sa.Float(), nullable=False),
+    sa.Column(
+        'mc_pct', sa.Float(),
+        sa.CheckConstraint('mc_pct > 0', name=op.f('ck_pin_reading_mc_pct_positive')),
+        nullable=False
+    ),
     sa.Column('depth_m', sa.Float(), nullable=False),
     sa.ForeignKeyConstraint(['subject_id'], ['subject.id'], name=op.f('fk_pin_reading_subject_id')),
     sa.ForeignKeyConstraint(['supersedes'], ['pin_reading.id'], name=op.f('fk_pin_reading_supersedes')),
@@ -123,7 +156,9 @@ def upgrade():
     sa.UniqueConstraint('supersedes', name=op.f('uq_pin_reading_supersedes'))
     )
     with op.batch_alter_table('pin_reading', schema=None) as batch_op:
-        batch_op.create_index(batch_op.f('ix_pin_reading_subject_id_true_at_ms'), ['subject_id', 'true_at_ms'], unique=False)
+        batch_op.create_index(
+            batch_op.f('ix_pin_reading_subject_id_true_at_ms'), ['subject_id', 'true_at_ms'], unique=False
+        )
 
     op.create_table('place_fact',
     sa.Column('id', sa.Integer(), nullable=False),
@@ -143,7 +178,9 @@ def upgrade():
     sa.UniqueConstraint('supersedes', name=op.f('uq_place_fact_supersedes'))
     )
     with op.batch_alter_table('place_fact', schema=None) as batch_op:
-        batch_op.create_index(batch_op.f('ix_place_fact_subject_id_true_at_ms'), ['subject_id', 'true_at_ms'], unique=False)
+        batch_op.create_index(
+            batch_op.f('ix_place_fact_subject_id_true_at_ms'), ['subject_id', 'true_at_ms'], unique=False
+        )
 
     op.create_table('probe_fact',
     sa.Column('id', sa.Integer(), nullable=False),
@@ -161,7 +198,9 @@ def upgrade():
     sa.UniqueConstraint('supersedes', name=op.f('uq_probe_fact_supersedes'))
     )
     with op.batch_alter_table('probe_fact', schema=None) as batch_op:
-        batch_op.create_index(batch_op.f('ix_probe_fact_subject_id_true_at_ms'), ['subject_id', 'true_at_ms'], unique=False)
+        batch_op.create_index(
+            batch_op.f('ix_probe_fact_subject_id_true_at_ms'), ['subject_id', 'true_at_ms'], unique=False
+        )
 
     op.create_table('probe_position',
     sa.Column('id', sa.Integer(), nullable=False),
@@ -179,7 +218,9 @@ def upgrade():
     sa.UniqueConstraint('supersedes', name=op.f('uq_probe_position_supersedes'))
     )
     with op.batch_alter_table('probe_position', schema=None) as batch_op:
-        batch_op.create_index(batch_op.f('ix_probe_position_subject_id_true_at_ms'), ['subject_id', 'true_at_ms'], unique=False)
+        batch_op.create_index(
+            batch_op.f('ix_probe_position_subject_id_true_at_ms'), ['subject_id', 'true_at_ms'], unique=False
+        )
 
     op.create_table('projection',
     sa.Column('board_id', sa.Integer(), nullable=False),
@@ -213,7 +254,9 @@ def upgrade():
     sa.UniqueConstraint('supersedes', name=op.f('uq_set_fact_supersedes'))
     )
     with op.batch_alter_table('set_fact', schema=None) as batch_op:
-        batch_op.create_index(batch_op.f('ix_set_fact_subject_id_true_at_ms'), ['subject_id', 'true_at_ms'], unique=False)
+        batch_op.create_index(
+            batch_op.f('ix_set_fact_subject_id_true_at_ms'), ['subject_id', 'true_at_ms'], unique=False
+        )
 
     op.create_table('set_member',
     sa.Column('id', sa.Integer(), nullable=False),
@@ -232,7 +275,9 @@ def upgrade():
     sa.UniqueConstraint('supersedes', name=op.f('uq_set_member_supersedes'))
     )
     with op.batch_alter_table('set_member', schema=None) as batch_op:
-        batch_op.create_index(batch_op.f('ix_set_member_subject_id_true_at_ms'), ['subject_id', 'true_at_ms'], unique=False)
+        batch_op.create_index(
+            batch_op.f('ix_set_member_subject_id_true_at_ms'), ['subject_id', 'true_at_ms'], unique=False
+        )
 
     op.create_table('stack_fact',
     sa.Column('id', sa.Integer(), nullable=False),
@@ -250,7 +295,9 @@ def upgrade():
     sa.UniqueConstraint('supersedes', name=op.f('uq_stack_fact_supersedes'))
     )
     with op.batch_alter_table('stack_fact', schema=None) as batch_op:
-        batch_op.create_index(batch_op.f('ix_stack_fact_subject_id_true_at_ms'), ['subject_id', 'true_at_ms'], unique=False)
+        batch_op.create_index(
+            batch_op.f('ix_stack_fact_subject_id_true_at_ms'), ['subject_id', 'true_at_ms'], unique=False
+        )
 
     op.create_table('stack_position',
     sa.Column('id', sa.Integer(), nullable=False),
@@ -268,7 +315,9 @@ def upgrade():
     sa.UniqueConstraint('supersedes', name=op.f('uq_stack_position_supersedes'))
     )
     with op.batch_alter_table('stack_position', schema=None) as batch_op:
-        batch_op.create_index(batch_op.f('ix_stack_position_subject_id_true_at_ms'), ['subject_id', 'true_at_ms'], unique=False)
+        batch_op.create_index(
+            batch_op.f('ix_stack_position_subject_id_true_at_ms'), ['subject_id', 'true_at_ms'], unique=False
+        )
 
     op.create_table('use_plan',
     sa.Column('id', sa.Integer(), nullable=False),
@@ -288,7 +337,9 @@ def upgrade():
     sa.UniqueConstraint('supersedes', name=op.f('uq_use_plan_supersedes'))
     )
     with op.batch_alter_table('use_plan', schema=None) as batch_op:
-        batch_op.create_index(batch_op.f('ix_use_plan_subject_id_true_at_ms'), ['subject_id', 'true_at_ms'], unique=False)
+        batch_op.create_index(
+            batch_op.f('ix_use_plan_subject_id_true_at_ms'), ['subject_id', 'true_at_ms'], unique=False
+        )
 
     op.create_table('weigh_in',
     sa.Column('id', sa.Integer(), nullable=False),
@@ -298,15 +349,25 @@ def upgrade():
     sa.Column('entered_by', sa.Text(), nullable=False),
     sa.Column('supersedes', sa.Integer(), nullable=True),
     sa.Column('withdrawn', sa.Boolean(), nullable=False),
-    sa.Column('mass_kg', sa.Float(), nullable=False),
-    sa.Column('scale_error_kg', sa.Float(), nullable=False),
+    sa.Column(
+        'mass_kg', sa.Float(),
+        sa.CheckConstraint('mass_kg > 0', name=op.f('ck_weigh_in_mass_kg_positive')),
+        nullable=False
+    ),
+    sa.Column(
+        'scale_error_kg', sa.Float(),
+        sa.CheckConstraint('scale_error_kg > 0', name=op.f('ck_weigh_in_scale_error_kg_positive')),
+        nullable=False
+    ),
     sa.ForeignKeyConstraint(['subject_id'], ['subject.id'], name=op.f('fk_weigh_in_subject_id')),
     sa.ForeignKeyConstraint(['supersedes'], ['weigh_in.id'], name=op.f('fk_weigh_in_supersedes')),
     sa.PrimaryKeyConstraint('id', name=op.f('pk_weigh_in')),
     sa.UniqueConstraint('supersedes', name=op.f('uq_weigh_in_supersedes'))
     )
     with op.batch_alter_table('weigh_in', schema=None) as batch_op:
-        batch_op.create_index(batch_op.f('ix_weigh_in_subject_id_true_at_ms'), ['subject_id', 'true_at_ms'], unique=False)
+        batch_op.create_index(
+            batch_op.f('ix_weigh_in_subject_id_true_at_ms'), ['subject_id', 'true_at_ms'], unique=False
+        )
 
     op.create_table('conflict',
     sa.Column('series_id', sa.Integer(), nullable=False),

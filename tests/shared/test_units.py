@@ -1,0 +1,46 @@
+"""Conversions, against values that are exact by definition."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta, timezone
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shared import units
+
+
+@pytest.mark.parametrize(
+    ("temperature_f", "temperature_c"), [(32.0, 0.0), (212.0, 100.0), (-40.0, -40.0), (98.6, 37.0)]
+)
+def test_fahrenheit_and_celsius_meet_where_they_are_defined_to(temperature_f: float, temperature_c: float) -> None:
+    assert units.c_from_f(temperature_f) == pytest.approx(temperature_c, abs=1e-12)
+
+
+def test_kelvin_is_celsius_moved_by_the_ice_point_for_numbers_and_arrays() -> None:
+    assert units.k_from_c(20.0) == 293.15
+    np.testing.assert_array_equal(units.k_from_c(np.array([-273.15, 0.0])), [0.0, 273.15])
+    assert units.c_from_k(293.15) == pytest.approx(20.0, abs=1e-12)
+
+
+def test_lengths_and_masses() -> None:
+    assert (units.m_from_mm(27.0), units.mm_from_m(0.027)) == (0.027, 27.0)
+    assert (units.kg_from_g(2500.0), units.g_from_kg(2.5)) == (2.5, 2500.0)
+
+
+def test_a_moment_is_the_same_in_every_zone() -> None:
+    utc = datetime(2026, 4, 1, 6, 0, tzinfo=UTC)
+    there = utc.astimezone(timezone(timedelta(hours=5, minutes=45)))
+    assert units.ms_from_datetime(utc) == units.ms_from_datetime(there) == 1_775_023_200_000
+
+
+def test_a_moment_without_a_zone_is_refused() -> None:
+    with pytest.raises(ValueError, match="time zone"):
+        units.ms_from_datetime(datetime(2026, 4, 1))  # noqa: DTZ001
+
+
+@given(st.integers(0, 95_000_000_000_000))
+def test_milliseconds_survive_the_way_there_and_back(at_ms: int) -> None:
+    assert units.ms_from_datetime(units.datetime_from_ms(at_ms)) == at_ms
