@@ -73,7 +73,8 @@ def fit(
     model = _Model(piece, air, data, data_steps)
     best, curvature = _search(model, centre, precision)
     residual, _ = model.residuals(best[None, :])
-    return Fit(best, _inverse(curvature), model.measured(best, residual[0]))
+    covariance = _inverse(curvature)
+    return Fit(best, covariance, model.measured(best, float(np.sqrt(covariance[0, 0])), residual[0]))
 
 
 class _Model:
@@ -100,10 +101,10 @@ class _Model:
             out[:, j] = _residual(datum, profiles[:, j], mass, unknowns[:, -1])
         return out, profiles
 
-    def measured(self, best: Array, residual: Array) -> tuple[Measured, ...]:
+    def measured(self, best: Array, sd_ln_mass: float, residual: Array) -> tuple[Measured, ...]:
         """Say each measurement as a moisture content, and how well it fits."""
         mass = float(np.exp(best[0]))
-        return tuple(_as_measured(datum, mass, float(r)) for datum, r in zip(self.data, residual, strict=True))
+        return tuple(_as_measured(datum, mass, sd_ln_mass, float(r)) for datum, r in zip(self.data, residual, strict=True))
 
 
 def _residual(datum: Datum, profile: Array, mass_kg: Array, pin_bias: Array) -> Array:
@@ -179,13 +180,15 @@ def _root(covariance: Array) -> Array:
     return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
 
 
-def _as_measured(datum: Datum, mass_kg: float, residual: float) -> Measured:
+def _as_measured(datum: Datum, mass_kg: float, sd_ln_mass: float, residual: float) -> Measured:
     note = ""
     if abs(residual) > DOES_NOT_FIT_SE:
         note = "does not fit the rest: another board, wet bark, trimmed since, or a slip of the pen?"
     if datum.kind == "weigh-in":
         mc = 100.0 * (datum.value / mass_kg - 1.0)
-        error = 100.0 * np.hypot(datum.error, WEIGHING_SHARE * datum.value) / mass_kg
+        # Of a mass the moisture content is known no better than the oven-dry mass beneath it.
+        weighing = np.hypot(datum.error, WEIGHING_SHARE * datum.value) / mass_kg
+        error = float(100.0 * np.hypot(weighing, datum.value / mass_kg * sd_ln_mass))
     elif datum.kind == "oven-dry":
         mc, error = datum.value, float(np.hypot(SECTION_MC_PCT, SECTION_SHARE * datum.value))
     else:

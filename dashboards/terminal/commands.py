@@ -62,6 +62,7 @@ def run(folder: FolderOption = HERE, port: PortOption = None) -> None:
     try:
         for name in ("record", "watch", "serve"):
             keeper.start(name)
+        keeper.wait_until_served(stop)
         settings = here.settings
         console.print(f"Recording {settings.broker_topics} from {settings.broker_host}:{settings.broker_port}.", highlight=False)
         console.print(f"Open http://{settings.web_host}:{settings.web_port}   (Ctrl-C ends everything)", highlight=False)

@@ -48,6 +48,7 @@ def demo(
         if not stop():
             keeper.start("watch")
             keeper.start("serve")
+            keeper.wait_until_served(stop)
             _say_what_to_open(here, carrier)
             _go_on_live(carrier, faults, keeper, stop)
     finally:

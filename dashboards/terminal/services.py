@@ -171,6 +171,17 @@ class Supervisor:
             self.tend()
             time.sleep(0.2)
 
+    def wait_until_served(self, stop: Callable[[], bool]) -> None:
+        """Wait until the pages answer, so that an address is only told once it works."""
+        settings = self._home.settings
+        while not stop():
+            self.tend()
+            try:
+                socket.create_connection((settings.web_host, settings.web_port), timeout=1).close()
+                return
+            except OSError:
+                time.sleep(0.1)
+
     def end(self) -> None:
         """End all, gently first."""
         for child in self._children.values():

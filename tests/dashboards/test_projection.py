@@ -1,0 +1,92 @@
+"""Projections in the store: what they rest on, when they are made again, and that they can be thrown away."""
+
+import json
+
+import numpy as np
+
+from dashboards import entries, projection, situation
+from dashboards.watch import Watch
+from kiln.records import Projection, Word
+from shared.store import cache
+from shared.units import MS_PER_HOUR
+
+
+def watch(yard, rounds=20):
+    """Let the watch work until nothing is due."""
+    watching = Watch(yard.store, yard.settings, lambda: yard.now_ms)
+    made = []
+    for _ in range(rounds):
+        due = watching.due()
+        if not due:
+            break
+        projection.refresh(yard.store, due[0], yard.now_ms)
+        made.append(due[0])
+    return made
+
+
+def board(yard, code="A1"):
+    now = situation.read(yard.store, yard.now_ms, yard.settings)
+    return next(one for one in now.boards if one.subject.code == code)
+
+
+def test_the_watch_projects_every_board_once_and_then_rests(yard):
+    assert len(watch(yard)) == 2
+    assert watch(yard) == []
+    assert isinstance(board(yard).projection, Projection)
+
+
+def test_a_weigh_in_makes_its_board_due_first_and_no_other(yard):
+    watch(yard)
+    yard.now_ms += 60_000
+    yard.act(entries.add_weigh_in, "A2", mass_g=5000)
+    assert watch(yard) == [board(yard, "A2").subject.id]
+
+
+def test_a_full_hour_makes_all_due_and_one_with_a_new_entry_comes_first(yard):
+    watch(yard)
+    yard.now_ms += MS_PER_HOUR
+    yard.act(entries.add_weigh_in, "A2", mass_g=5000)
+    assert watch(yard) == [board(yard, "A2").subject.id, board(yard, "A1").subject.id]
+
+
+def test_undoing_a_weigh_in_gives_the_numbers_from_before_it(yard):
+    watch(yard)
+    before = board(yard).projection
+    made = yard.act(entries.add_weigh_in, "A1", mass_g=4400)
+    watch(yard)
+    assert not np.array_equal(board(yard).projection.mean.p50, before.mean.p50)
+    yard.act(entries.undo, made.kind, made.fact_id)
+    watch(yard)
+    assert np.array_equal(board(yard).projection.mean.p50, before.mean.p50)
+
+
+def test_the_cache_can_be_thrown_away_and_comes_back_the_same(yard):
+    watch(yard)
+    before = board(yard).projection
+    with yard.store.writing() as connection:
+        cache.drop_projections(connection)
+    assert board(yard).verdict.word is Word.CANT_SAY
+    watch(yard)
+    after = board(yard).projection
+    assert np.array_equal(after.mean.p90, before.mean.p90)
+    assert after.ready_ms == before.ready_ms
+
+
+def test_what_comes_out_of_the_cache_is_what_went_in(yard):
+    watch(yard)
+    first = board(yard).projection
+    again = projection.from_json(projection.to_json(first))
+    assert again.measured == first.measured
+    assert np.allclose(again.profile.p10, first.profile.p10, atol=1e-3)
+    assert json.loads(projection.to_json(again)) == json.loads(projection.to_json(first))
+
+
+def test_a_board_in_a_place_without_air_says_so_and_what_to_do(yard):
+    yard.act(entries.add_place, "cellar", kind="room", days_ago=50)
+    yard.act(entries.add_board, "C1", species="Acer saccharum", thickness_mm=30, width_mm=100, length_mm=500,
+             cut="quarter-sawn", origin="part-seasoned", place="cellar", days_ago=20)
+    watch(yard)
+    verdict = board(yard, "C1").verdict
+    assert verdict.word is Word.CANT_SAY
+    assert "No probe has ever been heard" in verdict.reason
+    assert "Put a probe in" in verdict.next_step
