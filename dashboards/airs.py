@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TypeVar
 
 import numpy as np
@@ -72,13 +73,14 @@ class Positions:
 def positions(connection: Connection) -> Positions:
     """Read every position that stands."""
     return Positions(
-        _by_subject(facts.standing(connection, ProbePosition)),
-        _by_subject(facts.standing(connection, BoardPosition)),
-        _by_subject(facts.standing(connection, StackPosition)),
+        by_subject(facts.standing(connection, ProbePosition)),
+        by_subject(facts.standing(connection, BoardPosition)),
+        by_subject(facts.standing(connection, StackPosition)),
     )
 
 
-def _by_subject(entries: list[F]) -> dict[int, list[F]]:
+def by_subject(entries: list[F]) -> dict[int, list[F]]:
+    """Sort entries by what they are about, each in its own order of time."""
     grouped: dict[int, list[F]] = {}
     for entry in entries:
         grouped.setdefault(entry.subject_id, []).append(entry)
@@ -88,8 +90,7 @@ def _by_subject(entries: list[F]) -> dict[int, list[F]]:
 def _intervals(entries: list[F], start_ms: int, end_ms: int) -> list[tuple[int, int, F | None]]:
     """Cut start ≤ t < end into the spans over which each entry holds; None before the first."""
     edges = [start_ms, *(e.true_at_ms for e in entries if start_ms < e.true_at_ms < end_ms), end_ms]
-    spans = zip(edges[:-1], edges[1:], strict=True)
-    return [(begin, finish, facts.at(entries, begin)) for begin, finish in spans if finish > begin]
+    return [(begin, end, facts.at(entries, begin)) for begin, end in pairwise(edges) if end > begin]
 
 
 def probe_hours(connection: Connection, probe_id: int, start_ms: int, end_ms: int) -> air.ProbeHours:

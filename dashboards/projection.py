@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable
 from dataclasses import dataclass, fields
 from functools import lru_cache
 from typing import Any
@@ -68,9 +67,9 @@ class Entries:
 
 def read_entries(connection: Connection, now_ms: int) -> Entries:
     """Read what is entered about every board."""
-    by_board = {kind: grouped(facts.standing(connection, kind)) for kind in (WeighIn, PinReading, OvenDryResult)}
-    plans = grouped(facts.standing(connection, UsePlan))
-    described = grouped(facts.standing(connection, BoardFact))
+    by_board = {kind: airs.by_subject(facts.standing(connection, kind)) for kind in (WeighIn, PinReading, OvenDryResult)}
+    plans = airs.by_subject(facts.standing(connection, UsePlan))
+    described = airs.by_subject(facts.standing(connection, BoardFact))
     boards = {}
     for one in facts.subjects(connection, SubjectKind.BOARD):
         if one.id not in described:
@@ -83,13 +82,6 @@ def read_entries(connection: Connection, now_ms: int) -> Entries:
         )
     places = {fact.subject_id: fact for fact in facts.standing(connection, PlaceFact)}
     return Entries(boards, places, airs.positions(connection))
-
-
-def grouped(entries: Iterable[Any]) -> dict[int, list[Any]]:
-    grouped: dict[int, list[Any]] = {}
-    for entry in entries:
-        grouped.setdefault(entry.subject_id, []).append(entry)
-    return grouped
 
 
 def use_of(plan: UsePlan | None) -> tuple[Use, float, float]:

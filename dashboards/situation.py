@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from dashboards import airs, projection
-from kiln import air, psychrometrics, readiness, sorption, together
+from dashboards.airs import by_subject
+from dashboards.heard import PlaceNow, ProbeNow, place_now, probes_now
+from kiln import readiness, together
 from kiln.records import Projection, Verdict
 from kiln.spans import span_words
 from shared.settings import Settings
@@ -17,11 +16,6 @@ from shared.store.records import (
     BoardFact,
     OvenDryResult,
     PinReading,
-    PlaceFact,
-    ProbeFact,
-    Quality,
-    Quantity,
-    Reading,
     RecorderState,
     SetFact,
     SetMember,
@@ -31,53 +25,10 @@ from shared.store.records import (
     UsePlan,
     WeighIn,
 )
-from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, Array
+from shared.units import MS_PER_HOUR, MS_PER_MINUTE
 
 RECORDER_QUIET_MS = 30_000
 WATCH_BEHIND_MS = 2 * MS_PER_HOUR
-AIR_WORTH_MS = 10 * MS_PER_MINUTE  # readings this close together count as one moment
-
-
-@dataclass(frozen=True)
-class ProbeNow:
-    """A probe, what it last said, and whether it is believed."""
-
-    subject: Subject
-    fact: ProbeFact
-    place_id: int | None
-    temperature: Reading | None
-    rh: Reading | None
-    state: str  # heard, silent, stuck, never heard, unplaced
-    sentence: str
-
-    @property
-    def believed(self) -> bool:
-        """True when its reading counts as the air of its place."""
-        return self.state == "heard"
-
-
-@dataclass(frozen=True)
-class AirNow:
-    """The air of a place as its believed probes last gave it."""
-
-    temperature_c: float
-    rh_pct: float
-    emc_pct: float
-    emc_error_pct: float
-    dew_point_c: float
-    at_ms: int
-    good: bool
-    note: str
-
-
-@dataclass(frozen=True)
-class PlaceNow:
-    """A place with its probes and its air."""
-
-    subject: Subject
-    fact: PlaceFact
-    probes: list[ProbeNow]
-    air: AirNow | None
 
 
 @dataclass(frozen=True)
@@ -145,14 +96,14 @@ def read(store: Store, now_ms: int, settings: Settings) -> Situation:
     """Read the whole yard."""
     with store.reading() as connection:
         entries = projection.read_entries(connection, now_ms)
-        probes = _probes(connection, entries.where, settings, now_ms)
-        places = [_place(connection, entries, one, probes, now_ms) for one in _open_places(connection, entries)]
+        probes = probes_now(connection, entries.where, settings, now_ms)
+        places = [place_now(connection, one, entries.places[one.id], probes, now_ms) for one in _open_places(connection, entries)]
         held = cache.projections(connection)
         membership = _members(connection, now_ms)
         boards = _boards(connection, entries, places, held, membership, settings, now_ms)
         stacks = [_stack(one, fact, boards, entries.where, now_ms) for one, fact in
                   _described(connection, SubjectKind.STACK, StackFact, now_ms)]
-        plans = projection.grouped(facts.standing(connection, UsePlan))
+        plans = by_subject(facts.standing(connection, UsePlan))
         sets = [_set(one, fact, boards, membership, facts.at(plans.get(one.id, []), now_ms)) for one, fact in
                 _described(connection, SubjectKind.SET, SetFact, now_ms)]
         recorder = readings.recorder_state(connection)
@@ -163,7 +114,7 @@ def read(store: Store, now_ms: int, settings: Settings) -> Situation:
 
 
 def _described(connection: Connection, kind: SubjectKind, record: type, now_ms: int) -> list[tuple[Subject, object]]:
-    history = projection.grouped(facts.standing(connection, record))
+    history = by_subject(facts.standing(connection, record))
     found = []
     for one in facts.subjects(connection, kind):
         if one.id in history:
@@ -176,92 +127,11 @@ def _open_places(connection: Connection, entries: projection.Entries) -> list[Su
     return [one for one in found if one.id in entries.places and not entries.places[one.id].closed]
 
 
-# --- probes and air --------------------------------------------------------------------------------
-
-
-def _probes(connection: Connection, where: airs.Positions, settings: Settings, now_ms: int) -> list[ProbeNow]:
-    series: dict[int, dict[Quantity, int]] = {}
-    for one in readings.all_series(connection):
-        series.setdefault(one.probe_id, {})[one.quantity] = one.id
-    limit_ms = settings.silent_after_minutes * MS_PER_MINUTE
-    found = []
-    for subject, fact in _described(connection, SubjectKind.PROBE, ProbeFact, now_ms):
-        ids = series.get(subject.id, {})
-        newest = {quantity: readings.latest(connection, id_, Quality.GOOD) for quantity, id_ in ids.items()}
-        place_id = where.probe_place(subject.id, now_ms)
-        state, sentence = _probe_state(connection, subject, newest, place_id, limit_ms, now_ms)
-        found.append(ProbeNow(
-            subject, fact, place_id, newest.get(Quantity.TEMPERATURE_C), newest.get(Quantity.RH_PCT), state, sentence
-        ))
-    return found
-
-
-def _probe_state(
-    connection: Connection, subject: Subject, newest: dict[Quantity, Reading | None], place_id: int | None,
-    limit_ms: int, now_ms: int,
-) -> tuple[str, str]:
-    heard = [reading.at_ms for reading in newest.values() if reading is not None]
-    if not heard:
-        return "never heard", "No good reading has ever come from it."
-    oldest_ms = min(heard)
-    age = span_words(now_ms - oldest_ms)
-    if now_ms - oldest_ms > limit_ms:
-        return "silent", f"Silent for {age}: battery, reach, or moved away?"
-    if None in newest.values() or len(newest) < 2:
-        return "silent", "Only one of temperature and humidity comes from it."
-    hours = airs.probe_hours(connection, subject.id, now_ms - 4 * MS_PER_DAY, now_ms)
-    stuck = air.stuck_hours(hours)
-    if len(stuck) and stuck[-1]:
-        run = int(np.argmin(stuck[::-1])) if not stuck.all() else len(stuck)
-        return "stuck", f"Has shown the very same figures for {run} h: not believed, the air always moves a little."
-    if place_id is None:
-        return "unplaced", "Heard, but nobody has said which place it measures."
-    return "heard", f"Heard {age} ago."
-
-
-def _place(
-    connection: Connection, entries: projection.Entries, subject: Subject, probes: Sequence[ProbeNow], now_ms: int
-) -> PlaceNow:
-    here = [probe for probe in probes if probe.place_id == subject.id]
-    note = _disagreement(connection, [probe for probe in here if probe.believed], now_ms)
-    return PlaceNow(subject, entries.places[subject.id], here, _air(here, note))
-
-
-def _air(here: list[ProbeNow], note: str) -> AirNow | None:
-    believed = [probe for probe in here if probe.believed and probe.temperature and probe.rh]
-    heard = believed or [probe for probe in here if probe.temperature and probe.rh]
-    if not heard:
-        return None
-    newest_ms = max(min(p.temperature.at_ms, p.rh.at_ms) for p in heard)
-    current = [p for p in heard if newest_ms - min(p.temperature.at_ms, p.rh.at_ms) <= 6 * AIR_WORTH_MS]
-    t = float(np.mean([p.temperature.value for p in current]))
-    rh = float(np.clip(np.mean([p.rh.value for p in current]), 0.0, 100.0))
-    covered = sorption.LOWEST_C <= t <= sorption.HIGHEST_C
-    emc = float(sorption.emc_pct(t, rh)) if covered else float("nan")
-    error = float(sorption.emc_error_mc_pct(t, rh, air.UNCHECKED_RH_ERROR_PCT)) if covered else float("nan")
-    return AirNow(t, rh, emc, error, float(psychrometrics.dew_point_c(t, rh)), newest_ms, bool(believed), note)
-
-
-def _disagreement(connection: Connection, believed: list[ProbeNow], now_ms: int) -> str:
-    week_ago = now_ms - 7 * MS_PER_DAY
-    hours = [airs.probe_hours(connection, probe.subject.id, week_ago, now_ms) for probe in believed]
-    for i in range(len(believed)):
-        for j in range(i):
-            apart = air.disagreement_rh_pct(hours[i], hours[j], week_ago)
-            if apart is not None and abs(apart) > air.DISAGREE_RH_PCT:
-                high, low = (believed[i], believed[j]) if apart > 0 else (believed[j], believed[i])
-                return (
-                    f"{high.fact.name} has read {abs(apart):.0f} %RH more than {low.fact.name} all week: "
-                    "check both against a saturated salt."
-                )
-    return ""
-
-
 # --- boards, stacks, sets --------------------------------------------------------------------------
 
 
 def _members(connection: Connection, now_ms: int) -> dict[int, SetMember]:
-    history = projection.grouped(facts.standing(connection, SetMember))
+    history = by_subject(facts.standing(connection, SetMember))
     found = {board_id: facts.at(entries, now_ms) for board_id, entries in history.items()}
     return {board_id: member for board_id, member in found.items() if member is not None and member.set_id is not None}
 
@@ -271,7 +141,7 @@ def _boards(
     settings: Settings, now_ms: int,
 ) -> list[BoardNow]:
     air_by_place = {place.subject.id: place for place in places}
-    plans = projection.grouped(facts.standing(connection, UsePlan))
+    plans = by_subject(facts.standing(connection, UsePlan))
     found = []
     for subject in facts.subjects(connection, SubjectKind.BOARD):
         if subject.id not in entries.boards:
@@ -350,69 +220,3 @@ def _watch_note(boards: list[BoardNow], now_ms: int) -> str:
     if not projected or now_ms - min(projected) <= WATCH_BEHIND_MS:
         return ""
     return f"Projections are behind: the oldest is from {span_words(now_ms - min(projected))} ago."
-
-
-# --- a place's air over time -----------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class AirHistory:
-    """A place's air over a span, in equal steps: mean, least and greatest of each step; NaN where none."""
-
-    at_ms: Array
-    span_ms: int
-    temperature_c: Array
-    temperature_low_c: Array
-    temperature_high_c: Array
-    rh_pct: Array
-    rh_low_pct: Array
-    rh_high_pct: Array
-    emc_pct: Array
-    probes: list[str]
-
-
-def air_history(store: Store, place_id: int, start_ms: int, end_ms: int) -> AirHistory:
-    """Return a place's air: in ten-minute steps up to two days, hours up to fourteen, days beyond."""
-    length_ms = end_ms - start_ms
-    span_ms = 10 * MS_PER_MINUTE if length_ms <= 2 * MS_PER_DAY else (
-        MS_PER_HOUR if length_ms <= 14 * MS_PER_DAY else MS_PER_DAY
-    )
-    steps = np.arange(start_ms - start_ms % span_ms, end_ms, span_ms, dtype=np.int64)
-    with store.reading() as connection:
-        where = airs.positions(connection)
-        found, names = _collect(connection, where, place_id, steps, span_ms, end_ms)
-    t, rh = found[Quantity.TEMPERATURE_C], found[Quantity.RH_PCT]
-    inside = np.clip(t[0], sorption.LOWEST_C, sorption.HIGHEST_C)
-    emc = sorption.emc_pct(inside, np.clip(rh[0], 0.0, 100.0))
-    return AirHistory(steps, span_ms, *t, *rh, emc, names)
-
-
-def _collect(
-    connection: Connection, where: airs.Positions, place_id: int, steps: Array, span_ms: int, end_ms: int
-) -> tuple[dict[Quantity, tuple[Array, Array, Array]], list[str]]:
-    total = {q: np.zeros(len(steps)) for q in Quantity}
-    count = {q: np.zeros(len(steps)) for q in Quantity}
-    low = {q: np.full(len(steps), np.inf) for q in Quantity}
-    high = {q: np.full(len(steps), -np.inf) for q in Quantity}
-    names = []
-    facts_by_probe = {fact.subject_id: fact for fact in facts.standing(connection, ProbeFact)}
-    for probe_id, begin, finish in where.probes_of(place_id):
-        for one in readings.all_series(connection):
-            if one.probe_id != probe_id:
-                continue
-            held = readings.buckets(connection, one.id, span_ms, max(begin, int(steps[0])), min(finish, end_ms))
-            index = (held.bucket_ms - steps[0]) // span_ms
-            keep = (held.n > 0) & (index >= 0) & (index < len(steps))
-            if not keep.any():
-                continue
-            names.append(facts_by_probe[probe_id].name)
-            np.add.at(total[one.quantity], index[keep], held.mean[keep])
-            np.add.at(count[one.quantity], index[keep], 1)
-            np.minimum.at(low[one.quantity], index[keep], held.low[keep])
-            np.maximum.at(high[one.quantity], index[keep], held.high[keep])
-    result = {}
-    for q in Quantity:
-        some = count[q] > 0
-        mean = np.where(some, total[q] / np.maximum(count[q], 1), np.nan)
-        result[q] = (mean, np.where(some, low[q], np.nan), np.where(some, high[q], np.nan))
-    return result, sorted(set(names))

@@ -127,7 +127,8 @@ def project(question: Question, members: int = MEMBERS, days: int = LOOK_AHEAD_D
 
 def _steps_of(moments_ms: list[int], way: airs.AirHours) -> NDArray[np.int64]:
     offset = (np.array(moments_ms, dtype=np.int64) - way.at_ms[0]) / MS_PER_HOUR
-    return np.clip(np.rint(offset), 0, len(way.at_ms)).astype(np.int64)
+    steps: NDArray[np.int64] = np.clip(np.rint(offset), 0, len(way.at_ms)).astype(np.int64)
+    return steps
 
 
 def _past(question: Question, boards: Array) -> tuple[NDArray[np.int64], Array]:

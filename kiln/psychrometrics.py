@@ -39,14 +39,15 @@ def saturation_pressure_pa(temperature_c: float | Array) -> Array:
     w = [_value(f"water_{n}") for n in range(1, 7)]
     ice = i[0] / t + i[1] + i[2] * t + i[3] * t**2 + i[4] * t**3 + i[5] * t**4 + i[6] * np.log(t)
     water = w[0] / t + w[1] + w[2] * t + w[3] * t**2 + w[4] * t**3 + w[5] * np.log(t)
-    return np.asarray(np.exp(np.where(t_c < 0.0, ice, water)), dtype=np.float64)
+    pressure: Array = np.exp(np.where(t_c < 0.0, ice, water))
+    return pressure
 
 
 def vapour_pressure_pa(temperature_c: float | Array, rh_pct: float | Array) -> Array:
     """Partial pressure of water vapour [Pa] in air of ``temperature_c`` [°C] and ``rh_pct`` [%RH]."""
     rh = np.asarray(rh_pct, dtype=float)
     _check("rh_pct", np.atleast_1d(rh), 0.0, 100.0, "%RH")
-    return saturation_pressure_pa(temperature_c) * rh / 100.0
+    return np.asarray(saturation_pressure_pa(temperature_c) * rh / 100.0)
 
 
 def pressure_at_altitude_pa(altitude_m: float | Array) -> Array:

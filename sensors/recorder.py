@@ -71,6 +71,7 @@ class Recorder:
         self._failed_writes = 0
         self._retry_at_s = 0.0
         self._beat_at_s = 0.0
+        self._said_connected = False
         self._write_note = ""
         self.stored = self.rejected = self.retained_ignored = 0
 
@@ -89,7 +90,7 @@ class Recorder:
         quiet = len(self._waiting) == before
         if self._waiting and self._write_due(quiet):
             self._write_and_acknowledge()
-        if time.monotonic() >= self._beat_at_s:
+        if time.monotonic() >= self._beat_at_s or self._client.connected != self._said_connected:
             self._beat("")
 
     def _write_due(self, quiet: bool) -> bool:
@@ -183,6 +184,7 @@ class Recorder:
     def _beat(self, note: str) -> None:
         """Note in the store that we are alive and how we stand; skipped while the store cannot be written."""
         self._beat_at_s = time.monotonic() + BEAT_EVERY_S
+        self._said_connected = self._client.connected
         state = RecorderState(
             beat_ms=self._clock_ms(), pid=os.getpid(), connected=self._client.connected,
             broker=f"{self._settings.broker_host}:{self._settings.broker_port}",

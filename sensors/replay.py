@@ -20,7 +20,8 @@ import numpy as np
 import paho.mqtt.client as mqtt
 from sqlalchemy import Connection
 
-from sensors.demo_air import NO_FAULTS, PROBES, SEED, Faults, Probe, Readings, Times, iso_time, probe_readings
+from sensors.demo_air import NO_FAULTS, PROBES, Faults, Probe, Readings, iso_time, probe_readings
+from sensors.demo_weather import SEED, Times
 from shared.errors import BadInput, Refused
 from shared.store import facts, readings
 from shared.store.records import ProbeFact, Quality

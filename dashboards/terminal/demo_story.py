@@ -17,7 +17,7 @@ import numpy as np
 
 from dashboards import entries
 from kiln import diffusion, drying
-from sensors import demo_air
+from sensors import demo_air, demo_weather
 from shared.store import Connection, Store, facts
 from shared.store.records import SubjectKind, WeighIn
 from shared.tables import species
@@ -271,7 +271,7 @@ def _ms(first_run_ms: int, days_ago: float) -> int:
 
 
 def _seed(code: str, what: str) -> int:
-    return zlib.crc32(f"{demo_air.SEED} {code} {what}".encode())
+    return zlib.crc32(f"{demo_weather.SEED} {code} {what}".encode())
 
 
 def _weighed(board: Board, first_run_ms: int, at_ms: int) -> float:
@@ -289,7 +289,7 @@ def _truth(board: Board, first_run_ms: int, at_ms: int) -> tuple[Array, float]:
     for lie in board.way:
         there = hours >= _ms(first_run_ms, lie.days_ago)
         if there.any():
-            t[there], rh[there] = demo_air.air_at(lie.place, hours[there])
+            t[there], rh[there] = demo_weather.air_at(lie.place, hours[there])
     air = diffusion.AirSteps(t[None], rh[None], np.full(len(hours), float(S_PER_HOUR)))
     end = np.array([len(hours)], dtype=np.int64)
     profile = diffusion.march(drying.start_profiles(unknowns), drying.members(piece, unknowns), air, end)

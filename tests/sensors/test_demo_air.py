@@ -12,13 +12,12 @@ from sensors.demo_air import (
     NOISE_PCT,
     PLACES,
     PROBES,
-    ROOMS,
     Faults,
     Probe,
-    air_at,
     demo_faults,
     probe_readings,
 )
+from sensors.demo_weather import ROOMS, air_at
 from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, ms_from_datetime
 
 BY_CODE = {probe.code: probe for probe in PROBES}

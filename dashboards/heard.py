@@ -1,0 +1,145 @@
+"""What the probes say now, which of them are believed, and what air that makes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from dashboards import airs
+from dashboards.airs import by_subject
+from kiln import air, psychrometrics, sorption
+from kiln.spans import span_words
+from shared.settings import Settings
+from shared.store import Connection, facts, readings
+from shared.store.records import PlaceFact, ProbeFact, Quality, Quantity, Reading, Subject, SubjectKind
+from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE
+
+SAME_MOMENT_MS = MS_PER_HOUR  # probes heard within an hour of the newest count together as the air now
+
+
+@dataclass(frozen=True)
+class ProbeNow:
+    """A probe, what it last said, and whether it is believed."""
+
+    subject: Subject
+    fact: ProbeFact
+    place_id: int | None
+    temperature: Reading | None
+    rh: Reading | None
+    state: str  # heard, silent, stuck, never heard, unplaced
+    sentence: str
+
+    @property
+    def believed(self) -> bool:
+        """True when its reading counts as the air of its place."""
+        return self.state == "heard"
+
+
+@dataclass(frozen=True)
+class AirNow:
+    """The air of a place as its believed probes last gave it."""
+
+    temperature_c: float
+    rh_pct: float
+    emc_pct: float
+    emc_error_pct: float
+    dew_point_c: float
+    at_ms: int
+    good: bool
+    note: str
+
+
+@dataclass(frozen=True)
+class PlaceNow:
+    """A place with its probes and its air."""
+
+    subject: Subject
+    fact: PlaceFact
+    probes: list[ProbeNow]
+    air: AirNow | None
+
+
+def probes_now(connection: Connection, where: airs.Positions, settings: Settings, now_ms: int) -> list[ProbeNow]:
+    """Read every probe: what it last said, and whether that is believed."""
+    series: dict[int, dict[Quantity, int]] = {}
+    for one in readings.all_series(connection):
+        series.setdefault(one.probe_id, {})[one.quantity] = one.id
+    limit_ms = settings.silent_after_minutes * MS_PER_MINUTE
+    found = []
+    history = by_subject(facts.standing(connection, ProbeFact))
+    for subject in facts.subjects(connection, SubjectKind.PROBE):
+        if subject.id not in history:
+            continue
+        fact = facts.at(history[subject.id], now_ms) or history[subject.id][0]
+        ids = series.get(subject.id, {})
+        newest = {quantity: readings.latest(connection, id_, Quality.GOOD) for quantity, id_ in ids.items()}
+        place_id = where.probe_place(subject.id, now_ms)
+        state, sentence = _probe_state(connection, subject, newest, place_id, limit_ms, now_ms)
+        found.append(ProbeNow(
+            subject, fact, place_id, newest.get(Quantity.TEMPERATURE_C), newest.get(Quantity.RH_PCT), state, sentence
+        ))
+    return found
+
+
+def _probe_state(
+    connection: Connection, subject: Subject, newest: dict[Quantity, Reading | None], place_id: int | None,
+    limit_ms: int, now_ms: int,
+) -> tuple[str, str]:
+    heard = [reading.at_ms for reading in newest.values() if reading is not None]
+    if not heard:
+        return "never heard", "No good reading has ever come from it."
+    oldest_ms = min(heard)
+    age = span_words(now_ms - oldest_ms)
+    if now_ms - oldest_ms > limit_ms:
+        return "silent", f"Silent for {age}: battery, reach, or moved away?"
+    if None in newest.values() or len(newest) < 2:
+        return "silent", "Only one of temperature and humidity comes from it."
+    hours = airs.probe_hours(connection, subject.id, now_ms - 4 * MS_PER_DAY, now_ms)
+    stuck = air.stuck_hours(hours)
+    if len(stuck) and stuck[-1]:
+        run = int(np.argmin(stuck[::-1])) if not stuck.all() else len(stuck)
+        return "stuck", f"Has shown the very same figures for {run} h: not believed, the air always moves a little."
+    if place_id is None:
+        return "unplaced", "Heard, but nobody has said which place it measures."
+    return "heard", f"Heard {age} ago."
+
+
+def place_now(
+    connection: Connection, subject: Subject, fact: PlaceFact, probes: Sequence[ProbeNow], now_ms: int
+) -> PlaceNow:
+    """Put a place together with its probes and the air that they give it."""
+    here = [probe for probe in probes if probe.place_id == subject.id]
+    note = _disagreement(connection, [probe for probe in here if probe.believed], now_ms)
+    return PlaceNow(subject, fact, here, _air(here, note))
+
+
+def _air(here: list[ProbeNow], note: str) -> AirNow | None:
+    believed = [probe for probe in here if probe.believed and probe.temperature and probe.rh]
+    heard = believed or [probe for probe in here if probe.temperature and probe.rh]
+    if not heard:
+        return None
+    newest_ms = max(min(p.temperature.at_ms, p.rh.at_ms) for p in heard)
+    current = [p for p in heard if newest_ms - min(p.temperature.at_ms, p.rh.at_ms) <= SAME_MOMENT_MS]
+    t = float(np.mean([p.temperature.value for p in current]))
+    rh = float(np.clip(np.mean([p.rh.value for p in current]), 0.0, 100.0))
+    covered = sorption.LOWEST_C <= t <= sorption.HIGHEST_C
+    emc = float(sorption.emc_pct(t, rh)) if covered else float("nan")
+    error = float(sorption.emc_error_mc_pct(t, rh, air.UNCHECKED_RH_ERROR_PCT)) if covered else float("nan")
+    return AirNow(t, rh, emc, error, float(psychrometrics.dew_point_c(t, rh)), newest_ms, bool(believed), note)
+
+
+def _disagreement(connection: Connection, believed: list[ProbeNow], now_ms: int) -> str:
+    week_ago = now_ms - 7 * MS_PER_DAY
+    hours = [airs.probe_hours(connection, probe.subject.id, week_ago, now_ms) for probe in believed]
+    for i in range(len(believed)):
+        for j in range(i):
+            apart = air.disagreement_rh_pct(hours[i], hours[j], week_ago)
+            if apart is not None and abs(apart) > air.DISAGREE_RH_PCT:
+                high, low = (believed[i], believed[j]) if apart > 0 else (believed[j], believed[i])
+                return (
+                    f"{high.fact.name} has read {abs(apart):.0f} %RH more than {low.fact.name} all week: "
+                    "check both against a saturated salt."
+                )
+    return ""
