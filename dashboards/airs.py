@@ -104,7 +104,9 @@ def probe_hours(connection: Connection, probe_id: int, start_ms: int, end_ms: in
     common, i, j = np.intersect1d(t.bucket_ms[t.n > 0], rh.bucket_ms[rh.n > 0], return_indices=True)
     i, j = np.flatnonzero(t.n > 0)[i], np.flatnonzero(rh.n > 0)[j]
     flat = (t.low[i] == t.high[i]) & (rh.low[j] == rh.high[j])
-    return air.ProbeHours(common, t.mean[i], np.clip(rh.mean[j], 0.0, 100.0), flat)
+    # Where nothing moved the mean is that value, to the last digit: a stuck probe is told by it.
+    temperature_c, rh_pct = np.where(flat, t.low[i], t.mean[i]), np.where(flat, rh.low[j], rh.mean[j])
+    return air.ProbeHours(common, temperature_c, np.clip(rh_pct, 0.0, 100.0), flat)
 
 
 def place_air(

@@ -33,7 +33,7 @@ from shared.store.records import (
 from shared.tables import Use, species, uses
 from shared.units import MS_PER_DAY, MS_PER_HOUR
 
-MODEL = "1"  # part of every key: raise it when the physics changes
+MODEL = "2"  # part of every key: raise it when the physics changes
 DEFAULT_USE = "machine"
 RECORD_DAYS = 3 * 366  # how much of a place's air is drawn on for the time ahead
 DIGITS = 4
@@ -203,6 +203,6 @@ def from_json(body: str) -> Projection | str:
     made |= {name: Band(*(np.array(part, dtype=float) for part in content[name])) for name in bands}
     made["at_ms"] = np.array(content["at_ms"], dtype=np.int64)
     made |= {name: np.array(content[name], dtype=float) for name in ("depth_fraction", "chance_fit")}
-    made |= {name: tuple(content[name]) for name in ("loss_pct_per_day", "ready_ms", "oven_dry_mass_kg", "notes")}
+    made |= {name: tuple(content[name]) for name in ("loss_pct_per_day", "off_target_mc_pct", "ready_ms", "oven_dry_mass_kg", "notes")}
     made["measured"] = tuple(Measured(*item) for item in content["measured"])
     return Projection(**made)

@@ -25,6 +25,7 @@ FROZEN_SHARE_LIMIT = 0.1
 CONTRADICTS_SE = 4.0
 RECLAIMED_HEAT_LIMIT_C = 38.0  # while the core of water-reclaimed wood is wet; from memory
 FIBRE_SATURATION_MC_PCT = 30.0
+LONG_WAIT_DAYS = 45  # beyond this a way to be sooner is told; ours
 MOVE_IN_BELOW_MC_PCT = 20.0  # wood goes from yard to indoors at 20 to 25 %; common practice, no source
 
 
@@ -122,7 +123,7 @@ def _too_wet_when_booked(case: Case, projection: Projection) -> Verdict | None:
     days = max(0, round((case.booked_ms - case.now_ms) / MS_PER_DAY))
     mc = f"{projection.mean.p50[then]:.1f} % ({projection.mean.p10[then]:.1f}–{projection.mean.p90[then]:.1f})"
     reason = f"It is booked to {case.use.name} in {days_words(days)} and would then be at {mc}; {target:.1f} % at most is wanted."
-    return Verdict(Word.STOP, days_words(days), reason, f"Put the booking off. {_ready_sentence(case, projection)}", None, (), ())
+    return Verdict(Word.STOP, f"{case.use.name} in {days_words(days)}", reason, f"Put the booking off. {_ready_sentence(case, projection)}", None, (), ())
 
 
 def _doubt(case: Case, projection: Projection) -> str | None:
@@ -167,6 +168,8 @@ def _wait(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: str) 
     late = f"{round((last - case.now_ms) / MS_PER_DAY)}" if last is not None else "over 365"
     reason = f"It stands at {mc}. About {days_words(days)} to go ({soon}–{late})."
     step = "Weigh it within the week: the band narrows with every weigh-in." if _age_days(case) > 7 else "Leave it be."
+    if days > LONG_WAIT_DAYS and float(projection.mean.p50[now_index(projection)]) <= MOVE_IN_BELOW_MC_PCT:
+        step = f"It is dry enough to bring into air near {case.use.destination_rh_pct:.0f} %RH, where it would be sooner."
     return Verdict(Word.WAIT, days_words(days), reason, step, chance, (), gates)
 
 

@@ -78,6 +78,9 @@ class Projection:
     profile: Band  # moisture content through the thickness at known_until_ms [%MC]
     loss_pct_per_day: tuple[float, float, float]  # p10, p50, p90 of the loss over the last day of logged air [%MC/day]
     target_mc_pct: float  # the use's target [%MC]
+    # p10, p50, p90 of how far it is now from where this very piece would rest in the use's air [%MC]: what
+    # twins have in common, the scale of their isotherm, drops out of it
+    off_target_mc_pct: tuple[float, float, float]
     ready_ms: tuple[int | None, int | None, int | None]  # p10, p50, p90 of the day it is fit; None: not within the look-ahead
     chance_fit: Array  # that it is fit at each of at_ms, 0 to 1
     chance_steady: float  # that it has moved less than half a %MC over the use's steady days

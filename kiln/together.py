@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
+from scipy.special import ndtr
 
-from kiln.readiness import now_index
+from kiln.readiness import SURE, now_index
 from kiln.records import Gate, Projection, Verdict, Word
 
 TWIN_DIFFERENCE_MC_PCT = 0.5  # the twins of one joint; ours, no published limit found
+Z80 = 1.2816  # half an 80 % band of the normal distribution, in standard deviations
 GRAVEST_FIRST = (Word.STOP, Word.CANT_SAY, Word.WAIT, Word.READY)
 
 Judged = tuple[str, Projection | None, Verdict]  # a piece's name, projection and verdict
@@ -21,44 +23,64 @@ def worst(words: list[Word]) -> Word:
 def judge_set(members: list[Judged]) -> Verdict:
     """Return the verdict on a matched set from its pieces' (name, projection, verdict).
 
-    The gravest piece decides; twins that differ by more than half a % are not at rest together.
+    The gravest piece decides; pieces that lie further apart than twins may are not at rest together, and
+    where the measurements cannot tell whether they do, neither can we.
     """
     if not members:
-        return Verdict(Word.CANT_SAY, "?", "There is nothing in this set yet.", "Put its pieces into the set.", None, (), ())
+        return _empty("There is nothing in this set yet.", "Put its pieces into the set.")
     word = worst([verdict.word for _, _, verdict in members])
     name, _, chosen = next(member for member in members if member[2].word is word)
     gates = tuple(Gate(piece, verdict.word, verdict.reason, verdict.probability) for piece, _, verdict in members)
-    apart = _difference(members)
     evidence = tuple(dict.fromkeys(line for _, _, verdict in members for line in verdict.evidence))
-    if apart is not None:
-        agreed = apart[0] <= TWIN_DIFFERENCE_MC_PCT
-        sentence = (
-            f"Pieces lie {apart[0]:.1f} % apart (± {apart[1]:.1f}); {TWIN_DIFFERENCE_MC_PCT:.1f} is our limit for twins."
-        )
-        gates = (Gate("pieces agree", Word.READY if agreed else Word.WAIT, sentence, None), *gates)
-        if word is Word.READY and not agreed:
-            return Verdict(Word.WAIT, f"{apart[0]:.1f} % apart", sentence, "Leave the pieces together in one air.",
-                           chosen.probability, evidence, gates)
-    if word is Word.READY:
-        reason = f"All {len(members)} pieces are fit. {chosen.reason}"
+    agree = _agreement(members)
+    if agree is not None:
+        gates = (agree, *gates)
+    if word is not Word.READY:
+        reason = f"{name} decides. {chosen.reason}"
         return Verdict(word, chosen.number, reason, chosen.next_step, chosen.probability, evidence, gates)
-    return Verdict(word, chosen.number, f"{name} decides. {chosen.reason}", chosen.next_step, chosen.probability, evidence, gates)
+    if agree is not None and agree.word is Word.WAIT:
+        number = f"{_difference(members)[0]:.1f} % apart"
+        step = "Leave the pieces together in one air."
+        return Verdict(Word.WAIT, number, agree.sentence, step, agree.probability, evidence, gates)
+    if agree is not None and agree.word is Word.CANT_SAY:
+        step = "Weigh all pieces on one scale, on two days a week apart."
+        return Verdict(Word.CANT_SAY, "?", agree.sentence, step, agree.probability, evidence, gates)
+    reason = f"All {len(members)} pieces are fit. {chosen.reason}"
+    return Verdict(word, chosen.number, reason, chosen.next_step, chosen.probability, evidence, gates)
 
 
-def _difference(members: list[Judged]) -> tuple[float, float] | None:
-    """Greatest difference of the pieces' moisture [%MC] and half the width of its 80 % band."""
-    known = [projection for _, projection, _ in members if projection is not None]
-    if len(known) < 2:
+def _empty(reason: str, next_step: str) -> Verdict:
+    return Verdict(Word.CANT_SAY, "?", reason, next_step, None, (), ())
+
+
+def _agreement(members: list[Judged]) -> Gate | None:
+    """Whether the pieces are at rest together; None with fewer than two projections."""
+    if sum(projection is not None for _, projection, _ in members) < 2:
         return None
-    middle = [float(p.mean.p50[now_index(p)]) for p in known]
-    half = [float(p.mean.p90[now_index(p)] - p.mean.p10[now_index(p)]) / 2 for p in known]
-    return max(middle) - min(middle), float(np.hypot(half[int(np.argmax(middle))], half[int(np.argmin(middle))]))
+    apart, sd = _difference(members)
+    limit = TWIN_DIFFERENCE_MC_PCT
+    chance = float(ndtr((limit - apart) / sd) - ndtr((-limit - apart) / sd))
+    told = f"Pieces lie {apart:.1f} % apart (± {Z80 * sd:.1f}); {limit:.1f} is our limit for twins."
+    if chance >= SURE:
+        return Gate("pieces agree", Word.READY, told, chance)
+    if apart > limit and apart > Z80 * sd:
+        return Gate("pieces agree", Word.WAIT, told, chance)
+    told = f"Whether the pieces agree within {limit:.1f} % cannot be told: {apart:.1f} apart, ± {Z80 * sd:.1f}."
+    return Gate("pieces agree", Word.CANT_SAY, told, chance)
+
+
+def _difference(members: list[Judged]) -> tuple[float, float]:
+    """Greatest difference of the pieces' distance from their own rest [%MC], and its standard deviation."""
+    known = [projection.off_target_mc_pct for _, projection, _ in members if projection is not None]
+    low, high = min(known, key=lambda off: off[1]), max(known, key=lambda off: off[1])
+    sd = np.hypot(high[2] - high[0], low[2] - low[0]) / (2.0 * Z80)
+    return high[1] - low[1], max(float(sd), 1e-9)
 
 
 def judge_stack(members: list[Judged], measured: int) -> Verdict:
     """Return the verdict on a stack: its gravest board decides, and how many were measured is said."""
     if not members:
-        return Verdict(Word.CANT_SAY, "?", "There is no board in this stack yet.", "Add the first board.", None, (), ())
+        return _empty("There is no board in this stack yet.", "Add the first board.")
     word = worst([verdict.word for _, _, verdict in members])
     of_word = [member for member in members if member[2].word is word]
     name, _, chosen = max(of_word, key=lambda member: _wetness(member[1]))

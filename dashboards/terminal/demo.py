@@ -19,7 +19,6 @@ from shared.store import Store, readings
 console = Console()
 LIVE_EVERY_S = 20.0
 USUAL_MQTT_PORT = 1883
-STORY_FILE = "demo-story.json"
 DEMO_FOLDER = Path(".demo")
 
 
@@ -31,7 +30,7 @@ def demo(
     """Show Benchdry with an invented workshop: 14 months of air and boards, then live until Ctrl-C."""
     here = home.make(folder, web_port=port)
     services.require_port(here)
-    first_run_ms = _first_run_ms(folder)
+    first_run_ms = _first_run_ms(here.demo_path)
     stop = services.stop_signal()
     console.print("[bold]Oxlip Weir[/bold], an invented workshop: its people, boards and weather are made up.")
     carrier = broker.start(folder / "broker", embedded=embedded, port=USUAL_MQTT_PORT)
@@ -56,9 +55,8 @@ def demo(
         carrier.stop()
 
 
-def _first_run_ms(folder: Path) -> int:
+def _first_run_ms(file: Path) -> int:
     """Return when this demo was first started: its story hangs on it, however often it is started again."""
-    file = folder / STORY_FILE
     if file.exists():
         return int(json.loads(file.read_text(encoding="utf-8"))["first_run_ms"])
     now = home.now_ms() // 60_000 * 60_000

@@ -16,6 +16,7 @@ from shared.settings import Settings, Source
 from shared.store import Store
 
 SECRETS_NAME = "benchdry-secrets.json"
+DEMO_NAME = "demo-story.json"
 
 FolderOption = Annotated[
     Path, typer.Option("--folder", "-f", envvar="BENCHDRY_FOLDER", help="The yard's folder; here, if not said.")
@@ -42,6 +43,11 @@ class Home:
     def secrets_path(self) -> Path:
         """Where the password's hash and the signing key are."""
         return self.folder / SECRETS_NAME
+
+    @property
+    def demo_path(self) -> Path:
+        """Where a demo notes when it was first started; no other yard has this file."""
+        return self.folder / DEMO_NAME
 
     def store(self) -> Store:
         """Open the store, brought to this program's version; raises Refused when there is none."""

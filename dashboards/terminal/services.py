@@ -96,21 +96,22 @@ def serve(home: Home) -> None:
     asked = stop_signal()
     auth.require_binding_allowed(home.settings, auth.Secrets(home.secrets_path).has_password)
     require_port(home)
-    app = create_app(home.store(), home.settings, home.secrets_path, now_ms)
+    app = create_app(home.store(), home.settings, home.secrets_path, now_ms, demo=home.demo_path.exists())
     config = uvicorn.Config(
         app, host=home.settings.web_host, port=home.settings.web_port, log_level="warning",
         timeout_graceful_shutdown=1, server_header=False, proxy_headers=False,
     )
     server = uvicorn.Server(config)
     server.install_signal_handlers = lambda: None  # type: ignore[method-assign]
-    threading.Thread(target=_end_server, args=(server, asked), daemon=True).start()
+
+    def end_when_asked() -> None:
+        while not asked():
+            time.sleep(0.1)
+        app.state.closing.set()  # ends the live streams, for which the server would wait
+        server.should_exit = True
+
+    threading.Thread(target=end_when_asked, daemon=True).start()
     server.run()
-
-
-def _end_server(server: object, asked: Callable[[], bool]) -> None:
-    while not asked():
-        time.sleep(0.1)
-    server.should_exit = True  # type: ignore[attr-defined]
 
 
 def require_port(home: Home) -> None:

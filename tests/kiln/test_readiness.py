@@ -25,7 +25,7 @@ def projection(mean=9.5, shell=9.3, core=9.7, loss=0.05, **changes):
     made = Projection(
         at_ms=at_ms, known_until_ms=int(at_ms[2]), mean=band(flat), shell=band(np.full(6, shell)),
         core=band(np.full(6, core)), emc=band(np.full(6, 9.0)), depth_fraction=np.linspace(0, 1, 3),
-        profile=band(np.full(3, mean)), loss_pct_per_day=(loss * 0.8, loss, loss * 1.2), target_mc_pct=9.2,
+        profile=band(np.full(3, mean)), loss_pct_per_day=(loss * 0.8, loss, loss * 1.2), target_mc_pct=9.2, off_target_mc_pct=(mean - 9.3, mean - 9.2, mean - 9.1),
         ready_ms=(NOW + MS_PER_DAY, NOW + 12 * MS_PER_DAY, NOW + 30 * MS_PER_DAY), chance_fit=np.full(6, 0.97),
         chance_steady=0.98, chance_ready=1.0, chance_fit_now=0.97, oven_dry_mass_kg=(1.9, 2.0, 2.1),
         measured=(Measured(NOW - MS_PER_DAY, "weigh-in", mean, 0.4, 0.1, ""),), air_measured_share=1.0,
@@ -151,6 +151,10 @@ def test_the_gravest_piece_decides_a_set_and_twins_must_agree():
     apart = [pieces[0], ("right", projection(mean=10.4), fit)]
     verdict = together.judge_set(apart)
     assert (verdict.word, verdict.number) == (Word.WAIT, "0.9 % apart")
+    blurred = projection(mean=9.6, off_target_mc_pct=(-2.0, 0.4, 3.0))
+    verdict = together.judge_set([pieces[0], ("right", blurred, fit)])
+    assert verdict.word is Word.CANT_SAY
+    assert "cannot be told" in verdict.reason
     unsure = readiness.judge(case(newest_measurement_ms=None))
     assert together.judge_set([*pieces, ("brace", projection(), unsure)]).word is Word.CANT_SAY
     assert together.judge_set([]).word is Word.CANT_SAY

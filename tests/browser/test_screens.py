@@ -1,0 +1,114 @@
+"""Every screen in real Chromium, at a phone's and a desk's size, on data that came through a broker."""
+
+import re
+
+import paho.mqtt.publish as publish
+import pytest
+
+PHONE, DESK = {"width": 390, "height": 844}, {"width": 1440, "height": 900}
+
+SCREENS = [
+    "/", "/stack/raised-plane", "/board/RP-1", "/set/back-15", "/air", "/place/bench-room", "/probes", "/finish", "/add", "/how",
+]
+WORDS = ("READY", "WAIT", "STOP", "CAN'T SAY")
+
+
+def to_the_end(page):
+    """Scroll through the page, as a reader does, so that charts are drawn."""
+    for _ in range(40):
+        page.mouse.wheel(0, 500)
+        page.wait_for_timeout(40)
+
+
+@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
+@pytest.mark.parametrize("path", SCREENS)
+def test_a_screen_is_whole_quiet_and_asks_nothing_of_other_machines(open_page, path, size):
+    page = open_page(path, size)
+    to_the_end(page)
+    for figure in page.locator("figure[data-src]").all():
+        figure.locator(".main-svg").first.wait_for(timeout=20_000)
+    assert page.troubles == []
+    assert page.strangers == []
+    assert page.locator("h1").count() == 1
+    overflow = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+    assert overflow <= 0
+    assert page.locator(".modebar, [data-title*='cloud'], [data-title*='Share']").count() == 0
+    assert "nan" not in re.findall(r"[a-z]+", page.inner_text("body").lower())
+
+
+@pytest.mark.parametrize("path", ["/", "/stack/raised-plane", "/board/RP-1", "/set/back-15"])
+def test_the_verdict_stands_there_without_script(open_page, path):
+    page = open_page(path, java_script_enabled=False)
+    assert any(word in page.inner_text("main") for word in WORDS)
+
+
+def test_all_four_words_with_marks_of_their_own_are_in_the_demo(open_page):
+    page = open_page("/")
+    text = page.inner_text("main")
+    assert all(word in text for word in WORDS)
+
+
+def test_invented_data_says_so_on_every_screen(open_page):
+    for path in SCREENS:
+        assert "Invented" in open_page(path).inner_text("body")
+
+
+def test_a_reading_that_any_client_sends_appears_without_reloading(open_page, running):
+    page = open_page("/place/loft")
+    page.evaluate("window.notReloaded = true")
+    payload = '{"temperature": 26.4, "humidity": 33.3}'
+    publish.single("workshop/loft/loft-beam", payload, qos=1, hostname="127.0.0.1", port=running.broker_port)
+    page.get_by_text("26.4").first.wait_for(timeout=15_000)
+    assert page.evaluate("window.notReloaded")
+
+
+def test_a_weigh_in_is_entered_with_the_thumb_shown_and_taken_back(open_page):
+    page = open_page("/board/RP-2")
+    form = page.locator("form", has=page.get_by_label("Mass", exact=True)).first
+    form.get_by_label("Mass", exact=True).fill("9999")
+    form.get_by_label("Your name").fill("Ida")
+    form.get_by_role("button").click()
+    page.wait_for_load_state()
+    assert "9999 g" in page.inner_text("body") or "10.00 kg" in page.inner_text("body")
+    assert "Ida" in page.inner_text("main")
+    page.get_by_role("button", name=re.compile("Take it back")).first.click()
+    page.wait_for_load_state()
+    assert "Ida" not in page.inner_text("main")
+
+
+def test_an_impossible_weigh_in_is_asked_about_and_what_was_typed_is_kept(open_page):
+    page = open_page("/board/RP-2")
+    form = page.locator("form", has=page.get_by_label("Mass", exact=True)).first
+    form.get_by_label("Mass", exact=True).fill("12")
+    form.get_by_label("Your name").fill("Ida")
+    form.get_by_role("button").click()
+    page.wait_for_load_state()
+    assert "lighter than oven-dry wood" in page.inner_text("body")
+    assert page.get_by_label("Mass", exact=True).first.input_value() == "12"
+
+
+def test_what_is_being_typed_survives_news(open_page, running):
+    page = open_page("/board/RP-3")
+    page.get_by_label("Mass", exact=True).first.fill("123")
+    publish.single(
+        "workshop/log-shed/shed-low", '{"temperature": 5.5, "humidity": 88.8}', qos=1, hostname="127.0.0.1",
+        port=running.broker_port,
+    )
+    page.wait_for_timeout(4_000)
+    assert page.get_by_label("Mass", exact=True).first.input_value() == "123"
+
+
+def test_everything_on_the_yard_can_be_reached_with_the_keyboard(open_page):
+    page = open_page("/")
+    reached = set()
+    for _ in range(80):
+        page.keyboard.press("Tab")
+        reached.add(page.evaluate("document.activeElement.getAttribute('href') || ''"))
+    assert {"/stack/raised-plane", "/set/back-15", "/air"} <= reached
+
+
+@pytest.mark.parametrize("path", SCREENS)
+def test_a_narrow_phone_still_reads_without_scrolling_sideways(open_page, path):
+    page = open_page(path, {"width": 320, "height": 700})
+    overflow = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+    assert overflow <= 0
