@@ -35,6 +35,7 @@ from shared.units import MS_PER_DAY, MS_PER_HOUR
 
 MODEL = "2"  # part of every key: raise it when the physics changes
 DEFAULT_USE = "machine"
+BEING_MADE = "its projection is being worked out"
 RECORD_DAYS = 3 * 366  # how much of a place's air is drawn on for the time ahead
 DIGITS = 4
 
@@ -163,7 +164,7 @@ def refresh(store: Store, board_id: int, now_ms: int) -> None:
             asked = question(connection, entries, board_id, now_ms)
         except ValueError as error:
             asked, missing = None, str(error)
-    body = json.dumps({"missing": missing}) if asked is None else _project(asked)
+    body = _missing(missing) if asked is None else _project(asked)
     with store.writing() as connection:
         cache.put_projection(connection, CachedProjection(board_id, key, now_ms, body))
 
@@ -172,12 +173,17 @@ def _project(asked: forecast.Question) -> str:
     try:
         return to_json(forecast.project(asked))
     except ValueError as error:
-        return json.dumps({"missing": str(error)})
+        return _missing(str(error))
+
+
+def _missing(why: str) -> str:
+    return json.dumps({"model": MODEL, "missing": why})
 
 
 def to_json(projection: Projection) -> str:
     """Write a projection as text for the cache."""
-    return json.dumps({field.name: _plain(getattr(projection, field.name)) for field in fields(projection)})
+    values = {field.name: _plain(getattr(projection, field.name)) for field in fields(projection)}
+    return json.dumps({"model": MODEL, **values})
 
 
 def _plain(value: Any) -> Any:
@@ -196,6 +202,8 @@ def _plain(value: Any) -> Any:
 def from_json(body: str) -> Projection | str:
     """Read a cached projection; text is the reason why there is none."""
     content = json.loads(body)
+    if content.pop("model", "") != MODEL:  # made by another version of the physics: it will be made again
+        return BEING_MADE
     if "missing" in content:
         return str(content["missing"])
     bands = ("mean", "shell", "core", "emc", "profile")

@@ -154,7 +154,7 @@ def _boards(
         # A piece of a set is judged for what the set is wanted for, unless it has a use of its own.
         plan = board.plan or (facts.at(plans.get(member.set_id, []), now_ms) if member else None)
         cached = held.get(subject.id)
-        made = projection.from_json(cached.body) if cached else "its projection is being worked out"
+        made = projection.from_json(cached.body) if cached else projection.BEING_MADE
         verdict = readiness.judge(_case(board, plan, place, made, settings, now_ms))
         found.append(BoardNow(
             subject, board.fact, position.stack_id if position else None, place.subject.id if place else None,

@@ -28,6 +28,8 @@ app.command("state")(showing.state)
 app.command("export")(showing.export)
 app.command("demo")(demo.demo)
 
+entering.board.command("show")(showing.board)
+
 console = Console()
 PortOption = Annotated[int | None, typer.Option("--port", help="Port of the pages, instead of web_port.")]
 

@@ -10,10 +10,12 @@ import typer
 from rich.console import Console
 from rich.table import Table
 
-from dashboards import situation
+from dashboards import display, entries, exports, fields, situation
 from dashboards.terminal import home
 from dashboards.terminal.home import HERE, FolderOption
 from kiln.spans import span_words
+from shared.store import facts
+from shared.store.records import SubjectKind
 
 console = Console()
 
@@ -33,6 +35,25 @@ def state(
             console.print(note, style="bold")
     console.print(_verdicts(now))
     console.print(_airs(now))
+
+
+def board(
+    code: Annotated[str, typer.Argument(help="The board.")], folder: FolderOption = HERE,
+    known_at: Annotated[str, typer.Option("--known-at", help="Show what was known at this date, 2026-04-04.")] = "",
+) -> None:
+    """Show everything entered about a board, as it stands now or stood at an earlier date."""
+    store = home.find(folder).store()
+    moment = fields.moment_ms("known at", known_at)
+    shown = Table(box=None, padding=(0, 2, 0, 0))
+    for column in ("entry", "number", "true from", "by", "what"):
+        shown.add_column(column, overflow="fold")
+    with store.reading() as connection:
+        found = facts.subject(connection, SubjectKind.BOARD, code)
+        for kind, record in entries.UNDOABLE.items():
+            for entry in facts.standing(connection, record, found.id, moment):
+                told = exports.entry_cells(connection, entry)
+                shown.add_row(kind, str(entry.id), display.moment(entry.true_at_ms), entry.entered_by, told)
+    console.print(shown, highlight=False)
 
 
 def _verdicts(now: situation.Situation) -> Table:
@@ -83,8 +104,6 @@ def export(
     to: Annotated[Path, typer.Argument(help="Folder to write into.")], folder: FolderOption = HERE,
 ) -> None:
     """Write everything as CSV: a file of readings for each probe, one for each kind of entry."""
-    from dashboards import exports
-
     store = home.find(folder).store()
     for path, rows in exports.write_all(store, to):
         console.print(f"{path}: {rows} rows", highlight=False, soft_wrap=True)

@@ -8,6 +8,7 @@ from dashboards import entries, projection, situation
 from dashboards.watch import Watch
 from kiln.records import Projection, Word
 from shared.store import cache
+from shared.store.records import CachedProjection
 from shared.units import MS_PER_HOUR
 
 
@@ -79,6 +80,17 @@ def test_what_comes_out_of_the_cache_is_what_went_in(yard):
     assert again.measured == first.measured
     assert np.allclose(again.profile.p10, first.profile.p10, atol=1e-3)
     assert json.loads(projection.to_json(again)) == json.loads(projection.to_json(first))
+
+
+def test_a_projection_by_an_older_program_is_not_read_but_made_again(yard):
+    watch(yard)
+    with yard.store.writing() as connection:
+        for held in cache.projections(connection).values():
+            old = json.dumps({"model": "0", "at_ms": []})
+            cache.put_projection(connection, CachedProjection(held.board_id, "old", held.computed_at_ms, old))
+    assert board(yard).verdict.word is Word.CANT_SAY
+    assert "being worked out" in board(yard).verdict.reason
+    assert len(watch(yard)) == 2
 
 
 def test_a_board_in_a_place_without_air_says_so_and_what_to_do(yard):

@@ -84,6 +84,12 @@ def test_a_weigh_in_is_entered_shown_exported_and_undone(folder, tmp_path):
     assert "3.6" not in (tmp_path / "out" / "weigh-in.csv").read_text()
 
 
+def test_what_was_known_at_a_date_is_shown_and_what_came_later_is_not(folder):
+    said = benchdry("board", "show", "A1", folder=folder)
+    assert "Acer saccharum" in said and "board" in said
+    assert "Acer saccharum" not in benchdry("board", "show", "A1", "--known-at", "2026-09-02", folder=folder)
+
+
 @pytest.mark.parametrize(
     ("words", "names"),
     [
