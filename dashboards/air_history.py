@@ -32,8 +32,10 @@ class AirHistory:
 def air_history(store: Store, place_id: int, start_ms: int, end_ms: int) -> AirHistory:
     """Return a place's air: in ten-minute steps up to two days, hours up to fourteen, days beyond."""
     length_ms = end_ms - start_ms
-    span_ms = 10 * MS_PER_MINUTE if length_ms <= 2 * MS_PER_DAY else (
-        MS_PER_HOUR if length_ms <= 14 * MS_PER_DAY else MS_PER_DAY
+    span_ms = (
+        10 * MS_PER_MINUTE
+        if length_ms <= 2 * MS_PER_DAY
+        else (MS_PER_HOUR if length_ms <= 14 * MS_PER_DAY else MS_PER_DAY)
     )
     steps = np.arange(start_ms - start_ms % span_ms, end_ms, span_ms, dtype=np.int64)
     with store.reading() as connection:

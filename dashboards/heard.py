@@ -77,15 +77,27 @@ def probes_now(connection: Connection, where: airs.Positions, settings: Settings
         newest = {quantity: readings.latest(connection, id_, Quality.GOOD) for quantity, id_ in ids.items()}
         place_id = where.probe_place(subject.id, now_ms)
         state, sentence = _probe_state(connection, subject, newest, place_id, limit_ms, now_ms)
-        found.append(ProbeNow(
-            subject, fact, place_id, newest.get(Quantity.TEMPERATURE_C), newest.get(Quantity.RH_PCT), state, sentence
-        ))
+        found.append(
+            ProbeNow(
+                subject,
+                fact,
+                place_id,
+                newest.get(Quantity.TEMPERATURE_C),
+                newest.get(Quantity.RH_PCT),
+                state,
+                sentence,
+            )
+        )
     return found
 
 
 def _probe_state(
-    connection: Connection, subject: Subject, newest: dict[Quantity, Reading | None], place_id: int | None,
-    limit_ms: int, now_ms: int,
+    connection: Connection,
+    subject: Subject,
+    newest: dict[Quantity, Reading | None],
+    place_id: int | None,
+    limit_ms: int,
+    now_ms: int,
 ) -> tuple[str, str]:
     heard = [reading.at_ms for reading in newest.values() if reading is not None]
     if not heard:

@@ -68,7 +68,9 @@ class Entries:
 
 def read_entries(connection: Connection, now_ms: int) -> Entries:
     """Read what is entered about every board."""
-    by_board = {kind: airs.by_subject(facts.standing(connection, kind)) for kind in (WeighIn, PinReading, OvenDryResult)}
+    by_board = {
+        kind: airs.by_subject(facts.standing(connection, kind)) for kind in (WeighIn, PinReading, OvenDryResult)
+    }
     plans = airs.by_subject(facts.standing(connection, UsePlan))
     described = airs.by_subject(facts.standing(connection, BoardFact))
     boards = {}
@@ -77,9 +79,12 @@ def read_entries(connection: Connection, now_ms: int) -> Entries:
             continue
         history = described[one.id]
         boards[one.id] = BoardEntries(
-            fact=facts.at(history, now_ms) or history[0], start_ms=history[0].true_at_ms,
-            weigh_ins=by_board[WeighIn].get(one.id, []), pins=by_board[PinReading].get(one.id, []),
-            oven_dry=by_board[OvenDryResult].get(one.id, []), plan=facts.at(plans.get(one.id, []), now_ms),
+            fact=facts.at(history, now_ms) or history[0],
+            start_ms=history[0].true_at_ms,
+            weigh_ins=by_board[WeighIn].get(one.id, []),
+            pins=by_board[PinReading].get(one.id, []),
+            oven_dry=by_board[OvenDryResult].get(one.id, []),
+            plan=facts.at(plans.get(one.id, []), now_ms),
         )
     places = {fact.subject_id: fact for fact in facts.standing(connection, PlaceFact)}
     return Entries(boards, places, airs.positions(connection))
@@ -97,10 +102,17 @@ def input_key(entries: Entries, board_id: int, now_ms: int) -> str:
     """Return a key that changes with every entry that bears on a board, and with every full hour."""
     board = entries.boards[board_id]
     stays = entries.where.board_stays(board_id, board.start_ms, now_ms)
-    probes = sorted({str(span) for stay in stays if stay.place_id is not None for span in entries.where.probes_of(stay.place_id)})
+    probes = sorted(
+        {str(span) for stay in stays if stay.place_id is not None for span in entries.where.probes_of(stay.place_id)}
+    )
     rests_on = [
-        MODEL, now_ms // MS_PER_HOUR, [_said(e) for e in (board.fact, *board.weigh_ins, *board.pins, *board.oven_dry)],
-        _said(board.plan), [(stay.start_ms, stay.place_id) for stay in stays], probes, board.start_ms,
+        MODEL,
+        now_ms // MS_PER_HOUR,
+        [_said(e) for e in (board.fact, *board.weigh_ins, *board.pins, *board.oven_dry)],
+        _said(board.plan),
+        [(stay.start_ms, stay.place_id) for stay in stays],
+        probes,
+        board.start_ms,
         [str(entries.places[s.place_id].kind) for s in stays if s.place_id in entries.places],
     ]
     return hashlib.sha256(json.dumps(rests_on).encode()).hexdigest()[:24]
@@ -128,8 +140,11 @@ def question(connection: Connection, entries: Entries, board_id: int, now_ms: in
     use, rh_pct, temperature_c = use_of(board.plan)
     position = entries.where.board_at(board_id, now_ms)
     piece = drying.Piece(
-        species=species()[board.fact.species], thickness_m=board.fact.thickness_m, width_m=board.fact.width_m,
-        length_m=board.fact.length_m, origin=str(board.fact.origin),
+        species=species()[board.fact.species],
+        thickness_m=board.fact.thickness_m,
+        width_m=board.fact.width_m,
+        length_m=board.fact.length_m,
+        origin=str(board.fact.origin),
         place_kind=str(entries.places[stays[-1].place_id].kind),
         in_stack=position is not None and position.stack_id is not None,
     )
@@ -211,6 +226,9 @@ def from_json(body: str) -> Projection | str:
     made |= {name: Band(*(np.array(part, dtype=float) for part in content[name])) for name in bands}
     made["at_ms"] = np.array(content["at_ms"], dtype=np.int64)
     made |= {name: np.array(content[name], dtype=float) for name in ("depth_fraction", "chance_fit")}
-    made |= {name: tuple(content[name]) for name in ("loss_pct_per_day", "off_target_mc_pct", "ready_ms", "oven_dry_mass_kg", "notes")}
+    made |= {
+        name: tuple(content[name])
+        for name in ("loss_pct_per_day", "off_target_mc_pct", "ready_ms", "oven_dry_mass_kg", "notes")
+    }
     made["measured"] = tuple(Measured(*item) for item in content["measured"])
     return Projection(**made)

@@ -97,18 +97,32 @@ def read(store: Store, now_ms: int, settings: Settings) -> Situation:
     with store.reading() as connection:
         entries = projection.read_entries(connection, now_ms)
         probes = probes_now(connection, entries.where, settings, now_ms)
-        places = [place_now(connection, one, entries.places[one.id], probes, now_ms) for one in _open_places(connection, entries)]
+        places = [
+            place_now(connection, one, entries.places[one.id], probes, now_ms)
+            for one in _open_places(connection, entries)
+        ]
         held = cache.projections(connection)
         membership = _members(connection, now_ms)
         boards = _boards(connection, entries, places, held, membership, settings, now_ms)
-        stacks = [_stack(one, fact, boards, entries.where, now_ms) for one, fact in
-                  _described(connection, SubjectKind.STACK, StackFact, now_ms)]
+        stacks = [
+            _stack(one, fact, boards, entries.where, now_ms)
+            for one, fact in _described(connection, SubjectKind.STACK, StackFact, now_ms)
+        ]
         plans = by_subject(facts.standing(connection, UsePlan))
-        sets = [_set(one, fact, boards, membership, facts.at(plans.get(one.id, []), now_ms)) for one, fact in
-                _described(connection, SubjectKind.SET, SetFact, now_ms)]
+        sets = [
+            _set(one, fact, boards, membership, facts.at(plans.get(one.id, []), now_ms))
+            for one, fact in _described(connection, SubjectKind.SET, SetFact, now_ms)
+        ]
         recorder = readings.recorder_state(connection)
     return Situation(
-        now_ms, places, probes, stacks, sets, boards, recorder, _recorder_note(recorder, now_ms),
+        now_ms,
+        places,
+        probes,
+        stacks,
+        sets,
+        boards,
+        recorder,
+        _recorder_note(recorder, now_ms),
         _watch_note(boards, now_ms),
     )
 
@@ -137,8 +151,13 @@ def _members(connection: Connection, now_ms: int) -> dict[int, SetMember]:
 
 
 def _boards(
-    connection: Connection, entries: projection.Entries, places: list[PlaceNow], held: dict, membership: dict,
-    settings: Settings, now_ms: int,
+    connection: Connection,
+    entries: projection.Entries,
+    places: list[PlaceNow],
+    held: dict,
+    membership: dict,
+    settings: Settings,
+    now_ms: int,
 ) -> list[BoardNow]:
     air_by_place = {place.subject.id: place for place in places}
     plans = by_subject(facts.standing(connection, UsePlan))
@@ -156,28 +175,50 @@ def _boards(
         cached = held.get(subject.id)
         made = projection.from_json(cached.body) if cached else projection.BEING_MADE
         verdict = readiness.judge(_case(board, plan, place, made, settings, now_ms))
-        found.append(BoardNow(
-            subject, board.fact, position.stack_id if position else None, place.subject.id if place else None,
-            member.set_id if member else None, member.role if member else "", plan, board.weigh_ins, board.pins,
-            board.oven_dry, made if isinstance(made, Projection) else None, cached.computed_at_ms if cached else None,
-            verdict,
-        ))
+        found.append(
+            BoardNow(
+                subject,
+                board.fact,
+                position.stack_id if position else None,
+                place.subject.id if place else None,
+                member.set_id if member else None,
+                member.role if member else "",
+                plan,
+                board.weigh_ins,
+                board.pins,
+                board.oven_dry,
+                made if isinstance(made, Projection) else None,
+                cached.computed_at_ms if cached else None,
+                verdict,
+            )
+        )
     return found
 
 
 def _case(
-    board: projection.BoardEntries, plan: UsePlan | None, place: PlaceNow | None, made: Projection | str,
-    settings: Settings, now_ms: int,
+    board: projection.BoardEntries,
+    plan: UsePlan | None,
+    place: PlaceNow | None,
+    made: Projection | str,
+    settings: Settings,
+    now_ms: int,
 ) -> readiness.Case:
     use, _rh, _t = projection.use_of(plan)
     believed = place.air if place and place.air and place.air.good else None
     heard = place.air.at_ms if place and place.air else None
     return readiness.Case(
-        now_ms=now_ms, botanical_name=board.fact.species, thickness_m=board.fact.thickness_m,
-        origin=str(board.fact.origin), use=use, use_chosen=plan is not None,
-        booked_ms=plan.booked_ms if plan else None, projection=made if isinstance(made, Projection) else None,
-        missing=made if isinstance(made, str) else "", place=place.fact.name if place else "",
-        air_at_ms=believed.at_ms if believed else heard, air_believed=believed is not None,
+        now_ms=now_ms,
+        botanical_name=board.fact.species,
+        thickness_m=board.fact.thickness_m,
+        origin=str(board.fact.origin),
+        use=use,
+        use_chosen=plan is not None,
+        booked_ms=plan.booked_ms if plan else None,
+        projection=made if isinstance(made, Projection) else None,
+        missing=made if isinstance(made, str) else "",
+        place=place.fact.name if place else "",
+        air_at_ms=believed.at_ms if believed else heard,
+        air_believed=believed is not None,
         air_limit_ms=settings.silent_after_minutes * MS_PER_MINUTE,
         air_temperature_c=believed.temperature_c if believed else None,
         newest_measurement_ms=board.newest_measurement_ms,

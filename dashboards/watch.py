@@ -60,7 +60,9 @@ class Watch:
         self._looked_s = now_s if not found else float("-inf")
         return [board_id for _, board_id in sorted(found, key=lambda item: self._pressing(item, held, entries, now_ms))]
 
-    def _pressing(self, item: tuple[int, int], held: dict, entries: projection.Entries, now_ms: int) -> tuple[bool, int]:  # type: ignore[type-arg]
+    def _pressing(
+        self, item: tuple[int, int], held: dict, entries: projection.Entries, now_ms: int
+    ) -> tuple[bool, int]:  # type: ignore[type-arg]
         """Boards with an entry since their projection first, then the oldest."""
         computed_ms, board_id = item
         board = entries.boards[board_id]

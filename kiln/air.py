@@ -54,9 +54,7 @@ def stuck_hours(probe: ProbeHours) -> NDArray[np.bool_]:
     if n == 0:
         return np.zeros(0, dtype=bool)
     same = np.zeros(n, dtype=bool)
-    same[1:] = (
-        (np.diff(probe.temperature_c) == 0) & (np.diff(probe.rh_pct) == 0) & probe.flat[1:] & probe.flat[:-1]
-    )
+    same[1:] = (np.diff(probe.temperature_c) == 0) & (np.diff(probe.rh_pct) == 0) & probe.flat[1:] & probe.flat[:-1]
     runs = np.cumsum(~same)
     lengths = np.bincount(runs)
     return np.asarray(lengths[runs] > STUCK_AFTER_HOURS)
@@ -81,13 +79,15 @@ def merge(probes: list[ProbeHours], start_ms: int, end_ms: int) -> AirHours:
         rh_sum[index] += probe.rh_pct[good][inside]
         count[index] += 1
     known = count > 0
-    return _filled(hours, np.where(known, t_sum / np.maximum(count, 1), np.nan),
-                   np.where(known, rh_sum / np.maximum(count, 1), np.nan), known)
+    return _filled(
+        hours,
+        np.where(known, t_sum / np.maximum(count, 1), np.nan),
+        np.where(known, rh_sum / np.maximum(count, 1), np.nan),
+        known,
+    )
 
 
-def _filled(
-    hours: NDArray[np.int64], temperature_c: Array, rh_pct: Array, known: NDArray[np.bool_]
-) -> AirHours:
+def _filled(hours: NDArray[np.int64], temperature_c: Array, rh_pct: Array, known: NDArray[np.bool_]) -> AirHours:
     zero = np.zeros(len(hours))
     if not known.any():
         return AirHours(hours, zero + np.nan, zero + np.nan, known, zero + np.nan, zero + np.nan)

@@ -39,8 +39,19 @@ from shared.tables import constants
 from shared.units import Array
 
 __all__ = [
-    "HIGHEST_C", "LOWEST_C", "NODES", "AirSteps", "Members", "at_depth", "cell_shares", "core_of", "layer_weights", "march",
-    "mean_of", "node_positions_m", "shell_of",
+    "HIGHEST_C",
+    "LOWEST_C",
+    "NODES",
+    "AirSteps",
+    "Members",
+    "at_depth",
+    "cell_shares",
+    "core_of",
+    "layer_weights",
+    "march",
+    "mean_of",
+    "node_positions_m",
+    "shell_of",
 ]
 
 NODES = 21
@@ -65,10 +76,20 @@ class Members:
     def as_rows(self) -> Array:
         """Return the float parameters as one [9, members] array, in the order above."""
         return np.ascontiguousarray(
-            np.array([
-                self.half_thickness_m, self.basic_density_kg_m3, self.diffusion_m2_s, self.moisture_slope,
-                self.activation_k, self.free_water_ratio, self.film_w_m2k, self.longwave_w_m2k, self.isotherm_scale,
-            ], dtype=np.float64)
+            np.array(
+                [
+                    self.half_thickness_m,
+                    self.basic_density_kg_m3,
+                    self.diffusion_m2_s,
+                    self.moisture_slope,
+                    self.activation_k,
+                    self.free_water_ratio,
+                    self.film_w_m2k,
+                    self.longwave_w_m2k,
+                    self.isotherm_scale,
+                ],
+                dtype=np.float64,
+            )
         )
 
 
@@ -145,9 +166,18 @@ def march(
         raise ValueError("record_steps must rise within the steps of the air")
     return np.asarray(
         march_members(
-            np.ascontiguousarray(start, dtype=np.float64), members.as_rows(), members.air_row.astype(np.int64), t, rh,
-            np.ascontiguousarray(air.dt_s, dtype=np.float64), steps, node_positions_m(1.0, start.shape[1]),
-            cell_shares(start.shape[1]), sorption.coefficients(), _physical(), ratio,
+            np.ascontiguousarray(start, dtype=np.float64),
+            members.as_rows(),
+            members.air_row.astype(np.int64),
+            t,
+            rh,
+            np.ascontiguousarray(air.dt_s, dtype=np.float64),
+            steps,
+            node_positions_m(1.0, start.shape[1]),
+            cell_shares(start.shape[1]),
+            sorption.coefficients(),
+            _physical(),
+            ratio,
         )
     )
 

@@ -64,7 +64,11 @@ def prior(piece: Piece) -> Prior:
     mass = wood.oven_dry_mass_kg(piece.species.basic_specific_gravity, piece.volume_m3)
     centre = [mass, start_pct / 100.0, diffusion_prior.value, mobility.value, film.value, table["emc_scale"].value]
     sd = [
-        table["oven_dry_mass"].sd_ln, start_sd, diffusion_prior.sd_ln, mobility.sd_ln, film.sd_ln,
+        table["oven_dry_mass"].sd_ln,
+        start_sd,
+        diffusion_prior.sd_ln,
+        mobility.sd_ln,
+        film.sd_ln,
         table["emc_scale"].sd_ln,
     ]
     return Prior(np.log(np.array(centre)), np.array(sd))

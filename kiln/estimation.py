@@ -56,9 +56,7 @@ class Fit:
         return np.asarray(self.centre[:names] + noise @ root.T)
 
 
-def fit(
-    piece: drying.Piece, air: diffusion.AirSteps, data: list[Datum], data_steps: NDArray[np.int64]
-) -> Fit:
+def fit(piece: drying.Piece, air: diffusion.AirSteps, data: list[Datum], data_steps: NDArray[np.int64]) -> Fit:
     """Return the refit of one board.
 
     ``air``: one row, from the board's beginning on. ``data_steps``: after which step of the air each
@@ -104,7 +102,9 @@ class _Model:
     def measured(self, best: Array, sd_ln_mass: float, residual: Array) -> tuple[Measured, ...]:
         """Say each measurement as a moisture content, and how well it fits."""
         mass = float(np.exp(best[0]))
-        return tuple(_as_measured(datum, mass, sd_ln_mass, float(r)) for datum, r in zip(self.data, residual, strict=True))
+        return tuple(
+            _as_measured(datum, mass, sd_ln_mass, float(r)) for datum, r in zip(self.data, residual, strict=True)
+        )
 
 
 def _residual(datum: Datum, profile: Array, mass_kg: Array, pin_bias: Array) -> Array:

@@ -112,9 +112,7 @@ def project(question: Question, members: int = MEMBERS, days: int = LOOK_AHEAD_D
     Raises ValueError, in words, when the air on record is too short to say anything.
     """
     way = question.way
-    hourly = diffusion.AirSteps(
-        way.temperature_c[None], way.rh_pct[None], np.full(len(way.at_ms), float(S_PER_HOUR))
-    )
+    hourly = diffusion.AirSteps(way.temperature_c[None], way.rh_pct[None], np.full(len(way.at_ms), float(S_PER_HOUR)))
     data_steps = _steps_of([datum.at_ms for datum in question.data], way)
     fitted = estimation.fit(question.piece, hourly, list(question.data), data_steps)
     boards = fitted.draw(members, _SEED)
@@ -140,15 +138,11 @@ def _past(question: Question, boards: Array) -> tuple[NDArray[np.int64], Array]:
     record = np.unique(np.concatenate([[0], days, [hours]])).astype(np.int64)
     rows = np.arange(len(boards), dtype=np.int64)
     steps = diffusion.AirSteps(t, rh, np.full(hours, float(S_PER_HOUR)))
-    found = diffusion.march(
-        drying.start_profiles(boards), drying.members(question.piece, boards, rows), steps, record
-    )
+    found = diffusion.march(drying.start_profiles(boards), drying.members(question.piece, boards, rows), steps, record)
     return np.asarray(way.at_ms[0] + record * MS_PER_HOUR, dtype=np.int64), found
 
 
-def _ahead(
-    question: Question, boards: Array, start: Array, days: int
-) -> tuple[NDArray[np.int64], Array, AirAhead]:
+def _ahead(question: Question, boards: Array, start: Array, days: int) -> tuple[NDArray[np.int64], Array, AirAhead]:
     drawn = air_ahead(question.record, question.way.end_ms, len(boards), days)
     per_day = 24 // AHEAD_STEP_HOURS
     record = np.arange(per_day, days * per_day + 1, per_day, dtype=np.int64)
@@ -161,7 +155,12 @@ def _ahead(
 
 
 def _told(
-    question: Question, fitted: estimation.Fit, boards: Array, at_ms: NDArray[np.int64], profiles: Array, now: int,
+    question: Question,
+    fitted: estimation.Fit,
+    boards: Array,
+    at_ms: NDArray[np.int64],
+    profiles: Array,
+    now: int,
     ahead_air: AirAhead,
 ) -> Projection:
     mean, shell, core = (100.0 * of(profiles) for of in (diffusion.mean_of, diffusion.shell_of, diffusion.core_of))
@@ -177,17 +176,27 @@ def _told(
     depth = 1.0 - diffusion.node_positions_m(1.0, profiles.shape[2])
     notes = tuple(note for note in (ahead_air.note, _way_note(question.way)) if note)
     return Projection(
-        at_ms=at_ms, known_until_ms=question.way.end_ms, mean=_band(mean), shell=_band(shell), core=_band(core),
-        emc=_emc_band(question, scale, ahead_air, len(at_ms), now), depth_fraction=depth[::-1],
-        profile=_band(100.0 * profiles[:, now, ::-1]), loss_pct_per_day=_three(loss),
+        at_ms=at_ms,
+        known_until_ms=question.way.end_ms,
+        mean=_band(mean),
+        shell=_band(shell),
+        core=_band(core),
+        emc=_emc_band(question, scale, ahead_air, len(at_ms), now),
+        depth_fraction=depth[::-1],
+        profile=_band(100.0 * profiles[:, now, ::-1]),
+        loss_pct_per_day=_three(loss),
         target_mc_pct=target * question.piece.isotherm_share,
-        off_target_mc_pct=_three(mean[:, now] - scale * target), ready_ms=_ready_quantiles(ready),
+        off_target_mc_pct=_three(mean[:, now] - scale * target),
+        ready_ms=_ready_quantiles(ready),
         chance_fit=fit_each.mean(axis=0),
         chance_steady=float(np.mean(np.abs(mean[:, now] - mean[:, steady_from]) <= STEADY_MC_PCT)),
-        chance_ready=float(np.mean(np.isfinite(ready))), chance_fit_now=float(fit_each[:, now].mean()),
-        oven_dry_mass_kg=_three(np.exp(boards[:, 0])), measured=fitted.measured,
+        chance_ready=float(np.mean(np.isfinite(ready))),
+        chance_fit_now=float(fit_each[:, now].mean()),
+        oven_dry_mass_kg=_three(np.exp(boards[:, 0])),
+        measured=fitted.measured,
         air_measured_share=float(question.way.known[since:].mean()) if since < len(question.way.known) else 1.0,
-        frozen_hours=int(_outside(question.way)[since:].sum()), notes=notes,
+        frozen_hours=int(_outside(question.way)[since:].sum()),
+        notes=notes,
     )
 
 
@@ -233,12 +242,14 @@ def _emc_band(question: Question, scale: Array, ahead: AirAhead, moments: int, n
     hours = len(way.at_ms)
     logged = _emc_or_nan(way.temperature_c, way.rh_pct) * share
     edges = np.unique(np.concatenate([[0], np.arange(hours % 24, hours + 1, 24), [hours]])).astype(int)
-    past = np.array([np.nanmean(logged[max(0, edge - 24):max(edge, 1)]) for edge in edges])
+    past = np.array([np.nanmean(logged[max(0, edge - 24) : max(edge, 1)]) for edge in edges])
     per_day = 24 // AHEAD_STEP_HOURS
     drawn = _emc_or_nan(ahead.temperature_c, ahead.rh_pct)
     daily = np.nanmean(drawn.reshape(len(scale), -1, per_day), axis=2) * scale[:, None]
     spread = np.quantile(scale / share, [0.1, 0.5, 0.9])
-    bands = [np.concatenate([past * s, q]) for s, q in zip(spread, np.quantile(daily, [0.1, 0.5, 0.9], axis=0), strict=True)]
+    bands = [
+        np.concatenate([past * s, q]) for s, q in zip(spread, np.quantile(daily, [0.1, 0.5, 0.9], axis=0), strict=True)
+    ]
     assert len(bands[0]) == moments and len(past) == now + 1
     return Band(*bands)
 

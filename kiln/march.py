@@ -44,7 +44,9 @@ def _activity(m: float, w: float, k: float, k1: float, k2: float, leading: float
         bottom = 1.0 + k1 * u + k12 * u * u
         upper = k1 * u + 2.0 * k12 * u * u
         value = u / (1.0 - u) + upper / bottom
-        slope = 1.0 / (1.0 - u) ** 2 + ((k1 + 4.0 * k12 * u) * bottom - upper * (k1 + 2.0 * k12 * u)) / (bottom * bottom)
+        slope = 1.0 / (1.0 - u) ** 2 + ((k1 + 4.0 * k12 * u) * bottom - upper * (k1 + 2.0 * k12 * u)) / (
+            bottom * bottom
+        )
         if value > target:
             high = u
         else:

@@ -100,16 +100,16 @@ def _harm(case: Case, projection: Projection) -> Verdict | None:
             f"It is losing {loss:.1f} % a day ({low:.1f}–{high:.1f}); this wood at this thickness survives about "
             f"{limit.pct_per_day:.1f} % ({limit.status})."
         )
-        return Verdict(Word.STOP, f"{loss:.1f} %/day", reason, "Cover it, close the vents or move it to damper air today.",
-                       None, (), ())
+        return Verdict(
+            Word.STOP, f"{loss:.1f} %/day", reason, "Cover it, close the vents or move it to damper air today."
+        )
     hot = case.air_temperature_c is not None and case.air_temperature_c > RECLAIMED_HEAT_LIMIT_C
     if case.origin == "water-reclaimed" and core > FIBRE_SATURATION_MC_PCT and hot:
         reason = (
-            f"The air is at {case.air_temperature_c:.0f} °C and the core still holds {core:.0f} %: water-reclaimed wood "
-            f"can collapse above {RECLAIMED_HEAT_LIMIT_C:.0f} °C (from memory)."
+            f"The air is at {case.air_temperature_c:.0f} °C and the core still holds {core:.0f} %: water-reclaimed "
+            f"wood can collapse above {RECLAIMED_HEAT_LIMIT_C:.0f} °C (from memory)."
         )
-        return Verdict(Word.STOP, f"{case.air_temperature_c:.0f} °C", reason, "Cool it down and keep the air damp.",
-                       None, (), ())
+        return Verdict(Word.STOP, f"{case.air_temperature_c:.0f} °C", reason, "Cool it down and keep the air damp.")
     return _too_wet_when_booked(case, projection)
 
 
@@ -122,8 +122,9 @@ def _too_wet_when_booked(case: Case, projection: Projection) -> Verdict | None:
         return None
     days = max(0, round((case.booked_ms - case.now_ms) / MS_PER_DAY))
     mc = f"{projection.mean.p50[then]:.1f} % ({projection.mean.p10[then]:.1f}–{projection.mean.p90[then]:.1f})"
-    reason = f"It is booked to {case.use.name} in {days_words(days)} and would then be at {mc}; {target:.1f} % at most is wanted."
-    return Verdict(Word.STOP, f"{case.use.name} in {days_words(days)}", reason, f"Put the booking off. {_ready_sentence(case, projection)}", None, (), ())
+    when = f"{case.use.name} in {days_words(days)}"
+    reason = f"It is booked to {when} and would then be at {mc}; {target:.1f} % at most is wanted."
+    return Verdict(Word.STOP, when, reason, f"Put the booking off. {_ready_sentence(case, projection)}")
 
 
 def _doubt(case: Case, projection: Projection) -> str | None:
@@ -135,7 +136,8 @@ def _doubt(case: Case, projection: Projection) -> str | None:
     since_ms = case.newest_measurement_ms or int(projection.at_ms[0])
     hours = max((projection.known_until_ms - since_ms) / MS_PER_HOUR, 1.0)
     if projection.frozen_hours > FROZEN_SHARE_LIMIT * hours and projection.frozen_hours >= 6:
-        return f"{projection.frozen_hours} hours since it was last measured were in frost or heat that the model does not cover"
+        since = f"{projection.frozen_hours} hours since it was last measured"
+        return f"{since} were in frost or heat that the model does not cover"
     return None
 
 
@@ -147,7 +149,7 @@ def _fitness(case: Case, projection: Projection, gates: tuple[Gate, ...]) -> Ver
     if fit:
         what = case.use.label if case.use_chosen else f"{case.use.label} (no use was chosen)"
         reason = f"{what}: {mc}; wanted {projection.target_mc_pct:.1f} ± {case.use.tolerance_mc_pct:.1f} %."
-        return Verdict(Word.READY, f"{projection.mean.p50[now]:.1f} %", reason, _ready_next(case), chance, (), gates)
+        return Verdict(Word.READY, f"{projection.mean.p50[now]:.1f} %", reason, _ready_next(case), chance, gates=gates)
     if chance >= SURE and any(gate.word is Word.CANT_SAY for gate in gates):
         first = next(gate for gate in gates if gate.word is Word.CANT_SAY)
         return _cant_say(case, f"the model puts it at {mc}, but {_lower(first.sentence)}", "Weigh it today.", gates)
@@ -163,14 +165,16 @@ def _wait(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: str) 
     if days == 0:
         held_up = " ".join(gate.sentence for gate in gates if gate.word is not Word.READY)
         step = "Leave it in this air and weigh it again in a few days."
-        return Verdict(Word.WAIT, "days", f"Nearly there. {held_up}", step, chance, (), gates)
+        return Verdict(Word.WAIT, "days", f"Nearly there. {held_up}", step, chance, gates=gates)
     soon = max(0, round(((first or middle) - case.now_ms) / MS_PER_DAY))
     late = f"{round((last - case.now_ms) / MS_PER_DAY)}" if last is not None else "over 365"
     reason = f"It stands at {mc}. About {days_words(days)} to go ({soon}–{late})."
     step = "Weigh it within the week: the band narrows with every weigh-in." if _age_days(case) > 7 else "Leave it be."
     if days > LONG_WAIT_DAYS and float(projection.mean.p50[now_index(projection)]) <= MOVE_IN_BELOW_MC_PCT:
-        step = f"It is dry enough to bring into air near {case.use.destination_rh_pct:.0f} %RH, where it would be sooner."
-    return Verdict(Word.WAIT, days_words(days), reason, step, chance, (), gates)
+        step = (
+            f"It is dry enough to bring into air near {case.use.destination_rh_pct:.0f} %RH, where it would be sooner."
+        )
+    return Verdict(Word.WAIT, days_words(days), reason, step, chance, gates=gates)
 
 
 def _not_here(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: str) -> Verdict:
@@ -182,16 +186,23 @@ def _not_here(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: s
     reason = f"It stands at {mc}. The driest air to come here would hold it at about {floor}: {chance} within a year."
     indoors = f"into air near {case.use.destination_rh_pct:.0f} %RH"
     if float(projection.mean.p50[now]) <= MOVE_IN_BELOW_MC_PCT:
-        return Verdict(Word.WAIT, "not here", reason, f"It is dry enough to bring {indoors}.",
-                       projection.chance_fit_now, (), gates)
+        return Verdict(
+            Word.WAIT,
+            "not here",
+            reason,
+            f"It is dry enough to bring {indoors}.",
+            projection.chance_fit_now,
+            gates=gates,
+        )
     days = [_days_to(projection, band, case.now_ms) for band in ("p10", "p50", "p90")]
     if days[1] is None:
         step = f"Leave it: it does not fall to {MOVE_IN_BELOW_MC_PCT:.0f} % here within a year; look for drier air."
-        return Verdict(Word.WAIT, "not here", reason, step, projection.chance_fit_now, (), gates)
+        return Verdict(Word.WAIT, "not here", reason, step, projection.chance_fit_now, gates=gates)
     until = f"{days[0]}–{days[2] if days[2] is not None else 'over 365'}"
-    step = f"Leave it until it is at {MOVE_IN_BELOW_MC_PCT:.0f} %, in about {days_words(days[1])} ({until}); then bring it {indoors}."
-    number = f"{days_words(days[1])} to {MOVE_IN_BELOW_MC_PCT:.0f} %"
-    return Verdict(Word.WAIT, number, reason, step, projection.chance_fit_now, (), gates)
+    goal = f"{MOVE_IN_BELOW_MC_PCT:.0f} %"
+    step = f"Leave it until it is at {goal}, in about {days_words(days[1])} ({until}); then bring it {indoors}."
+    number = f"{days_words(days[1])} to {goal}"
+    return Verdict(Word.WAIT, number, reason, step, projection.chance_fit_now, gates=gates)
 
 
 def _days_to(projection: Projection, band: str, now_ms: int) -> int | None:
@@ -214,16 +225,33 @@ def _gates(case: Case, projection: Projection) -> tuple[Gate, ...]:
     age = _age_days(case)
     measured = age <= MEASURED_WITHIN_DAYS
     gates = [
-        Gate("moisture", _word(chance), f"At {_banded(projection, now)}; wanted {target:.1f} ± {tolerance:.1f} %.", chance),
-        Gate("through the thickness", Word.READY if gap_ok else Word.WAIT,
-             f"Core {core:.1f} %, shell {shell:.1f} % (core ± {spread:.1f}): {abs(gap):.1f} apart, "
-             f"{case.use.gradient_mc_pct:.1f} allowed.", None),
-        Gate("steady", _word(projection.chance_steady),
-             f"Moved less than half a % in {case.use.steady_days:.0f} days: {projection.chance_steady:.0%} sure.",
-             projection.chance_steady),
-        Gate("measured", Word.READY if measured else Word.CANT_SAY,
-             _age_sentence(case) if measured else f"{_age_sentence(case)} READY needs one within {MEASURED_WITHIN_DAYS} days.",
-             None),
+        Gate(
+            "moisture",
+            _word(chance),
+            f"At {_banded(projection, now)}; wanted {target:.1f} ± {tolerance:.1f} %.",
+            chance,
+        ),
+        Gate(
+            "through the thickness",
+            Word.READY if gap_ok else Word.WAIT,
+            f"Core {core:.1f} %, shell {shell:.1f} % (core ± {spread:.1f}): {abs(gap):.1f} apart, "
+            f"{case.use.gradient_mc_pct:.1f} allowed.",
+            None,
+        ),
+        Gate(
+            "steady",
+            _word(projection.chance_steady),
+            f"Moved less than half a % in {case.use.steady_days:.0f} days: {projection.chance_steady:.0%} sure.",
+            projection.chance_steady,
+        ),
+        Gate(
+            "measured",
+            Word.READY if measured else Word.CANT_SAY,
+            _age_sentence(case)
+            if measured
+            else f"{_age_sentence(case)} READY needs one within {MEASURED_WITHIN_DAYS} days.",
+            None,
+        ),
     ]
     return tuple(gates)
 
@@ -254,7 +282,9 @@ def _ready_sentence(case: Case, projection: Projection) -> str:
     middle = projection.ready_ms[1]
     if middle is None:
         return "In this air it does not come to its target within a year."
-    return f"In this air it comes to its target in about {days_words(max(0, round((middle - case.now_ms) / MS_PER_DAY)))}."
+    return (
+        f"In this air it comes to its target in about {days_words(max(0, round((middle - case.now_ms) / MS_PER_DAY)))}."
+    )
 
 
 def _ready_next(case: Case) -> str:
@@ -275,7 +305,9 @@ def _age_sentence(case: Case) -> str:
 
 def _cant_say(case: Case, reason: str, next_step: str, gates: tuple[Gate, ...]) -> Verdict:
     sentence = f"{reason[0].upper()}{reason[1:]}" if reason else "There is nothing to go by."
-    return Verdict(Word.CANT_SAY, "?", sentence if sentence.endswith((".", "?")) else f"{sentence}.", next_step, None, (), gates)
+    return Verdict(
+        Word.CANT_SAY, "?", sentence if sentence.endswith((".", "?")) else f"{sentence}.", next_step, gates=gates
+    )
 
 
 def _next_for_missing(case: Case) -> str:

@@ -38,9 +38,9 @@ class Verdict:
     number: str  # the one figure worth reading from two metres, with its unit: "12 days", "9.1 %"
     reason: str
     next_step: str
-    probability: float | None  # that the piece is fit for its use now
-    evidence: tuple[str, ...]  # what it rests on, with ages
-    gates: tuple[Gate, ...]
+    probability: float | None = None  # that the piece is fit for its use now
+    evidence: tuple[str, ...] = ()  # what it rests on, with ages
+    gates: tuple[Gate, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -81,7 +81,9 @@ class Projection:
     # p10, p50, p90 of how far it is now from where this very piece would rest in the use's air [%MC]: what
     # twins have in common, the scale of their isotherm, drops out of it
     off_target_mc_pct: tuple[float, float, float]
-    ready_ms: tuple[int | None, int | None, int | None]  # p10, p50, p90 of the day it is fit; None: not within the look-ahead
+    ready_ms: tuple[
+        int | None, int | None, int | None
+    ]  # p10, p50, p90 of the day it is fit; None: not within the look-ahead
     chance_fit: Array  # that it is fit at each of at_ms, 0 to 1
     chance_steady: float  # that it has moved less than half a %MC over the use's steady days
     chance_ready: float  # that it becomes fit within the look-ahead in this air

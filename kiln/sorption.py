@@ -42,7 +42,9 @@ def emc_pct(temperature_c: float | Array, rh_pct: float | Array, fsp_pct: float 
     return np.asarray(_moisture(u, k1, k2) * leading / w * (fsp_pct / CONVENTIONAL_FSP_PCT))
 
 
-def rh_pct_from_emc(temperature_c: float | Array, mc_pct: float | Array, fsp_pct: float = CONVENTIONAL_FSP_PCT) -> Array:
+def rh_pct_from_emc(
+    temperature_c: float | Array, mc_pct: float | Array, fsp_pct: float = CONVENTIONAL_FSP_PCT
+) -> Array:
     """Relative humidity [%RH] of the air in which wood of ``mc_pct`` [%MC] is at rest; 100 above saturation.
 
     The inverse of ``emc_pct`` by bisection (the curve rises throughout). Raises OutOfRange below 0 %MC.

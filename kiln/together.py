@@ -50,7 +50,7 @@ def judge_set(members: list[Judged]) -> Verdict:
 
 
 def _empty(reason: str, next_step: str) -> Verdict:
-    return Verdict(Word.CANT_SAY, "?", reason, next_step, None, (), ())
+    return Verdict(Word.CANT_SAY, "?", reason, next_step)
 
 
 def _agreement(members: list[Judged]) -> Gate | None:
@@ -87,7 +87,9 @@ def judge_stack(members: list[Judged], measured: int) -> Verdict:
     counted = f"{measured} of {len(members)} boards have been measured."
     reason = f"{name} decides. {chosen.reason}"
     gates = tuple(Gate(board, verdict.word, verdict.reason, verdict.probability) for board, _, verdict in members)
-    return Verdict(word, chosen.number, reason, chosen.next_step, chosen.probability, (counted, *chosen.evidence), gates)
+    return Verdict(
+        word, chosen.number, reason, chosen.next_step, chosen.probability, (counted, *chosen.evidence), gates
+    )
 
 
 def _wetness(projection: Projection | None) -> float:

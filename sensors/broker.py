@@ -71,9 +71,15 @@ def start(folder: Path, *, embedded: bool = False, port: int = 0) -> Broker:
 def _start_mosquitto(path: str, folder: Path, port: int) -> Broker:
     port = free_port(port)
     lines = [
-        f"listener {port} {LOOPBACK}", "allow_anonymous true", "persistence true",
-        f"persistence_location {folder.resolve()}/", "autosave_interval 30", "max_queued_messages 200000",
-        "max_inflight_messages 1000", "max_packet_size 65536", "set_tcp_nodelay true",
+        f"listener {port} {LOOPBACK}",
+        "allow_anonymous true",
+        "persistence true",
+        f"persistence_location {folder.resolve()}/",
+        "autosave_interval 30",
+        "max_queued_messages 200000",
+        "max_inflight_messages 1000",
+        "max_packet_size 65536",
+        "set_tcp_nodelay true",
         f"log_dest file {folder.resolve() / 'mosquitto.log'}",
     ]
     if hasattr(os, "geteuid") and os.geteuid() == 0:
@@ -90,7 +96,9 @@ def _start_embedded(folder: Path, port: int) -> Broker:
     config.write_text(_embedded_config(port, port_v5), encoding="utf-8")
     # Its working folder is ours and it reads its standard input: when we go, it goes.
     process = subprocess.Popen(
-        [sys.executable, "-m", "sensors.broker", str(config)], stdin=subprocess.PIPE, stdout=subprocess.DEVNULL,
+        [sys.executable, "-m", "sensors.broker", str(config)],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.DEVNULL,
         stderr=(folder / "embedded-broker.log").open("wb"),
     )
     return Broker("embedded broker", port, port_v5, process)

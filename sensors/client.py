@@ -60,8 +60,11 @@ class Client:
 
     def _make(self) -> mqtt.Client:
         made = mqtt.Client(
-            mqtt.CallbackAPIVersion.VERSION2, client_id=self._settings.recorder_id, protocol=mqtt.MQTTv5,
-            manual_ack=True, reconnect_on_failure=False,
+            mqtt.CallbackAPIVersion.VERSION2,
+            client_id=self._settings.recorder_id,
+            protocol=mqtt.MQTTv5,
+            manual_ack=True,
+            reconnect_on_failure=False,
         )
         if self._settings.broker_username:
             made.username_pw_set(self._settings.broker_username, self._settings.broker_password or None)

@@ -106,6 +106,7 @@ def demo_faults(first_run_ms: int, silent_days: float = 9.0, stuck_days: float =
     bench-rack reads high. Later runs give the same moment again, so that their story goes on. The spell
     of the sample logs is in it too: both can be replayed into one store without a conflict.
     """
+
     def before(days: float) -> int:
         return (first_run_ms - round(days * MS_PER_DAY)) // SAMPLE_STEP_MS * SAMPLE_STEP_MS
 

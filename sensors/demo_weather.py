@@ -160,7 +160,11 @@ def _finish_room(temperature_c: Array, vapour_pa: Array, hours: Times, seed: int
 
 
 ROOMS: dict[str, Callable[[Array, Array, Times, int], Air]] = {
-    "yard": _yard, "log-shed": _log_shed, "loft": _loft, "bench-room": _bench_room, "finish-room": _finish_room,
+    "yard": _yard,
+    "log-shed": _log_shed,
+    "loft": _loft,
+    "bench-room": _bench_room,
+    "finish-room": _finish_room,
 }
 
 

@@ -186,10 +186,15 @@ class Recorder:
         self._beat_at_s = time.monotonic() + BEAT_EVERY_S
         self._said_connected = self._client.connected
         state = RecorderState(
-            beat_ms=self._clock_ms(), pid=os.getpid(), connected=self._client.connected,
+            beat_ms=self._clock_ms(),
+            pid=os.getpid(),
+            connected=self._client.connected,
             broker=f"{self._settings.broker_host}:{self._settings.broker_port}",
-            session_kept=self._client.session_kept, waiting=len(self._waiting), stored=self.stored,
-            rejected=self.rejected, retained_ignored=self.retained_ignored,
+            session_kept=self._client.session_kept,
+            waiting=len(self._waiting),
+            stored=self.stored,
+            rejected=self.rejected,
+            retained_ignored=self.retained_ignored,
             note=note or self._write_note or self._client.note,
         )
         if self._failed_writes:

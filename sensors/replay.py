@@ -89,8 +89,14 @@ def history_times(now_ms: int, months: float = 14, fine_days: float = 14) -> Tim
 
 
 def messages(
-    now_ms: int, since_ms: Mapping[str, int] | None = None, faults: Faults = NO_FAULTS, *, months: float = 14,
-    fine_days: float = 14, seed: int = SEED, probes: tuple[Probe, ...] = PROBES,
+    now_ms: int,
+    since_ms: Mapping[str, int] | None = None,
+    faults: Faults = NO_FAULTS,
+    *,
+    months: float = 14,
+    fine_days: float = 14,
+    seed: int = SEED,
+    probes: tuple[Probe, ...] = PROBES,
 ) -> Messages:
     """Return the history up to ``now_ms`` (UTC ms), merged over the probes in time order.
 
@@ -185,8 +191,16 @@ class Sender:
     """
 
     def __init__(
-        self, host: str, port: int, *, username: str = "", password: str = "", in_flight: int = 400,
-        ahead: int = 5000, stored: Callable[[], int] | None = None, progress: Callable[[int], None] | None = None,
+        self,
+        host: str,
+        port: int,
+        *,
+        username: str = "",
+        password: str = "",
+        in_flight: int = 400,
+        ahead: int = 5000,
+        stored: Callable[[], int] | None = None,
+        progress: Callable[[int], None] | None = None,
         patience_s: float = 30.0,
     ) -> None:
         """Prepare; ``progress`` is told how many readings have been sent, ``patience_s``: how long a halt may last."""

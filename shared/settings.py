@@ -28,8 +28,9 @@ class Settings:
     """Every setting with its default, unit and meaning."""
 
     store: str = _setting(
-        "benchdry.sqlite3", "",
-        "Where readings and entries are kept: a file, beside this settings file unless absolute."
+        "benchdry.sqlite3",
+        "",
+        "Where readings and entries are kept: a file, beside this settings file unless absolute.",
     )
     broker_host: str = _setting("127.0.0.1", "", "Name or address of the MQTT broker that the probes publish to.")
     broker_port: int = _setting(1883, "", "Port of the MQTT broker.", 1, 65535)
@@ -108,8 +109,12 @@ def _read_file(path: Path) -> dict[str, Any]:
 
 
 def _pick(
-    name: str, default: Any, in_file: Mapping[str, Any], environment: Mapping[str, str],
-    options: Mapping[str, Any], path: Path | None,
+    name: str,
+    default: Any,
+    in_file: Mapping[str, Any],
+    environment: Mapping[str, str],
+    options: Mapping[str, Any],
+    path: Path | None,
 ) -> tuple[Any, str]:
     variable = ENVIRONMENT_PREFIX + name.upper()
     if options.get(name) is not None:

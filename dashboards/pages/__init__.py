@@ -1,1 +1,1 @@
-"""The pages: for each a documented record of everything its template may use, and what fills it."""
+"""Page records: what each page may show, every field documented, and the function that fills it."""

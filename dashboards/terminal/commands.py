@@ -15,7 +15,10 @@ from shared import tables
 from shared.errors import BadInput
 
 app = typer.Typer(
-    name="benchdry", no_args_is_help=True, add_completion=True, pretty_exceptions_enable=False,
+    name="benchdry",
+    no_args_is_help=True,
+    add_completion=True,
+    pretty_exceptions_enable=False,
     help="How wet is each board, and when will it be fit to use in this air?",
 )
 app.add_typer(entering.place, name="place")
@@ -46,10 +49,13 @@ def prepare() -> None:
 def init(folder: FolderOption = HERE) -> None:
     """Write a commented settings file and make an empty store."""
     made = home.make(folder)
-    console.print(f"Settings: {made.folder / 'benchdry.toml'}\nStore:    {made.store_path}", highlight=False, soft_wrap=True)
     console.print(
-        f"Next: say where your broker is in the settings (now {made.settings.broker_host}:{made.settings.broker_port}), "
-        "then `benchdry run`.", highlight=False,
+        f"Settings: {made.folder / 'benchdry.toml'}\nStore:    {made.store_path}", highlight=False, soft_wrap=True
+    )
+    console.print(
+        "Next: say where your broker is in the settings "
+        f"(now {made.settings.broker_host}:{made.settings.broker_port}), then `benchdry run`.",
+        highlight=False,
     )
 
 
@@ -66,8 +72,12 @@ def run(folder: FolderOption = HERE, port: PortOption = None) -> None:
             keeper.start(name)
         keeper.wait_until_served(stop)
         settings = here.settings
-        console.print(f"Recording {settings.broker_topics} from {settings.broker_host}:{settings.broker_port}.", highlight=False)
-        console.print(f"Open http://{settings.web_host}:{settings.web_port}   (Ctrl-C ends everything)", highlight=False)
+        console.print(
+            f"Recording {settings.broker_topics} from {settings.broker_host}:{settings.broker_port}.", highlight=False
+        )
+        console.print(
+            f"Open http://{settings.web_host}:{settings.web_port}   (Ctrl-C ends everything)", highlight=False
+        )
         keeper.run(stop)
     finally:
         keeper.end()
@@ -137,6 +147,8 @@ def warm() -> None:
     from kiln import diffusion
 
     one = np.ones(1)
-    members = diffusion.Members(*(one * value for value in (0.01, 500, 1e-10, 1.15, 5280, 1, 3, 0, 1)), np.zeros(1, np.int64))
+    members = diffusion.Members(
+        *(one * value for value in (0.01, 500, 1e-10, 1.15, 5280, 1, 3, 0, 1)), np.zeros(1, np.int64)
+    )
     air = diffusion.AirSteps(one[None] * 20, one[None] * 50, one * 3600)
     diffusion.march(np.full((1, diffusion.NODES), 0.2), members, air, np.array([1]))

@@ -24,7 +24,9 @@ DEMO_FOLDER = Path(".demo")
 
 def demo(
     folder: Annotated[Path, typer.Option("--folder", "-f", help="Where the demo keeps its store.")] = DEMO_FOLDER,
-    embedded: Annotated[bool, typer.Option("--embedded-broker", help="Use the built-in broker even where mosquitto is installed.")] = False,
+    embedded: Annotated[
+        bool, typer.Option("--embedded-broker", help="Use the built-in broker even where mosquitto is installed.")
+    ] = False,
     port: Annotated[int | None, typer.Option("--port", help="Port of the pages, instead of 8321.")] = None,
 ) -> None:
     """Show Benchdry with an invented workshop: 14 months of air and boards, then live until Ctrl-C."""
@@ -88,7 +90,13 @@ def _replay(store: Store, carrier: broker.Broker, faults: demo_air.Faults, stop:
             return readings.count(connection)
 
     before = stored()
-    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TextColumn("readings stored"), TimeRemainingColumn())
+    columns = (
+        TextColumn("{task.description}"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TextColumn("readings stored"),
+        TimeRemainingColumn(),
+    )
     with Progress(*columns, console=console) as progress:
         task = progress.add_task("Replaying the history", total=waiting.readings)
 
@@ -109,11 +117,14 @@ def _replay(store: Store, carrier: broker.Broker, faults: demo_air.Faults, stop:
 
 def _say_what_to_open(here: home.Home, carrier: broker.Broker) -> None:
     settings = here.settings
-    console.print(f"Broker: {carrier.name} on port {carrier.port} (a real yard wants mosquitto of its own).", highlight=False)
+    console.print(
+        f"Broker: {carrier.name} on port {carrier.port} (a real yard wants mosquitto of its own).", highlight=False
+    )
     console.print(f"Open    http://{settings.web_host}:{settings.web_port}", highlight=False)
     console.print(
         f"Or send a reading yourself, with any MQTT client, to {broker.LOOPBACK}:{carrier.port}:\n"
-        "        topic workshop/loft/loft-beam   message {\"temperature\": 18.4, \"humidity\": 71}", highlight=False,
+        '        topic workshop/loft/loft-beam   message {"temperature": 18.4, "humidity": 71}',
+        highlight=False,
     )
     console.print("Ctrl-C ends everything; the next start is quick.", highlight=False)
 

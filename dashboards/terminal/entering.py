@@ -28,7 +28,9 @@ CUTS, ORIGINS = ", ".join(Cut), ", ".join(Origin)
 USES = ", ".join(tables.uses())
 
 
-def _enter(folder: Path, by: str, act: Callable[..., entries.Entered], *args: Any, when: str | None = None, **values: Any) -> None:
+def _enter(
+    folder: Path, by: str, act: Callable[..., entries.Entered], *args: Any, when: str | None = None, **values: Any
+) -> None:
     """Do one entry in one transaction and say what was entered, and how to take it back."""
     store = home.find(folder).store()
     now = home.now_ms()
@@ -41,9 +43,13 @@ def _enter(folder: Path, by: str, act: Callable[..., entries.Entered], *args: An
 
 @place.command("add")
 def add_place(
-    code: Code, kind: Annotated[str, typer.Option(help=f"One of {PLACE_KINDS}.")] = "shed", name: str = "",
+    code: Code,
+    kind: Annotated[str, typer.Option(help=f"One of {PLACE_KINDS}.")] = "shed",
+    name: str = "",
     altitude: Annotated[float, typer.Option(help="Height above sea level, m.")] = 0.0,
-    folder: FolderOption = HERE, by: ByOption = "", when: WhenOption = "",
+    folder: FolderOption = HERE,
+    by: ByOption = "",
+    when: WhenOption = "",
 ) -> None:
     """Add a place."""
     _enter(folder, by, entries.add_place, code, name=name, kind=kind, altitude_m=altitude, when=when)
@@ -57,9 +63,13 @@ def close_place(code: Code, folder: FolderOption = HERE, by: ByOption = "") -> N
 
 @probe.command("add")
 def add_probe(
-    code: Code, topic: Annotated[str, typer.Option(help="The MQTT topic it publishes on.")], name: str = "",
+    code: Code,
+    topic: Annotated[str, typer.Option(help="The MQTT topic it publishes on.")],
+    name: str = "",
     in_place: Annotated[str, typer.Option("--place", help="The place it measures.")] = "",
-    folder: FolderOption = HERE, by: ByOption = "", when: WhenOption = "",
+    folder: FolderOption = HERE,
+    by: ByOption = "",
+    when: WhenOption = "",
 ) -> None:
     """Add a probe; one that is simply heard is added by itself."""
     _enter(folder, by, entries.add_probe, code, topic=topic, name=name, place=in_place, when=when)
@@ -67,8 +77,11 @@ def add_probe(
 
 @probe.command("move")
 def move_probe(
-    code: Code, to: Annotated[str, typer.Argument(help="The place it measures from then on; empty for none.")],
-    folder: FolderOption = HERE, by: ByOption = "", when: WhenOption = "",
+    code: Code,
+    to: Annotated[str, typer.Argument(help="The place it measures from then on; empty for none.")],
+    folder: FolderOption = HERE,
+    by: ByOption = "",
+    when: WhenOption = "",
 ) -> None:
     """Say in which place a probe is, from now or from an earlier time on."""
     _enter(folder, by, entries.move_probe, code, place=to, when=when)
@@ -76,8 +89,13 @@ def move_probe(
 
 @stack.command("add")
 def add_stack(
-    code: Code, in_place: Annotated[str, typer.Option("--place", help="Where it stands.")], name: str = "",
-    note: str = "", folder: FolderOption = HERE, by: ByOption = "", when: WhenOption = "",
+    code: Code,
+    in_place: Annotated[str, typer.Option("--place", help="Where it stands.")],
+    name: str = "",
+    note: str = "",
+    folder: FolderOption = HERE,
+    by: ByOption = "",
+    when: WhenOption = "",
 ) -> None:
     """Add a stack."""
     _enter(folder, by, entries.add_stack, code, place=in_place, name=name, note=note, when=when)
@@ -85,8 +103,11 @@ def add_stack(
 
 @stack.command("move")
 def move_stack(
-    code: Code, to: Annotated[str, typer.Argument(help="The place it stands in from then on.")],
-    folder: FolderOption = HERE, by: ByOption = "", when: WhenOption = "",
+    code: Code,
+    to: Annotated[str, typer.Argument(help="The place it stands in from then on.")],
+    folder: FolderOption = HERE,
+    by: ByOption = "",
+    when: WhenOption = "",
 ) -> None:
     """Move a stack, and every board in it, to another place."""
     _enter(folder, by, entries.move_stack, code, place=to, when=when)
@@ -94,27 +115,49 @@ def move_stack(
 
 @board.command("add")
 def add_board(
-    code: Code, species: Annotated[str, typer.Option(help="Botanical name; `benchdry species` lists them.")],
-    thickness: Annotated[float, typer.Option(help="mm")], width: Annotated[float, typer.Option(help="mm")],
+    code: Code,
+    species: Annotated[str, typer.Option(help="Botanical name; `benchdry species` lists them.")],
+    thickness: Annotated[float, typer.Option(help="mm")],
+    width: Annotated[float, typer.Option(help="mm")],
     length: Annotated[float, typer.Option(help="mm")],
     origin: Annotated[str, typer.Option(help=f"One of {ORIGINS}.")] = "fresh-sawn",
     cut: Annotated[str, typer.Option(help=f"One of {CUTS}.")] = "flat-sawn",
     in_stack: Annotated[str, typer.Option("--stack", help="The stack it lies in.")] = "",
     in_place: Annotated[str, typer.Option("--place", help="The place it lies in, outside a stack.")] = "",
-    name: str = "", note: str = "", folder: FolderOption = HERE, by: ByOption = "", when: WhenOption = "",
+    name: str = "",
+    note: str = "",
+    folder: FolderOption = HERE,
+    by: ByOption = "",
+    when: WhenOption = "",
 ) -> None:
     """Add a board; --when is the moment from which it is in these sizes."""
     _enter(
-        folder, by, entries.add_board, code, species=species, thickness_mm=thickness, width_mm=width,
-        length_mm=length, cut=cut, origin=origin, stack=in_stack, place=in_place, name=name, note=note, when=when,
+        folder,
+        by,
+        entries.add_board,
+        code,
+        species=species,
+        thickness_mm=thickness,
+        width_mm=width,
+        length_mm=length,
+        cut=cut,
+        origin=origin,
+        stack=in_stack,
+        place=in_place,
+        name=name,
+        note=note,
+        when=when,
     )
 
 
 @board.command("move")
 def move_board(
-    code: Code, to_stack: Annotated[str, typer.Option("--stack")] = "",
+    code: Code,
+    to_stack: Annotated[str, typer.Option("--stack")] = "",
     to_place: Annotated[str, typer.Option("--place")] = "",
-    folder: FolderOption = HERE, by: ByOption = "", when: WhenOption = "",
+    folder: FolderOption = HERE,
+    by: ByOption = "",
+    when: WhenOption = "",
 ) -> None:
     """Move a board to a stack or a place; its air history goes with it."""
     _enter(folder, by, entries.move_board, code, stack=to_stack, place=to_place, when=when)
@@ -122,24 +165,39 @@ def move_board(
 
 @board.command("weigh")
 def weigh(
-    code: Code, grams: Annotated[float | None, typer.Option("--g", help="Mass in g.")] = None,
+    code: Code,
+    grams: Annotated[float | None, typer.Option("--g", help="Mass in g.")] = None,
     kilograms: Annotated[float | None, typer.Option("--kg", help="Mass in kg.")] = None,
     scale_error: Annotated[float | None, typer.Option("--scale-error-g", help="Error of the scale, g.")] = None,
     sure: Annotated[bool, typer.Option("--sure", help="Keep it although it seems impossible.")] = False,
-    folder: FolderOption = HERE, by: ByOption = "", when: WhenOption = "",
+    folder: FolderOption = HERE,
+    by: ByOption = "",
+    when: WhenOption = "",
 ) -> None:
     """Enter a weigh-in."""
     _enter(
-        folder, by, entries.add_weigh_in, code, mass_g=grams, mass_kg=kilograms, scale_error_g=scale_error, sure=sure,
+        folder,
+        by,
+        entries.add_weigh_in,
+        code,
+        mass_g=grams,
+        mass_kg=kilograms,
+        scale_error_g=scale_error,
+        sure=sure,
         when=when,
     )
 
 
 @board.command("pin")
 def pin(
-    code: Code, mc: Annotated[float, typer.Argument(help="What the meter shows, %.")],
-    depth: Annotated[float | None, typer.Option(help="Depth of the pins, mm; a quarter of the thickness, if not said.")] = None,
-    folder: FolderOption = HERE, by: ByOption = "", when: WhenOption = "",
+    code: Code,
+    mc: Annotated[float, typer.Argument(help="What the meter shows, %.")],
+    depth: Annotated[
+        float | None, typer.Option(help="Depth of the pins, mm; a quarter of the thickness, if not said.")
+    ] = None,
+    folder: FolderOption = HERE,
+    by: ByOption = "",
+    when: WhenOption = "",
 ) -> None:
     """Enter a pin reading."""
     _enter(folder, by, entries.add_pin_reading, code, mc_pct=mc, depth_mm=depth, when=when)
@@ -147,9 +205,12 @@ def pin(
 
 @board.command("oven-dry")
 def oven_dry(
-    code: Code, wet: Annotated[float, typer.Option(help="Mass of the section when cut, g.")],
+    code: Code,
+    wet: Annotated[float, typer.Option(help="Mass of the section when cut, g.")],
     dry: Annotated[float, typer.Option(help="Its mass oven-dried, g.")],
-    folder: FolderOption = HERE, by: ByOption = "", when: WhenOption = "",
+    folder: FolderOption = HERE,
+    by: ByOption = "",
+    when: WhenOption = "",
 ) -> None:
     """Enter a section cut from a board and oven-dried; --when is the moment of the cut."""
     _enter(folder, by, entries.add_oven_dry, code, wet_g=wet, dry_g=dry, when=when)
@@ -157,16 +218,25 @@ def oven_dry(
 
 def _plan(kind: str) -> Callable[..., None]:
     def plan_use(
-        code: Code, use: Annotated[str, typer.Argument(help=f"One of {USES}.")],
+        code: Code,
+        use: Annotated[str, typer.Argument(help=f"One of {USES}.")],
         rh: Annotated[float | None, typer.Option(help="Humidity of the air it will live in, %RH.")] = None,
         temperature: Annotated[float | None, typer.Option(help="Temperature of that air, °C.")] = None,
         booked: Annotated[str | None, typer.Option(help="The day it is booked for, 2026-12-04.")] = None,
-        folder: FolderOption = HERE, by: ByOption = "",
+        folder: FolderOption = HERE,
+        by: ByOption = "",
     ) -> None:
         """Say what it is wanted for, and when."""
         _enter(
-            folder, by, entries.plan_use, code, use=use, kind=kind, destination_rh_pct=rh,
-            destination_temperature_c=temperature, booked=booked,
+            folder,
+            by,
+            entries.plan_use,
+            code,
+            use=use,
+            kind=kind,
+            destination_rh_pct=rh,
+            destination_temperature_c=temperature,
+            booked=booked,
         )
 
     return plan_use
@@ -184,9 +254,12 @@ def add_set(code: Code, name: str = "", note: str = "", folder: FolderOption = H
 
 @matched_set.command("put")
 def put_in_set(
-    code: Code, piece: Annotated[str, typer.Argument(help="The board.")],
+    code: Code,
+    piece: Annotated[str, typer.Argument(help="The board.")],
     role: Annotated[str, typer.Option(help="What it is: left half, back, brace …")] = "",
-    folder: FolderOption = HERE, by: ByOption = "", when: WhenOption = "",
+    folder: FolderOption = HERE,
+    by: ByOption = "",
+    when: WhenOption = "",
 ) -> None:
     """Put a board into a set."""
     _enter(folder, by, entries.put_in_set, piece, set_code=code, role=role, when=when)
@@ -195,7 +268,8 @@ def put_in_set(
 def undo(
     kind: Annotated[str, typer.Argument(help="What it is: " + ", ".join(entries.UNDOABLE))],
     number: Annotated[int, typer.Argument(help="The number shown when it was entered.")],
-    folder: FolderOption = HERE, by: ByOption = "",
+    folder: FolderOption = HERE,
+    by: ByOption = "",
 ) -> None:
     """Take an entry back; nothing is erased, and the undo can be undone."""
     _enter(folder, by, entries.undo, kind, number)

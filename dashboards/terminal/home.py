@@ -22,7 +22,9 @@ FolderOption = Annotated[
     Path, typer.Option("--folder", "-f", envvar="BENCHDRY_FOLDER", help="The yard's folder; here, if not said.")
 ]
 ByOption = Annotated[str, typer.Option("--by", help="Who enters it; you, if not said.")]
-WhenOption = Annotated[str, typer.Option("--when", help="Date, or date and time, from which it is true; now, if not said.")]
+WhenOption = Annotated[
+    str, typer.Option("--when", help="Date, or date and time, from which it is true; now, if not said.")
+]
 HERE = Path()
 
 

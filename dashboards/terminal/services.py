@@ -98,8 +98,13 @@ def serve(home: Home) -> None:
     require_port(home)
     app = create_app(home.store(), home.settings, home.secrets_path, now_ms, demo=home.demo_path.exists())
     config = uvicorn.Config(
-        app, host=home.settings.web_host, port=home.settings.web_port, log_level="warning",
-        timeout_graceful_shutdown=1, server_header=False, proxy_headers=False,
+        app,
+        host=home.settings.web_host,
+        port=home.settings.web_port,
+        log_level="warning",
+        timeout_graceful_shutdown=1,
+        server_header=False,
+        proxy_headers=False,
     )
     server = uvicorn.Server(config)
     server.install_signal_handlers = lambda: None  # type: ignore[method-assign]
@@ -149,7 +154,8 @@ class Supervisor:
         """Start one of record, watch and serve."""
         settings = {
             f"BENCHDRY_{source.name.upper()}": str(source.value)
-            for source in self._home.sources if source.origin == "command line"
+            for source in self._home.sources
+            if source.origin == "command line"
         }
         command = [sys.executable, "-m", "dashboards.terminal", name, "--folder", str(self._home.folder)]
         process = subprocess.Popen(command, stdin=subprocess.PIPE, env={**os.environ, **settings, CHILD: "1"})

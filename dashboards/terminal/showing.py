@@ -38,7 +38,8 @@ def state(
 
 
 def board(
-    code: Annotated[str, typer.Argument(help="The board.")], folder: FolderOption = HERE,
+    code: Annotated[str, typer.Argument(help="The board.")],
+    folder: FolderOption = HERE,
     known_at: Annotated[str, typer.Option("--known-at", help="Show what was known at this date, 2026-04-04.")] = "",
 ) -> None:
     """Show everything entered about a board, as it stands now or stood at an earlier date."""
@@ -63,7 +64,9 @@ def _verdicts(now: situation.Situation) -> Table:
     for kind, things in (("stack", now.stacks), ("set", now.sets), ("board", now.boards)):
         for thing in things:
             verdict = thing.verdict
-            shown.add_row(f"{kind} {thing.subject.code}", str(verdict.word), verdict.number, verdict.reason, verdict.next_step)
+            shown.add_row(
+                f"{kind} {thing.subject.code}", str(verdict.word), verdict.number, verdict.reason, verdict.next_step
+            )
     return shown
 
 
@@ -87,21 +90,28 @@ def _as_plain(now: situation.Situation) -> dict[str, object]:
     def judged(things: list) -> list[dict[str, object]]:  # type: ignore[type-arg]
         return [
             {
-                "code": thing.subject.code, "verdict": str(thing.verdict.word), "number": thing.verdict.number,
-                "reason": thing.verdict.reason, "next_step": thing.verdict.next_step,
+                "code": thing.subject.code,
+                "verdict": str(thing.verdict.word),
+                "number": thing.verdict.number,
+                "reason": thing.verdict.reason,
+                "next_step": thing.verdict.next_step,
                 "probability": thing.verdict.probability,
             }
             for thing in things
         ]
 
     return {
-        "now_ms": now.now_ms, "stacks": judged(now.stacks), "sets": judged(now.sets), "boards": judged(now.boards),
+        "now_ms": now.now_ms,
+        "stacks": judged(now.stacks),
+        "sets": judged(now.sets),
+        "boards": judged(now.boards),
         "probes": [{"code": p.subject.code, "state": p.state, "sentence": p.sentence} for p in now.probes],
     }
 
 
 def export(
-    to: Annotated[Path, typer.Argument(help="Folder to write into.")], folder: FolderOption = HERE,
+    to: Annotated[Path, typer.Argument(help="Folder to write into.")],
+    folder: FolderOption = HERE,
 ) -> None:
     """Write everything as CSV: a file of readings for each probe, one for each kind of entry."""
     store = home.find(folder).store()

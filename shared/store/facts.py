@@ -67,16 +67,29 @@ def _with_code(connection: Connection, kind: r.SubjectKind, code: str) -> r.Subj
 
 
 def add(
-    connection: Connection, record: type[F], subject_id: int, *, true_at_ms: int, entered_at_ms: int, by: str,
-    supersedes: int | None = None, withdrawn: bool = False, **values: Any,
+    connection: Connection,
+    record: type[F],
+    subject_id: int,
+    *,
+    true_at_ms: int,
+    entered_at_ms: int,
+    by: str,
+    supersedes: int | None = None,
+    withdrawn: bool = False,
+    **values: Any,
 ) -> int:
     """Enter a fact and return its id; ``supersedes`` is the entry that it corrects.
 
     Raises Refused when that entry has been corrected by someone else in the meantime.
     """
     row = {
-        "subject_id": subject_id, "true_at_ms": true_at_ms, "entered_at_ms": entered_at_ms, "entered_by": by,
-        "supersedes": supersedes, "withdrawn": withdrawn, **values,
+        "subject_id": subject_id,
+        "true_at_ms": true_at_ms,
+        "entered_at_ms": entered_at_ms,
+        "entered_by": by,
+        "supersedes": supersedes,
+        "withdrawn": withdrawn,
+        **values,
     }
     table = TABLES[record]
     if supersedes is not None:
@@ -132,8 +145,15 @@ def undo(connection: Connection, record: type[F], fact_id: int, *, entered_at_ms
     template = before or taken_back
     values = {name: value for name, value in vars(template).items() if name not in r.Fact.__dataclass_fields__}
     return add(
-        connection, record, template.subject_id, true_at_ms=template.true_at_ms, entered_at_ms=entered_at_ms, by=by,
-        supersedes=fact_id, withdrawn=before.withdrawn if before else True, **values,
+        connection,
+        record,
+        template.subject_id,
+        true_at_ms=template.true_at_ms,
+        entered_at_ms=entered_at_ms,
+        by=by,
+        supersedes=fact_id,
+        withdrawn=before.withdrawn if before else True,
+        **values,
     )
 
 

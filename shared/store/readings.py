@@ -91,8 +91,11 @@ def append(connection: Connection, readings: Sequence[NewReading], arrived_ms: i
 
 def _row(one: NewReading) -> dict[str, float | int]:
     return {
-        "series_id": one.series_id, "at_ms": one.at_ms, "value": one.value,
-        "quality": int(one.quality), "time_source": int(one.time_source),
+        "series_id": one.series_id,
+        "at_ms": one.at_ms,
+        "value": one.value,
+        "quality": int(one.quality),
+        "time_source": int(one.time_source),
     }
 
 
@@ -130,8 +133,12 @@ def _summary(span_ms: int, source):  # type: ignore[no-untyped-def]
     value = case((good, source.c.value))
     start = source.c.at_ms - source.c.at_ms % span_ms
     columns = (
-        source.c.series_id, start.label("bucket_ms"), func.count(value).label("n"), func.min(value).label("low"),
-        func.max(value).label("high"), func.coalesce(func.sum(value), 0.0).label("total"),
+        source.c.series_id,
+        start.label("bucket_ms"),
+        func.count(value).label("n"),
+        func.min(value).label("low"),
+        func.max(value).label("high"),
+        func.coalesce(func.sum(value), 0.0).label("total"),
         func.sum(case((good, 0), else_=1)).label("bad"),
     )
     return select(*columns).select_from(source).group_by(source.c.series_id, start)
@@ -216,8 +223,12 @@ def buckets(connection: Connection, series_id: int, span_ms: int, start_ms: int,
     n = table_[:, 1]
     mean = np.divide(table_[:, 4], n, out=np.full(len(rows), np.nan), where=n > 0)
     return Buckets(
-        bucket_ms=table_[:, 0].astype(np.int64), n=n.astype(np.int64), low=table_[:, 2], high=table_[:, 3],
-        mean=mean, bad=table_[:, 5].astype(np.int64),
+        bucket_ms=table_[:, 0].astype(np.int64),
+        n=n.astype(np.int64),
+        low=table_[:, 2],
+        high=table_[:, 3],
+        mean=mean,
+        bad=table_[:, 5].astype(np.int64),
     )
 
 

@@ -161,7 +161,10 @@ def _text(name: str) -> Column[object]:
 
 
 place_fact = _facts(
-    "place_fact", _text("name"), _text("kind"), Column("altitude_m", Float, nullable=False),
+    "place_fact",
+    _text("name"),
+    _text("kind"),
+    Column("altitude_m", Float, nullable=False),
     Column("closed", Boolean, nullable=False),
 )
 probe_fact = _facts("probe_fact", _text("name"), _text("topic"))
@@ -170,8 +173,15 @@ stack_fact = _facts("stack_fact", _text("name"), _text("note"))
 stack_position = _facts("stack_position", _id_of_subject("place_id"))
 set_fact = _facts("set_fact", _text("name"), _text("note"))
 board_fact = _facts(
-    "board_fact", _text("name"), _text("species"), _positive("thickness_m"), _positive("width_m"),
-    _positive("length_m"), _text("cut"), _text("origin"), _text("note"),
+    "board_fact",
+    _text("name"),
+    _text("species"),
+    _positive("thickness_m"),
+    _positive("width_m"),
+    _positive("length_m"),
+    _text("cut"),
+    _text("origin"),
+    _text("note"),
 )
 board_position = _facts("board_position", _id_of_subject("stack_id"), _id_of_subject("place_id"))
 set_member = _facts("set_member", _id_of_subject("set_id"), _text("role"))
@@ -179,8 +189,11 @@ weigh_in = _facts("weigh_in", _positive("mass_kg"), _positive("scale_error_kg"))
 pin_reading = _facts("pin_reading", _positive("mc_pct"), Column("depth_m", Float, nullable=False))
 oven_dry_result = _facts("oven_dry_result", _positive("wet_mass_kg"), _positive("dry_mass_kg"))
 use_plan = _facts(
-    "use_plan", _text("use"), Column("destination_rh_pct", Float, nullable=False),
-    Column("destination_temperature_c", Float, nullable=False), Column("booked_ms", BigInteger),
+    "use_plan",
+    _text("use"),
+    Column("destination_rh_pct", Float, nullable=False),
+    Column("destination_temperature_c", Float, nullable=False),
+    Column("booked_ms", BigInteger),
 )
 
 # --- what is derived: a cache that can be thrown away ----------------------------------------------

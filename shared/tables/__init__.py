@@ -121,11 +121,18 @@ class Use:
 def uses() -> dict[str, Use]:
     """Return the uses by name, in the order of the table; every limit is a default that a user can move."""
     numbers = (
-        "destination_rh_pct", "destination_temperature_c", "tolerance_mc_pct", "gradient_mc_pct", "steady_days",
+        "destination_rh_pct",
+        "destination_temperature_c",
+        "tolerance_mc_pct",
+        "gradient_mc_pct",
+        "steady_days",
     )
     return {
         row["name"]: Use(
-            name=row["name"], label=row["label"], source=row["source"], status=row["status"],
+            name=row["name"],
+            label=row["label"],
+            source=row["source"],
+            status=row["status"],
             **{name: float(row[name]) for name in numbers},
         )
         for row in rows("uses")

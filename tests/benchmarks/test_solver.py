@@ -22,7 +22,9 @@ def members(count):
 def ours(count):
     hours = DAYS * 24
     air = diffusion.AirSteps(np.full((1, hours), T_C), np.full((1, hours), RH), np.full(hours, 3600.0))
-    return diffusion.march(np.full((count, diffusion.NODES), 0.8), members(count), air, np.array([hours]), hysteresis=False)
+    return diffusion.march(
+        np.full((count, diffusion.NODES), 0.8), members(count), air, np.array([hours]), hysteresis=False
+    )
 
 
 def general():
@@ -45,7 +47,9 @@ def general():
         flux, _ = march._film(m[-1], surface)
         return (np.append(flow, -flux / (density * half)) - np.append(0.0, flow)) / share
 
-    made = solve_ivp(rhs, (0, DAYS * 86400), np.full(diffusion.NODES, 0.8), "LSODA", rtol=1e-6, atol=1e-9, lband=1, uband=1)
+    made = solve_ivp(
+        rhs, (0, DAYS * 86400), np.full(diffusion.NODES, 0.8), "LSODA", rtol=1e-6, atol=1e-9, lband=1, uband=1
+    )
     return made.y[:, -1]
 
 
@@ -62,6 +66,8 @@ def test_against_a_general_purpose_ode_solver(capsys):
     apart = abs(diffusion.mean_of(batch[0, 0]) - diffusion.mean_of(reference))
     with capsys.disabled():
         steps = BOARDS * DAYS * 24 / batch_s
-        print(f"\n{steps:,.0f} board-steps/s; {general_s / (batch_s / BOARDS):,.0f} times LSODA per board; "
-              f"mean moisture apart {100 * apart:.4f} %MC")
+        print(
+            f"\n{steps:,.0f} board-steps/s; {general_s / (batch_s / BOARDS):,.0f} times LSODA per board; "
+            f"mean moisture apart {100 * apart:.4f} %MC"
+        )
     assert apart < 1e-3

@@ -21,8 +21,13 @@ PATIENCE_S = 300
 PHONE, DESK = {"width": 390, "height": 844}, {"width": 1440, "height": 900}
 # Its own background traffic would only be refused, many times, on a machine without the wider network.
 QUIET = [
-    "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking", "--disable-component-update",
-    "--disable-sync", "--disable-quic",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--disable-quic",
 ]
 
 

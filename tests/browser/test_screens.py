@@ -8,7 +8,16 @@ import pytest
 PHONE, DESK = {"width": 390, "height": 844}, {"width": 1440, "height": 900}
 
 SCREENS = [
-    "/", "/stack/raised-plane", "/board/RP-1", "/set/back-15", "/air", "/place/bench-room", "/probes", "/finish", "/add", "/how",
+    "/",
+    "/stack/raised-plane",
+    "/board/RP-1",
+    "/set/back-15",
+    "/air",
+    "/place/bench-room",
+    "/probes",
+    "/finish",
+    "/add",
+    "/how",
 ]
 WORDS = ("READY", "WAIT", "STOP", "CAN'T SAY")
 
@@ -91,7 +100,10 @@ def test_what_is_being_typed_survives_news(open_page, running):
     page = open_page("/board/RP-3")
     page.get_by_label("Mass", exact=True).first.fill("123")
     publish.single(
-        "workshop/log-shed/shed-low", '{"temperature": 5.5, "humidity": 88.8}', qos=1, hostname="127.0.0.1",
+        "workshop/log-shed/shed-low",
+        '{"temperature": 5.5, "humidity": 88.8}',
+        qos=1,
+        hostname="127.0.0.1",
         port=running.broker_port,
     )
     page.wait_for_timeout(4_000)

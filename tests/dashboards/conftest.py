@@ -69,8 +69,13 @@ def yard(empty_yard):
     made.act(entries.add_probe, "warm", topic="workshop/room/warm", place="room", days_ago=100)
     made.act(entries.add_stack, "S1", place="shed", days_ago=100)
     board = {
-        "species": "Fraxinus americana", "thickness_mm": 27, "width_mm": 190, "length_mm": 1500, "cut": "flat-sawn",
-        "origin": "fresh-sawn", "stack": "S1",
+        "species": "Fraxinus americana",
+        "thickness_mm": 27,
+        "width_mm": 190,
+        "length_mm": 1500,
+        "cut": "flat-sawn",
+        "origin": "fresh-sawn",
+        "stack": "S1",
     }
     made.act(entries.add_board, "A1", days_ago=36, **board)
     made.act(entries.add_board, "A2", days_ago=36, **board)

@@ -27,7 +27,7 @@ def test_a_board_has_the_air_of_the_place_of_its_stack(yard):
 def test_when_the_stack_moves_the_air_moves_with_it_and_no_hour_is_lost_or_doubled(yard):
     yard.act(entries.move_stack, "S1", place="room", days_ago=10.3)
     stays, air = way(yard)
-    assert [stay.place_id for stay in stays][0] != [stay.place_id for stay in stays][1]
+    assert stays[0].place_id != stays[1].place_id
     assert np.all(np.diff(air.at_ms) == MS_PER_HOUR)
     assert air.rh_pct[-24:].mean() == pytest.approx(45.0, abs=1.0)
     assert air.rh_pct[:24].mean() == pytest.approx(68.0, abs=1.0)

@@ -95,8 +95,18 @@ def test_a_projection_by_an_older_program_is_not_read_but_made_again(yard):
 
 def test_a_board_in_a_place_without_air_says_so_and_what_to_do(yard):
     yard.act(entries.add_place, "cellar", kind="room", days_ago=50)
-    yard.act(entries.add_board, "C1", species="Acer saccharum", thickness_mm=30, width_mm=100, length_mm=500,
-             cut="quarter-sawn", origin="part-seasoned", place="cellar", days_ago=20)
+    yard.act(
+        entries.add_board,
+        "C1",
+        species="Acer saccharum",
+        thickness_mm=30,
+        width_mm=100,
+        length_mm=500,
+        cut="quarter-sawn",
+        origin="part-seasoned",
+        place="cellar",
+        days_ago=20,
+    )
     watch(yard)
     verdict = board(yard, "C1").verdict
     assert verdict.word is Word.CANT_SAY

@@ -74,14 +74,27 @@ def test_a_bad_reading_never_becomes_the_current_air(yard):
     [
         (None, "No recorder has run yet"),
         ({"beat_ms": -MS_PER_HOUR}, "has not been heard for 60 min"),
-        ({"connected": False, "note": "no broker at 127.0.0.1:1883 (Connection refused); trying again"}, "no broker at"),
+        (
+            {"connected": False, "note": "no broker at 127.0.0.1:1883 (Connection refused); trying again"},
+            "no broker at",
+        ),
         ({}, ""),
     ],
 )
 def test_the_recorders_own_state_is_shown(yard, state, says):
     if state is not None:
-        usual = {"beat_ms": 0, "pid": 1, "connected": True, "broker": "b", "session_kept": True, "waiting": 0,
-                 "stored": 1, "rejected": 0, "retained_ignored": 0, "note": "connected"} | state
+        usual = {
+            "beat_ms": 0,
+            "pid": 1,
+            "connected": True,
+            "broker": "b",
+            "session_kept": True,
+            "waiting": 0,
+            "stored": 1,
+            "rejected": 0,
+            "retained_ignored": 0,
+            "note": "connected",
+        } | state
         usual["beat_ms"] += yard.now_ms
         with yard.store.writing() as connection:
             readings.set_recorder_state(connection, RecorderState(**usual))

@@ -19,12 +19,16 @@ def benchdry(*words, folder=None, code=0, **environment):
     command = ["benchdry", *words, *(["--folder", str(folder)] if folder else [])]
     said, left = io.StringIO(), 0
     settings = {"COLUMNS": "200", **environment}
-    with mock.patch.dict(os.environ, settings), mock.patch.object(sys, "argv", command):
-        with contextlib.redirect_stdout(said), contextlib.redirect_stderr(said):
-            try:
-                main()
-            except SystemExit as ended:
-                left = ended.code or 0
+    with (
+        mock.patch.dict(os.environ, settings),
+        mock.patch.object(sys, "argv", command),
+        contextlib.redirect_stdout(said),
+        contextlib.redirect_stderr(said),
+    ):
+        try:
+            main()
+        except SystemExit as ended:
+            left = ended.code or 0
     assert left == code, said.getvalue()
     return said.getvalue()
 
@@ -33,7 +37,11 @@ def benchdry_process(*words, folder, **environment):
     """Start one command as a child of ours would be started."""
     command = [sys.executable, "-m", "dashboards.terminal", *words, "--folder", str(folder)]
     return subprocess.Popen(
-        command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+        command,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
         env={**os.environ, "BENCHDRY_CHILD": "1", **environment},
     )
 
@@ -46,8 +54,24 @@ def folder(tmp_path_factory):
     benchdry("place", "add", "shed", "--kind", "shed", "--name", "Long shed", folder=made)
     benchdry("probe", "add", "north", "--topic", "workshop/shed/north", "--place", "shed", folder=made)
     benchdry("stack", "add", "S1", "--place", "shed", folder=made)
-    benchdry("board", "add", "A1", "--species", "Acer saccharum", "--thickness", "30", "--width", "150", "--length",
-             "900", "--stack", "S1", "--when", "2026-09-01", folder=made)
+    benchdry(
+        "board",
+        "add",
+        "A1",
+        "--species",
+        "Acer saccharum",
+        "--thickness",
+        "30",
+        "--width",
+        "150",
+        "--length",
+        "900",
+        "--stack",
+        "S1",
+        "--when",
+        "2026-09-01",
+        folder=made,
+    )
     return made
 
 
@@ -99,8 +123,24 @@ def test_what_was_known_at_a_date_is_shown_and_what_came_later_is_not(folder):
         (("board", "weigh", "A1", "--g", "3000", "--when", "2031-01-01"), ("time", "2031")),
         (("board", "pin", "A1", "900"), ("pin reading", "900", "4 to 120")),
         (("board", "oven-dry", "A1", "--wet", "50", "--dry", "60"), ("wet mass of the section",)),
-        (("board", "add", "B1", "--species", "sycamore", "--thickness", "30", "--width", "150", "--length", "900",
-          "--stack", "S1"), ("species", "Platanus occidentalis", "Acer pseudoplatanus")),
+        (
+            (
+                "board",
+                "add",
+                "B1",
+                "--species",
+                "sycamore",
+                "--thickness",
+                "30",
+                "--width",
+                "150",
+                "--length",
+                "900",
+                "--stack",
+                "S1",
+            ),
+            ("species", "Platanus occidentalis", "Acer pseudoplatanus"),
+        ),
         (("place", "add", "shed"), ("already", "shed")),
         (("place", "close", "shed"), ("in use", "stack S1")),
         (("place", "add", "attic", "--kind", "cave"), ("kind of place", "cave", "yard")),

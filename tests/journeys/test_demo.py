@@ -24,7 +24,11 @@ def demo(folder, port, *options):
     """Start the demo; give its process, and end it as Ctrl-C does."""
     command = [sys.executable, "-u", "-m", "dashboards.terminal", "demo", "--folder", str(folder), "--port", str(port)]
     process = subprocess.Popen(
-        [*command, *options], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, start_new_session=True,
+        [*command, *options],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+        start_new_session=True,
         env={**os.environ, "COLUMNS": "200"},
     )
     try:
@@ -33,7 +37,7 @@ def demo(folder, port, *options):
         family = psutil.Process(process.pid).children(recursive=True) if process.poll() is None else []
         os.killpg(process.pid, signal.SIGINT) if process.poll() is None else None
         process.wait(30)
-        gone, alive = psutil.wait_procs(family, timeout=15)
+        _, alive = psutil.wait_procs(family, timeout=15)
         for one in alive:
             one.kill()
         assert not alive, f"still running: {alive}"

@@ -10,8 +10,15 @@ from kiln import diffusion, sorption
 
 def members(count=1, **given_):
     values = {
-        "half_thickness_m": 0.0127, "basic_density_kg_m3": 480.0, "diffusion_m2_s": 1e-10, "moisture_slope": 1.15,
-        "activation_k": 5280.0, "free_water_ratio": 1.0, "film_w_m2k": 3.0, "longwave_w_m2k": 0.0, "isotherm_scale": 1.0,
+        "half_thickness_m": 0.0127,
+        "basic_density_kg_m3": 480.0,
+        "diffusion_m2_s": 1e-10,
+        "moisture_slope": 1.15,
+        "activation_k": 5280.0,
+        "free_water_ratio": 1.0,
+        "film_w_m2k": 3.0,
+        "longwave_w_m2k": 0.0,
+        "isotherm_scale": 1.0,
     } | given_
     arrays = {name: np.broadcast_to(np.asarray(value, float), count).copy() for name, value in values.items()}
     return diffusion.Members(**arrays, air_row=np.zeros(count, np.int64))
@@ -50,8 +57,13 @@ def test_slow_free_water_leaves_at_a_front_and_not_at_all_once_the_numerics_stal
     # Two obvious solvers keep three quarters of the water in the board; a finer grid must not.
     air = constant_air(24 * 200)
     left = [
-        float(diffusion.mean_of(diffusion.march(
-            np.full((1, nodes), 1.2), members(free_water_ratio=1e-3), air, np.array([24 * 60]))[0, 0]))
+        float(
+            diffusion.mean_of(
+                diffusion.march(np.full((1, nodes), 1.2), members(free_water_ratio=1e-3), air, np.array([24 * 60]))[
+                    0, 0
+                ]
+            )
+        )
         for nodes in (21, 41, 81)
     ]
     assert left[0] < 0.6
@@ -119,8 +131,14 @@ def test_a_wet_board_dries_at_its_wet_bulb_and_faster_when_it_sees_warm_surround
 
 @settings(max_examples=40, deadline=None)
 @given(
-    start=st.floats(0.02, 2.0), mobility=st.floats(1e-3, 50.0), film=st.floats(0.5, 40.0), d20=st.floats(1e-11, 1e-9),
-    half=st.floats(0.001, 0.06), rh=st.floats(5.0, 98.0), temperature=st.floats(1.0, 44.0), slope=st.floats(0.1, 8.0),
+    start=st.floats(0.02, 2.0),
+    mobility=st.floats(1e-3, 50.0),
+    film=st.floats(0.5, 40.0),
+    d20=st.floats(1e-11, 1e-9),
+    half=st.floats(0.001, 0.06),
+    rh=st.floats(5.0, 98.0),
+    temperature=st.floats(1.0, 44.0),
+    slope=st.floats(0.1, 8.0),
 )
 def test_nothing_leaves_the_bounds(start, mobility, film, d20, half, rh, temperature, slope):
     who = members(

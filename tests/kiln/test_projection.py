@@ -129,7 +129,8 @@ def test_a_weigh_in_of_another_board_is_noticed_and_hardly_bends_the_rest():
 def test_a_pin_reading_above_fibre_saturation_only_says_at_least():
     start = NOW_MS - DAYS * MS_PER_DAY
     high, higher = (
-        forecast.project(question([estimation.Datum("pin", start + MS_PER_DAY, mc, 0.0, 0.5)]), days=5) for mc in (40.0, 95.0)
+        forecast.project(question([estimation.Datum("pin", start + MS_PER_DAY, mc, 0.0, 0.5)]), days=5)
+        for mc in (40.0, 95.0)
     )
     assert high.mean.p50[1] == pytest.approx(higher.mean.p50[1], abs=1e-9)
     assert "at least" in high.measured[0].note

@@ -23,13 +23,27 @@ def projection(mean=9.5, shell=9.3, core=9.7, loss=0.05, **changes):
     at_ms = NOW + np.arange(-2, 4) * 30 * MS_PER_DAY
     flat = np.full(len(at_ms), mean)
     made = Projection(
-        at_ms=at_ms, known_until_ms=int(at_ms[2]), mean=band(flat), shell=band(np.full(6, shell)),
-        core=band(np.full(6, core)), emc=band(np.full(6, 9.0)), depth_fraction=np.linspace(0, 1, 3),
-        profile=band(np.full(3, mean)), loss_pct_per_day=(loss * 0.8, loss, loss * 1.2), target_mc_pct=9.2, off_target_mc_pct=(mean - 9.3, mean - 9.2, mean - 9.1),
-        ready_ms=(NOW + MS_PER_DAY, NOW + 12 * MS_PER_DAY, NOW + 30 * MS_PER_DAY), chance_fit=np.full(6, 0.97),
-        chance_steady=0.98, chance_ready=1.0, chance_fit_now=0.97, oven_dry_mass_kg=(1.9, 2.0, 2.1),
-        measured=(Measured(NOW - MS_PER_DAY, "weigh-in", mean, 0.4, 0.1, ""),), air_measured_share=1.0,
-        frozen_hours=0, notes=(),
+        at_ms=at_ms,
+        known_until_ms=int(at_ms[2]),
+        mean=band(flat),
+        shell=band(np.full(6, shell)),
+        core=band(np.full(6, core)),
+        emc=band(np.full(6, 9.0)),
+        depth_fraction=np.linspace(0, 1, 3),
+        profile=band(np.full(3, mean)),
+        loss_pct_per_day=(loss * 0.8, loss, loss * 1.2),
+        target_mc_pct=9.2,
+        off_target_mc_pct=(mean - 9.3, mean - 9.2, mean - 9.1),
+        ready_ms=(NOW + MS_PER_DAY, NOW + 12 * MS_PER_DAY, NOW + 30 * MS_PER_DAY),
+        chance_fit=np.full(6, 0.97),
+        chance_steady=0.98,
+        chance_ready=1.0,
+        chance_fit_now=0.97,
+        oven_dry_mass_kg=(1.9, 2.0, 2.1),
+        measured=(Measured(NOW - MS_PER_DAY, "weigh-in", mean, 0.4, 0.1, ""),),
+        air_measured_share=1.0,
+        frozen_hours=0,
+        notes=(),
     )
     return replace(made, **changes)
 
@@ -37,9 +51,21 @@ def projection(mean=9.5, shell=9.3, core=9.7, loss=0.05, **changes):
 def case(made="usual", **changes):
     made = projection() if made == "usual" else made
     usual = readiness.Case(
-        now_ms=NOW, botanical_name="Quercus alba", thickness_m=0.028, origin="fresh-sawn", use=MACHINE, use_chosen=True,
-        booked_ms=None, projection=made, missing="", place="Loft", air_at_ms=NOW - 10 * 60_000, air_believed=True,
-        air_limit_ms=3 * MS_PER_HOUR, air_temperature_c=18.0, newest_measurement_ms=NOW - MS_PER_DAY,
+        now_ms=NOW,
+        botanical_name="Quercus alba",
+        thickness_m=0.028,
+        origin="fresh-sawn",
+        use=MACHINE,
+        use_chosen=True,
+        booked_ms=None,
+        projection=made,
+        missing="",
+        place="Loft",
+        air_at_ms=NOW - 10 * 60_000,
+        air_believed=True,
+        air_limit_ms=3 * MS_PER_HOUR,
+        air_temperature_c=18.0,
+        newest_measurement_ms=NOW - MS_PER_DAY,
     )
     return replace(usual, **changes)
 

@@ -26,7 +26,9 @@ def test_dry_air_gives_dry_wood_and_soaked_wood_gives_saturated_air():
     assert sorption.rh_pct_from_emc(20.0, 80.0) == 100.0
 
 
-@pytest.mark.parametrize(("t", "rh", "field"), [(20.0, 140.0, "rh_pct"), (20.0, -1.0, "rh_pct"), (-80.0, 50.0, "temperature_c")])
+@pytest.mark.parametrize(
+    ("t", "rh", "field"), [(20.0, 140.0, "rh_pct"), (20.0, -1.0, "rh_pct"), (-80.0, 50.0, "temperature_c")]
+)
 def test_outside_its_range_it_says_which_value_and_which_range(t, rh, field):
     with pytest.raises(OutOfRange, match=field) as said:
         sorption.emc_pct(t, rh)

@@ -4,10 +4,10 @@ CoolProp's humidity ratio lies 0.4 to 0.7 % above a perfect-gas mixture (the enh
 is the tolerance for it; psychrolib makes the same approximation and must agree closely.
 """
 
-import CoolProp.CoolProp as coolprop
 import numpy as np
 import psychrolib
 import pytest
+from CoolProp import CoolProp
 
 from kiln import psychrometrics as air
 
@@ -16,7 +16,7 @@ psychrolib.SetUnitSystem(psychrolib.SI)
 
 
 def real(output, temperature_c, rh_pct, pressure_pa):
-    return coolprop.HAPropsSI(output, "T", temperature_c + 273.15, "R", rh_pct / 100.0, "P", pressure_pa)
+    return CoolProp.HAPropsSI(output, "T", temperature_c + 273.15, "R", rh_pct / 100.0, "P", pressure_pa)
 
 
 @pytest.mark.parametrize(("t", "rh", "p"), STATES)

@@ -18,9 +18,16 @@ def members(film, count=1):
         return np.full(count, float(value))
 
     return diffusion.Members(
-        half_thickness_m=every(HALF_M), basic_density_kg_m3=every(500), diffusion_m2_s=every(D),
-        moisture_slope=every(1e-6), activation_k=every(0.0), free_water_ratio=every(1.0), film_w_m2k=every(film),
-        longwave_w_m2k=every(0.0), isotherm_scale=every(1.0), air_row=np.zeros(count, np.int64),
+        half_thickness_m=every(HALF_M),
+        basic_density_kg_m3=every(500),
+        diffusion_m2_s=every(D),
+        moisture_slope=every(1e-6),
+        activation_k=every(0.0),
+        free_water_ratio=every(1.0),
+        film_w_m2k=every(film),
+        longwave_w_m2k=every(0.0),
+        isotherm_scale=every(1.0),
+        air_row=np.zeros(count, np.int64),
     )
 
 

@@ -90,8 +90,11 @@ def test_another_seed_is_another_weather():
 # Lowest and highest temperature (°C) and humidity (%) over four years. The loft and the log shed feel
 # the hot week; what they are outside it stands in the next test.
 RANGES = {
-    "yard": (-5, 33.5, 24, 99.5), "log-shed": (0, 27, 79.5, 93), "loft": (2, 36, 42, 76),
-    "bench-room": (17, 21, 38, 52), "finish-room": (16, 24, 32, 60),
+    "yard": (-5, 33.5, 24, 99.5),
+    "log-shed": (0, 27, 79.5, 93),
+    "loft": (2, 36, 42, 76),
+    "bench-room": (17, 21, 38, 52),
+    "finish-room": (16, 24, 32, 60),
 }
 
 

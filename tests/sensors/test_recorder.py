@@ -294,7 +294,11 @@ def test_a_probe_entered_by_hand_gets_the_readings_of_its_topic(
 
 
 def test_a_topic_for_each_message_does_not_fill_the_store_with_probes(
-    recorder: Recorder, client: ListedClient, store: Store, until: Until, stored: Stored,
+    recorder: Recorder,
+    client: ListedClient,
+    store: Store,
+    until: Until,
+    stored: Stored,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr(module, "MAX_PROBES", 3)

@@ -42,8 +42,15 @@ def numbers(rows: list[Reading]) -> list[int]:
 @both
 @pytest.mark.parametrize("version", [4, 5])
 def test_a_publisher_of_either_version_is_stored_once(
-    kind: str, version: int, start_broker: Start, store: Store, publish: Publish, until: Until,
-    connected: Connected, stored: Stored, settings_for: SettingsFor,
+    kind: str,
+    version: int,
+    start_broker: Start,
+    store: Store,
+    publish: Publish,
+    until: Until,
+    connected: Connected,
+    stored: Stored,
+    settings_for: SettingsFor,
 ) -> None:
     broker = start_broker(kind)
     recorder = Recorder(settings_for(broker), store)
@@ -59,8 +66,14 @@ def test_a_publisher_of_either_version_is_stored_once(
 
 @both
 def test_what_is_published_while_the_recorder_is_away_is_stored_when_it_is_back(
-    kind: str, start_broker: Start, store: Store, publish: Publish, until: Until, connected: Connected,
-    stored: Stored, settings_for: SettingsFor,
+    kind: str,
+    start_broker: Start,
+    store: Store,
+    publish: Publish,
+    until: Until,
+    connected: Connected,
+    stored: Stored,
+    settings_for: SettingsFor,
 ) -> None:
     broker = start_broker(kind)
     first = Recorder(settings_for(broker), store)
@@ -76,8 +89,14 @@ def test_what_is_published_while_the_recorder_is_away_is_stored_when_it_is_back(
 
 @both
 def test_retained_messages_of_before_are_not_stored_as_fresh_however_often_it_connects(
-    kind: str, start_broker: Start, store: Store, publish: Publish, until: Until, connected: Connected,
-    stored: Stored, settings_for: SettingsFor,
+    kind: str,
+    start_broker: Start,
+    store: Store,
+    publish: Publish,
+    until: Until,
+    connected: Connected,
+    stored: Stored,
+    settings_for: SettingsFor,
 ) -> None:
     broker = start_broker(kind)
     publish(broker, air(10, topic="workshop/old"), retain=True)
@@ -95,8 +114,14 @@ def test_retained_messages_of_before_are_not_stored_as_fresh_however_often_it_co
 
 @both
 def test_a_live_message_that_its_probe_asks_the_broker_to_retain_is_stored(
-    kind: str, start_broker: Start, store: Store, publish: Publish, until: Until, connected: Connected,
-    stored: Stored, settings_for: SettingsFor,
+    kind: str,
+    start_broker: Start,
+    store: Store,
+    publish: Publish,
+    until: Until,
+    connected: Connected,
+    stored: Stored,
+    settings_for: SettingsFor,
 ) -> None:
     broker = start_broker(kind)
     recorder = Recorder(settings_for(broker), store)
@@ -117,8 +142,14 @@ class NoStore:
 
 @both
 def test_what_could_not_be_written_was_not_acknowledged_and_comes_again(
-    kind: str, start_broker: Start, store: Store, publish: Publish, until: Until, connected: Connected,
-    stored: Stored, settings_for: SettingsFor,
+    kind: str,
+    start_broker: Start,
+    store: Store,
+    publish: Publish,
+    until: Until,
+    connected: Connected,
+    stored: Stored,
+    settings_for: SettingsFor,
 ) -> None:
     broker = start_broker(kind)
     subscriber = Recorder(settings_for(broker), store)
@@ -137,7 +168,12 @@ def test_what_could_not_be_written_was_not_acknowledged_and_comes_again(
 
 
 def test_after_a_restart_of_the_broker_the_recorder_is_back_by_itself(
-    start_broker: Start, store: Store, publish: Publish, until: Until, connected: Connected, stored: Stored,
+    start_broker: Start,
+    store: Store,
+    publish: Publish,
+    until: Until,
+    connected: Connected,
+    stored: Stored,
     settings_for: SettingsFor,
 ) -> None:
     broker = start_broker()
@@ -157,8 +193,14 @@ def test_after_a_restart_of_the_broker_the_recorder_is_back_by_itself(
 
 
 def test_another_writer_that_holds_the_store_delays_readings_and_loses_none(
-    start_broker: Start, store: Store, publish: Publish, until: Until, connected: Connected, stored: Stored,
-    settings_for: SettingsFor, monkeypatch: pytest.MonkeyPatch,
+    start_broker: Start,
+    store: Store,
+    publish: Publish,
+    until: Until,
+    connected: Connected,
+    stored: Stored,
+    settings_for: SettingsFor,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr(engine, "BUSY_TIMEOUT_MS", 50)
     broker = start_broker()
@@ -197,8 +239,14 @@ def raw_publish(port: int, topic: bytes, payload: bytes) -> None:
 
 @both
 def test_a_topic_that_is_no_text_stops_nothing(
-    kind: str, start_broker: Start, store: Store, publish: Publish, until: Until, connected: Connected,
-    stored: Stored, settings_for: SettingsFor,
+    kind: str,
+    start_broker: Start,
+    store: Store,
+    publish: Publish,
+    until: Until,
+    connected: Connected,
+    stored: Stored,
+    settings_for: SettingsFor,
 ) -> None:
     broker = start_broker(kind)
     recorder = Recorder(settings_for(broker), store)
@@ -213,8 +261,15 @@ def test_a_topic_that_is_no_text_stops_nothing(
 
 @both
 def test_a_reading_is_stored_whatever_comes_with_it(
-    kind: str, start_broker: Start, store: Store, publish: Publish, until: Until, connected: Connected,
-    stored: Stored, settings_for: SettingsFor, tmp_path: Path,
+    kind: str,
+    start_broker: Start,
+    store: Store,
+    publish: Publish,
+    until: Until,
+    connected: Connected,
+    stored: Stored,
+    settings_for: SettingsFor,
+    tmp_path: Path,
 ) -> None:
     broker = start_broker(kind)
     recorder = Recorder(settings_for(broker), store)

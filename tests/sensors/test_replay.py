@@ -223,14 +223,17 @@ def test_a_silent_probe_is_not_heard_live():
 HEAD = "# topic: workshop/a/b\ntime,temperature_c,rh_pct\n"
 
 
-@pytest.mark.parametrize(("text", "said"), [
-    ("time,temperature_c,rh_pct\n", "topic in log.csv"),
-    ("# topic: workshop/a/b\nwhen,t,rh\n", "column names in log.csv"),
-    (HEAD + "2026-04-20T00:00:00Z,7.2\n", "line 3 of log.csv"),
-    (HEAD + "2026-04-20T00:00:00Z,7.2,80\n2026-04-20T00:10:00Z,seven,80\n", "line 4 of log.csv"),
-    (HEAD + "2026-04-20T00:00:00Z,nan,80\n", "line 3 of log.csv"),
-    (HEAD + "2026-04-20T00:00:00Z,7.2,80,1\n", "line 3 of log.csv"),
-])
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("time,temperature_c,rh_pct\n", "topic in log.csv"),
+        ("# topic: workshop/a/b\nwhen,t,rh\n", "column names in log.csv"),
+        (HEAD + "2026-04-20T00:00:00Z,7.2\n", "line 3 of log.csv"),
+        (HEAD + "2026-04-20T00:00:00Z,7.2,80\n2026-04-20T00:10:00Z,seven,80\n", "line 4 of log.csv"),
+        (HEAD + "2026-04-20T00:00:00Z,nan,80\n", "line 3 of log.csv"),
+        (HEAD + "2026-04-20T00:00:00Z,7.2,80,1\n", "line 3 of log.csv"),
+    ],
+)
 def test_a_log_that_is_none_is_refused_naming_the_line(tmp_path, text, said):
     path = tmp_path / "log.csv"
     path.write_text(text, encoding="utf-8")

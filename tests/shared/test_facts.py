@@ -52,9 +52,20 @@ def test_an_entry_comes_back_as_it_was_entered(store: Store, board: r.Subject) -
 def test_words_come_back_as_words_and_not_as_text(store: Store, board: r.Subject) -> None:
     with store.writing() as connection:
         facts.add(
-            connection, r.BoardFact, board.id, true_at_ms=SPRING, entered_at_ms=SPRING, by="Ada", name="B-1",
-            species="Acer pseudoplatanus", thickness_m=0.03, width_m=0.2, length_m=2.0, cut=r.Cut.QUARTER,
-            origin=r.Origin.RECLAIMED, note="",
+            connection,
+            r.BoardFact,
+            board.id,
+            true_at_ms=SPRING,
+            entered_at_ms=SPRING,
+            by="Ada",
+            name="B-1",
+            species="Acer pseudoplatanus",
+            thickness_m=0.03,
+            width_m=0.2,
+            length_m=2.0,
+            cut=r.Cut.QUARTER,
+            origin=r.Origin.RECLAIMED,
+            note="",
         )
         found = facts.standing(connection, r.BoardFact)[0]
     assert found.cut is r.Cut.QUARTER

@@ -1,0 +1,293 @@
+"""The web pages: each route fetches, lets judge, and hands over to a template or to JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from fastapi import Depends, FastAPI, Request
+from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response, StreamingResponse
+from fastapi.staticfiles import StaticFiles
+from starlette.middleware.gzip import GZipMiddleware
+
+from dashboards import api, auth, charts, entries, live
+from dashboards.desk import STATIC, Desk, OldForm, TooLong, found
+from dashboards.guard import Guard
+from dashboards.pages import acts, air
+from dashboards.pages.add import add_page
+from dashboards.pages.board import board_page
+from dashboards.pages.finish import finish_page
+from dashboards.pages.forms import Attempt
+from dashboards.pages.how import how_page
+from dashboards.pages.matched_set import set_page
+from dashboards.pages.message import MessagePage, sign_in_page, undo_page
+from dashboards.pages.probes import probes_page
+from dashboards.pages.stack import stack_page
+from dashboards.pages.yard import yard_page
+from dashboards.situation import Situation
+from shared.errors import BadInput, BenchdryError, Refused
+from shared.settings import Settings
+from shared.store import Store, readings
+from shared.store.records import SubjectKind
+
+REJECTS_SHOWN = 20
+STATIC_FOR_GOOD = "public, max-age=31536000, immutable"
+SECTIONS = {"stack": "yard", "board": "yard", "set": "yard", "place": "air", "probe": "probes", "add": "add"}
+
+
+def create_app(
+    store: Store, settings: Settings, secrets_path: Path, clock_ms: Callable[[], int], *, demo: bool = False
+) -> FastAPI:
+    """Return the application on a store; ``clock_ms`` gives the time now in UTC ms.
+
+    ``app.state.closing`` is an event: set it when the server is to stop, and the live streams end.
+    """
+    desk = Desk(store, settings, auth.Secrets(secrets_path), clock_ms, demo)
+    # FastAPI's own documentation pages load scripts from elsewhere, so they are off.
+    app = FastAPI(title="Benchdry", docs_url=None, redoc_url=None)
+    app.state.closing = desk.closing
+    app.mount("/static", _Static(directory=STATIC))
+    _data(app, desk)
+    _sign_in(app, desk)
+    _forms(app, desk)
+    _pages(app, desk)  # last: /{kind}/{code} fits many addresses
+    _errors(app, desk)
+    app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=6)
+    app.add_middleware(Guard, settings=settings, secrets=desk.secrets)
+    return app
+
+
+class _Static(StaticFiles):
+    """Static files, kept for good by browsers when their address carries the mark of their content."""
+
+    async def get_response(self, path: str, scope: Any) -> Response:
+        response = await super().get_response(path, scope)
+        if b"v=" in scope.get("query_string", b""):
+            response.headers["cache-control"] = STATIC_FOR_GOOD
+        return response
+
+
+def _pages(app: FastAPI, desk: Desk) -> None:
+    page = {"include_in_schema": False, "response_class": HTMLResponse}
+
+    @app.get("/", **page)
+    def yard(request: Request) -> Response:
+        return desk.render(request, "yard.html", yard_page(desk.now(request)), "yard")
+
+    @app.get("/air", **page)
+    def all_air(request: Request) -> Response:
+        return desk.render(request, "air.html", air.air_page(desk.now(request)), "air")
+
+    @app.get("/finish", **page)
+    def finish(request: Request) -> Response:
+        return desk.render(request, "finish.html", finish_page(desk.now(request)), "finish")
+
+    @app.get("/how", **page)
+    def how(request: Request) -> Response:
+        return desk.render(request, "how.html", how_page(), "how")
+
+    @app.get("/add", **page)
+    def add(request: Request) -> Response:
+        return _shown(desk, request, "add", "")
+
+    @app.get("/probes", **page)
+    def probes(request: Request) -> Response:
+        return _shown(desk, request, "probe", "")
+
+    @app.get("/{kind}/{code}", **page)
+    def thing(request: Request, kind: str, code: str) -> Response:
+        return _shown(desk, request, kind, code)
+
+
+def _shown(desk: Desk, request: Request, kind: str, code: str, attempt: Attempt | None = None) -> Response:
+    """Return the page of a thing, with a form as it was typed when it was not accepted."""
+    builders = {
+        "stack": _stack, "board": _board, "set": _set, "place": _place, "probe": _probes, "add": _add,
+    }
+    if kind not in builders:
+        raise BadInput("page", f"/{kind}/{code}", "a page named in the menu")
+    now, by = desk.now(request), request.state.session.by
+    template, page = builders[kind](desk, request, now, code, by, attempt)
+    return desk.render(request, template, page, SECTIONS[kind], 422 if attempt else 200)
+
+
+Built = tuple[str, Any]
+
+
+def _stack(_desk: Desk, _request: Request, now: Situation, code: str, by: str, attempt: Attempt | None) -> Built:
+    return "stack.html", stack_page(now, found(now.stacks, "stack", code), by, attempt)
+
+
+def _board(_desk: Desk, _request: Request, now: Situation, code: str, by: str, attempt: Attempt | None) -> Built:
+    return "board.html", board_page(now, found(now.boards, "board", code), by, attempt)
+
+
+def _set(_desk: Desk, _request: Request, now: Situation, code: str, by: str, attempt: Attempt | None) -> Built:
+    return "set.html", set_page(now, found(now.sets, "set", code), by, attempt)
+
+
+def _place(desk: Desk, request: Request, now: Situation, code: str, by: str, attempt: Attempt | None) -> Built:
+    days = air.span_days(request.query_params.get("days", str(air.USUAL_SPAN_DAYS)))
+    place = found(now.places, "place", code)
+    return "place.html", air.place_page(now, place, desk.store, days, by, attempt)
+
+
+def _probes(desk: Desk, _request: Request, now: Situation, _code: str, by: str, attempt: Attempt | None) -> Built:
+    with desk.store.reading() as connection:
+        rejects = readings.recent_rejects(connection, REJECTS_SHOWN)
+    return "probes.html", probes_page(now, rejects, by, attempt)
+
+
+def _add(_desk: Desk, _request: Request, now: Situation, _code: str, by: str, attempt: Attempt | None) -> Built:
+    return "add.html", add_page(now, by, attempt)
+
+
+def _forms(app: FastAPI, desk: Desk) -> None:
+    @app.post("/add/{kind}", include_in_schema=False)
+    def add(request: Request, kind: str, typed: dict[str, str] = Depends(desk.typed)) -> Response:  # noqa: B008
+        return _entered(desk, request, ("add", kind, typed.get("code", "")), kind, typed)
+
+    @app.post("/undo", include_in_schema=False)
+    def undo(request: Request, typed: dict[str, str] = Depends(desk.typed)) -> Response:  # noqa: B008
+        by = typed.get("by") or request.state.session.by
+        if not by:
+            return desk.render(request, "message.html", undo_page(typed), "yard", 422)
+        with desk.store.writing() as connection:
+            made = entries.undo(connection, typed.get("kind", ""), typed.get("id", ""), by=by, now_ms=desk.clock_ms())
+        request.state.session.say(made.sentence, (made.kind, made.fact_id))
+        return RedirectResponse(_home_of(desk, made), 303)
+
+    @app.post("/{kind}/{code}/{act}", include_in_schema=False)
+    def act(
+        request: Request, kind: str, code: str, act: str, typed: dict[str, str] = Depends(desk.typed)  # noqa: B008
+    ) -> Response:
+        name = f"probe-{code}" if kind == "probe" else act
+        return _entered(desk, request, (kind, act, code), name, typed)
+
+
+def _entered(desk: Desk, request: Request, asked: tuple[str, str, str], form: str, typed: dict[str, str]) -> Response:
+    """Make the entry and go to the page of what it is about; otherwise show the form again with the reason."""
+    kind, act, code = asked
+    session: auth.Session = request.state.session
+    by = typed.get("by", "")
+    try:
+        with desk.store.writing() as connection:
+            made = acts.perform(connection, kind, act, code, typed, by, desk.clock_ms())
+    except BenchdryError as error:
+        return _shown(desk, request, kind, code, Attempt(form, typed, error))
+    session.by, session.changed = " ".join(by.split()), True
+    session.say(made.sentence, (made.kind, made.fact_id))
+    if kind == "set":
+        return RedirectResponse(f"/set/{code}", 303)
+    return RedirectResponse(_home_of(desk, made), 303)
+
+
+def _home_of(desk: Desk, made: entries.Entered) -> str:
+    """Return the page of what an entry is about, or the yard when it is shown nowhere any more."""
+    kind, code = made.subject.kind, made.subject.code
+    if kind is SubjectKind.PROBE:
+        return f"/probes#{code}"
+    now = desk.now()
+    shown = {
+        SubjectKind.STACK: now.stacks, SubjectKind.BOARD: now.boards, SubjectKind.SET: now.sets,
+        SubjectKind.PLACE: now.places,
+    }[kind]
+    return f"/{kind}/{code}" if any(one.subject.code == code for one in shown) else "/"
+
+
+def _sign_in(app: FastAPI, desk: Desk) -> None:
+    @app.get("/sign-in", include_in_schema=False)
+    def ask(request: Request) -> Response:
+        return desk.render(request, "sign_in.html", sign_in_page(""), "")
+
+    @app.post("/sign-in", include_in_schema=False)
+    def check(request: Request, typed: dict[str, str] = Depends(desk.typed)) -> Response:  # noqa: B008
+        address, now_ms = request.client.host if request.client else "", desk.clock_ms()
+        try:
+            desk.limit.refuse_if_too_many(address, now_ms)
+            if not desk.secrets.verify(typed.get("password", "")):
+                desk.limit.note_wrong(address, now_ms)
+                raise Refused("This is not the password.")
+        except Refused as error:
+            return desk.render(request, "sign_in.html", sign_in_page(str(error)), "", 403)
+        desk.limit.forget(address)
+        request.state.session.sign_in(desk.secrets.password_mark)
+        return RedirectResponse("/", 303)
+
+    @app.post("/sign-out", include_in_schema=False)
+    def leave(request: Request, typed: dict[str, str] = Depends(desk.typed)) -> Response:  # noqa: B008
+        request.state.session.sign_out()
+        return RedirectResponse("/", 303)
+
+
+def _data(app: FastAPI, desk: Desk) -> None:
+    @app.get("/api/situation")
+    def whole() -> JSONResponse:
+        """Return places, probes, stacks, sets and boards with their verdicts; projections come with each board."""
+        return JSONResponse(api.as_json(desk.now(), without=api.HEAVY))
+
+    @app.get("/api/board/{code}")
+    def board(code: str) -> JSONResponse:
+        """Return one board with its projection, everything measured, and its verdict."""
+        return JSONResponse(api.as_json(found(desk.now().boards, "board", code)))
+
+    @app.get("/api/air/{code}")
+    def place(code: str, days: str = str(air.USUAL_SPAN_DAYS)) -> JSONResponse:
+        """Return the air of a place now, and over the last 1, 7, 30 or 365 days."""
+        now = desk.now()
+        one = found(now.places, "place", code)
+        history = air.history_of(desk.store, one, now.now_ms, air.span_days(days))
+        return JSONResponse(api.as_json({"place": one, "history": history}))
+
+    @app.get("/api/figure/board/{code}.json", include_in_schema=False)
+    def board_chart(code: str) -> JSONResponse:
+        now = desk.now()
+        one = found(now.boards, "board", code)
+        if one.projection is None:
+            raise BadInput("chart of board", code, "a board that has been projected")
+        return JSONResponse(charts.board_figure(one.projection, now.now_ms))
+
+    @app.get("/api/figure/air/{code}.json", include_in_schema=False)
+    def air_chart(code: str, days: str = str(air.USUAL_SPAN_DAYS)) -> JSONResponse:
+        now = desk.now()
+        one = found(now.places, "place", code)
+        return JSONResponse(air.air_figure(desk.store, one, now.now_ms, air.span_days(days)))
+
+    @app.get("/export/weigh-ins.csv")
+    def weigh_ins() -> StreamingResponse:
+        """Return every standing weigh-in."""
+        return _csv(api.weigh_in_rows(desk.store), "weigh-ins.csv")
+
+    @app.get("/export/readings/{code}.csv")
+    def exported(code: str) -> StreamingResponse:
+        """Return every reading of a probe, flagged ones too."""
+        probe = found(desk.now().probes, "probe", code).subject
+        return _csv(api.reading_rows(desk.store, probe), f"readings-{probe.code}.csv")
+
+    @app.get("/live", include_in_schema=False)
+    async def stream(request: Request) -> StreamingResponse:
+        async def gone() -> bool:
+            return desk.closing.is_set() or await request.is_disconnected()
+
+        found_now = live.events(lambda: live.look(desk.store), gone)
+        return StreamingResponse(found_now, media_type="text/event-stream", headers={"cache-control": "no-store"})
+
+
+def _csv(rows: Any, name: str) -> StreamingResponse:
+    headers = {"content-disposition": f'attachment; filename="{name}"', "cache-control": "no-store"}
+    return StreamingResponse(api.csv_lines(rows), media_type="text/csv; charset=utf-8", headers=headers)
+
+
+def _errors(app: FastAPI, desk: Desk) -> None:
+    @app.exception_handler(BenchdryError)
+    def explain(request: Request, error: BenchdryError) -> Response:
+        status = {BadInput: 404, OldForm: 403, TooLong: 413}.get(type(error), 409)
+        if request.url.path.startswith(("/api/", "/export/")):
+            return JSONResponse({"sentence": str(error)}, status)
+        return desk.render(request, "message.html", MessagePage("That did not work", str(error), ()), "", status)
+
+    @app.exception_handler(404)
+    def missing(request: Request, _error: Exception) -> Response:
+        sentence = f"There is no page {request.url.path}; the menu leads to those there are."
+        return desk.render(request, "message.html", MessagePage("No such page", sentence, ()), "", 404)

@@ -1,0 +1,216 @@
+"""Entries about a board's wood: what it is, where it lies, its weigh-ins, pin and oven-dry results, its use."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dashboards import entering, fields
+from dashboards.entering import Connection, Entered, hand
+from kiln import wood
+from shared import tables
+from shared.errors import BadInput
+from shared.store import records as r
+from shared.store.records import SubjectKind
+from shared.units import g_from_kg, kg_from_g, m_from_mm, mm_from_m
+
+THICKNESS_MM = (1.0, 300.0)
+WIDTH_MM = (5.0, 2000.0)
+LENGTH_MM = (20.0, 10_000.0)
+HEAVIEST_KG = 2000.0
+PIN_MC_PCT = (4.0, 120.0)
+WETTEST_OVER_DRY = 6.0  # 500 %MC: wetter than any sound wood
+DEFAULT_SCALE_SHARE = 0.001  # of the mass, when nobody said how good the scale is
+
+# Ours, wide on purpose: species vary, boards are measured roughly, and wood lying in water loses substance.
+LIGHTEST_SHARE, HEAVIEST_SHARE = 0.5, 1.25
+
+
+def add_board(
+    connection: Connection, code: str, *, species: str, thickness_mm: str | float, width_mm: str | float,
+    length_mm: str | float, cut: str, origin: str, by: str, now_ms: int, stack: str = "", place: str = "",
+    name: str = "", note: str = "", true_at_ms: int | None = None,
+) -> Entered:
+    """Enter a board in these sizes (mm) and lay it in a stack or a place."""
+    at = hand(connection, by, now_ms, true_at_ms)
+    entering.checked_code(SubjectKind.BOARD, code)
+    values = _board_values(name or code, species, thickness_mm, width_mm, length_mm, cut, origin, note)
+    where, told = entering.location(connection, stack, place)
+    made_board = entering.new_subject(connection, SubjectKind.BOARD, code)
+    made = at.write(r.BoardFact, made_board, **values)
+    at.write(r.BoardPosition, made_board, **where)
+    return Entered(made_board, "board", made, f"Board {made_board.code} lies {told}.")
+
+
+def correct_board(
+    connection: Connection, code: str, *, species: str, thickness_mm: str | float, width_mm: str | float,
+    length_mm: str | float, cut: str, origin: str, by: str, now_ms: int, name: str = "", note: str = "",
+    supersedes: int | None = None,
+) -> Entered:
+    """Correct what a board is, for the whole time since it came into these sizes.
+
+    ``supersedes`` is the entry that the person was looking at; when someone else has corrected it
+    meanwhile, Refused says so and nothing is overwritten.
+    """
+    board, before = entering.board(connection, code)
+    at = hand(connection, by, now_ms, before.true_at_ms)
+    values = _board_values(name or code, species, thickness_mm, width_mm, length_mm, cut, origin, note)
+    made = at.write(r.BoardFact, board, supersedes=before.id if supersedes is None else supersedes, **values)
+    return Entered(board, "board", made, f"Board {board.code} is corrected.")
+
+
+def _board_values(
+    name: str, species: str, thickness_mm: str | float, width_mm: str | float, length_mm: str | float, cut: str,
+    origin: str, note: str,
+) -> dict[str, Any]:
+    return {
+        "name": fields.text("name", name, entering.NAME_LENGTH, needed=True),
+        "species": tables.find_species(species).botanical_name,
+        "thickness_m": m_from_mm(fields.number("thickness", thickness_mm, *THICKNESS_MM, "mm")),
+        "width_m": m_from_mm(fields.number("width", width_mm, *WIDTH_MM, "mm")),
+        "length_m": m_from_mm(fields.number("length", length_mm, *LENGTH_MM, "mm")),
+        "cut": fields.choice("cut", cut, r.Cut),
+        "origin": fields.choice("origin", origin, r.Origin),
+        "note": fields.text("note", note, entering.NOTE_LENGTH),
+    }
+
+
+def move_board(
+    connection: Connection, code: str, *, by: str, now_ms: int, stack: str = "", place: str = "",
+    true_at_ms: int | None = None,
+) -> Entered:
+    """Say in which stack or place a board lies from a moment on."""
+    at = hand(connection, by, now_ms, true_at_ms)
+    board, _fact = entering.board(connection, code)
+    where, told = entering.location(connection, stack, place)
+    made = at.write(r.BoardPosition, board, **where)
+    return Entered(board, "board-move", made, f"Board {board.code} lies {told} from then on.")
+
+
+def add_weigh_in(
+    connection: Connection, code: str, *, by: str, now_ms: int, mass_g: str | float | None = None,
+    mass_kg: str | float | None = None, scale_error_g: str | float | None = None, sure: bool = False,
+    true_at_ms: int | None = None,
+) -> Entered:
+    """Enter a board's mass, in g or in kg, and the error of the scale in g (default: a thousandth of the mass).
+
+    A mass that this wood in these sizes cannot have is refused, unless ``sure``.
+    """
+    at = hand(connection, by, now_ms, true_at_ms)
+    board, fact = entering.board(connection, code)
+    mass = _mass_kg(mass_g, mass_kg)
+    if not sure:
+        _refuse_unbelievable(board.code, fact, mass)
+    if scale_error_g is None or str(scale_error_g).strip() == "":
+        error = mass * DEFAULT_SCALE_SHARE
+    else:
+        error = kg_from_g(fields.number("scale error", scale_error_g, 0.001, g_from_kg(mass), "g"))
+    made = at.write(r.WeighIn, board, mass_kg=mass, scale_error_kg=error)
+    return Entered(board, "weigh-in", made, f"Board {board.code} weighs {_shown_mass(mass)}.")
+
+
+def _mass_kg(mass_g: str | float | None, mass_kg: str | float | None) -> float:
+    in_g, in_kg = (value is not None and str(value).strip() != "" for value in (mass_g, mass_kg))
+    if in_g and in_kg:
+        raise BadInput("mass", f"{mass_g} g and {mass_kg} kg", "grams or kilograms, not both")
+    if in_kg:
+        mass = fields.number("mass", mass_kg, 0.0, HEAVIEST_KG, "kg, above 0")
+    else:
+        mass = kg_from_g(fields.number("mass", mass_g, 0.0, g_from_kg(HEAVIEST_KG), "g, above 0"))
+    if mass == 0.0:
+        raise BadInput("mass", "0", "more than 0; an empty scale is not a weigh-in")
+    return mass
+
+
+def believable_mass_kg(fact: r.BoardFact) -> tuple[float, float]:
+    """Return the least and the greatest mass in kg that a board of this timber and these sizes can have.
+
+    From half the oven-dry mass by basic density to a quarter more than with every cell full of water.
+    """
+    basic = tables.species()[fact.species].basic_specific_gravity
+    oven_dry = wood.oven_dry_mass_kg(basic, fact.thickness_m * fact.width_m * fact.length_m)
+    full = oven_dry * (1.0 + float(wood.maximum_mc_pct(basic)) / 100.0)
+    return LIGHTEST_SHARE * oven_dry, HEAVIEST_SHARE * full
+
+
+def _refuse_unbelievable(code: str, fact: r.BoardFact, mass_kg: float) -> None:
+    low, high = believable_mass_kg(fact)
+    if low <= mass_kg <= high:
+        return
+    why = "lighter than oven-dry wood" if mass_kg < low else "heavier than wood full of water"
+    sizes = " × ".join(f"{mm_from_m(size):g}" for size in (fact.thickness_m, fact.width_m, fact.length_m))
+    accepted = f"{_shown_mass(low)} to {_shown_mass(high)} for {fact.species} of {sizes} mm"
+    advice = f"{_shown_mass(mass_kg)} is {why}, so look again, or say that you are sure"
+    raise BadInput(f"mass of {code}", _shown_mass(mass_kg), f"{accepted}; {advice}")
+
+
+def _shown_mass(mass_kg: float) -> str:
+    return f"{mass_kg:.2f} kg" if mass_kg >= 10 else f"{g_from_kg(mass_kg):.4g} g"
+
+
+def add_pin_reading(
+    connection: Connection, code: str, *, mc_pct: str | float, by: str, now_ms: int,
+    depth_mm: str | float | None = None, true_at_ms: int | None = None,
+) -> Entered:
+    """Enter a pin meter's figure (%MC as it was read) at a depth in mm, by default a quarter of the thickness."""
+    at = hand(connection, by, now_ms, true_at_ms)
+    board, fact = entering.board(connection, code)
+    value = fields.number("pin reading", mc_pct, *PIN_MC_PCT, "%")
+    thickness_mm = mm_from_m(fact.thickness_m)
+    if depth_mm is None or str(depth_mm).strip() == "":
+        depth_mm = thickness_mm / 4
+    depth = fields.number("depth of the pins", depth_mm, 0.0, thickness_mm / 2, "mm, half the thickness")
+    made = at.write(r.PinReading, board, mc_pct=value, depth_m=m_from_mm(depth))
+    return Entered(board, "pin", made, f"Board {board.code} reads {value:g} % at {depth:.3g} mm.")
+
+
+def add_oven_dry(
+    connection: Connection, code: str, *, wet_g: str | float, dry_g: str | float, by: str, now_ms: int,
+    true_at_ms: int | None = None,
+) -> Entered:
+    """Enter a section cut from a board at this moment: its mass in g wet, and after oven-drying."""
+    at = hand(connection, by, now_ms, true_at_ms)
+    board, _fact = entering.board(connection, code)
+    dry = fields.number("oven-dry mass of the section", dry_g, 0.01, 100_000, "g")
+    wet = fields.number("wet mass of the section", wet_g, 0.01, 100_000, "g")
+    if not dry < wet <= WETTEST_OVER_DRY * dry:
+        accepted = f"more than its oven-dry mass of {dry:g} g, and at most six times it"
+        raise BadInput("wet mass of the section", f"{wet:g} g", accepted)
+    made = at.write(r.OvenDryResult, board, wet_mass_kg=kg_from_g(wet), dry_mass_kg=kg_from_g(dry))
+    return Entered(board, "oven-dry", made, f"Board {board.code}: a section of {wet:g} g dried to {dry:g} g.")
+
+
+def plan_use(
+    connection: Connection, code: str, *, use: str, by: str, now_ms: int, kind: str = "board",
+    destination_rh_pct: str | float | None = None, destination_temperature_c: str | float | None = None,
+    booked: str | int | None = None, true_at_ms: int | None = None,
+) -> Entered:
+    """Say what a board or set is wanted for, in which air it will live, and when it is booked.
+
+    Air not given is the usual one of the use; ``booked`` is a date, typed or in UTC ms.
+    """
+    at = hand(connection, by, now_ms, true_at_ms)
+    if kind not in ("board", "set"):
+        raise BadInput("kind", kind, "board or set")
+    about = entering.board(connection, code)[0] if kind == "board" else entering.matched_set(connection, code)
+    known = tables.uses()
+    wanted = str(use or "").strip().lower()
+    if wanted not in known:
+        raise BadInput("use", use, "one of " + ", ".join(known))
+    usual = known[wanted]
+    rh = _given(destination_rh_pct, usual.destination_rh_pct)
+    temperature = _given(destination_temperature_c, usual.destination_temperature_c)
+    values = {
+        "use": wanted,
+        "destination_rh_pct": fields.number("destination RH", rh, 5.0, 95.0, "%RH"),
+        "destination_temperature_c": fields.number("destination temperature", temperature, -20.0, 60.0, "°C"),
+        "booked_ms": fields.day_ahead_ms("booked date", fields.moment_ms("booked date", booked), now_ms),
+    }
+    made = at.write(r.UsePlan, about, **values)
+    told = f"{about.kind.value.capitalize()} {about.code} is wanted for: {usual.label.lower()}."
+    return Entered(about, "use", made, told)
+
+
+def _given(typed: str | float | None, usual: float) -> str | float:
+    return usual if typed is None or str(typed).strip() == "" else typed
+
+

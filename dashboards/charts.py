@@ -1,0 +1,243 @@
+"""Figures as plain dictionaries in Plotly's own form, from records already read; no queries, no physics.
+
+Every line differs from the others by colour, dash and label. Arrays are thinned, since a screen has
+fewer columns than a year has hours. Times are given in the clock of this machine.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from dashboards import display
+from dashboards.air_history import AirHistory
+from kiln.records import Band, Measured, Projection
+from shared.units import MS_PER_DAY
+
+INK, PAPER, GRID = "#1b1b1b", "#fffdf7", "#e4dfd0"
+BLUE, BAND, ORANGE, VIOLET = "#0b5e8a", "#b9d3e0", "#b45309", "#5b3f8c"
+MOST_POINTS = 600
+TABLE_ROWS = 30
+LEAST_AHEAD_MS = 45 * MS_PER_DAY
+# showSendToCloud is on by default in the bundle and would offer to upload the chart.
+CONFIG = {"displayModeBar": False, "showSendToCloud": False, "responsive": True, "scrollZoom": False}
+FONT = {"family": "system-ui, -apple-system, 'Segoe UI', Roboto, sans-serif", "size": 14, "color": INK}
+SYMBOLS = {"weigh-in": "square", "pin": "circle", "oven-dry": "diamond"}
+
+Figure = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Track:
+    """One quantity of a place's air against time."""
+
+    title: str
+    unit: str
+    color: str
+    band: str
+    dash: str
+    at_ms: Sequence[int]
+    mean: Sequence[float]
+    low: Sequence[float]
+    high: Sequence[float]
+    banded: bool  # whether lowest and highest are worth drawing
+
+
+AIR_STYLES = {  # quantity: title, unit, colour, fill of the band, dash
+    "temperature": ("temperature, °C", "°C", ORANGE, "#f0dcc3", "2px,3px"),
+    "rh": ("relative humidity, %", "%", BLUE, BAND, "solid"),
+    "emc": ("EMC of the air, %", "%", VIOLET, "#d9cfe8", "dashdot"),
+}
+
+
+def thinned(length: int, most: int = MOST_POINTS) -> list[int]:
+    """Return the indices of at most ``most`` evenly spaced points, first and last among them."""
+    if length <= most:
+        return list(range(length))
+    return sorted({round(index) for index in np.linspace(0, length - 1, most)})
+
+
+def _times(at_ms: Sequence[int]) -> list[str]:
+    return [display.for_chart(int(one)) for one in at_ms]
+
+
+def _values(values: Any, keep: Sequence[int], decimals: int = 2) -> list[float | None]:
+    """Return the kept values rounded; a gap stays a gap, since JSON knows no NaN."""
+    picked = np.asarray(values, dtype=float)[list(keep)]
+    return [round(float(one), decimals) if np.isfinite(one) else None for one in picked]
+
+
+def _line(
+    x: list[str], y: list[float | None], name: str, color: str, dash: str, width: float = 2.2, unit: str = "%"
+) -> Figure:
+    return {
+        "type": "scatter", "mode": "lines", "x": x, "y": y, "name": name, "connectgaps": False,
+        "hovertemplate": f"%{{y:.1f}} {unit}<extra>%{{fullData.name}}</extra>",
+        "line": {"color": color, "dash": dash, "width": width},
+    }
+
+
+def _banded(
+    x: list[str], low: list[float | None], high: list[float | None], name: str, fill: str = BAND, edge: str = BLUE
+) -> list[Figure]:
+    """Return a filled band with a drawn edge, one piece for each unbroken run of values."""
+    traces: list[Figure] = []
+    for run in _runs(low, high):
+        times = [x[index] for index in run]
+        lower, upper = ([values[index] for index in run] for values in (low, high))
+        traces.append({
+            "type": "scatter", "mode": "lines", "x": times + times[::-1], "y": upper + lower[::-1], "fill": "toself",
+            "fillcolor": fill, "line": {"color": edge, "width": 0.8}, "name": name, "hoverinfo": "skip",
+            "showlegend": not traces, "legendgroup": name,
+        })
+    return traces
+
+
+def _runs(low: Sequence[float | None], high: Sequence[float | None]) -> list[list[int]]:
+    runs: list[list[int]] = []
+    for index, (a, b) in enumerate(zip(low, high, strict=True)):
+        if a is None or b is None:
+            continue
+        if runs and runs[-1][-1] == index - 1:
+            runs[-1].append(index)
+        else:
+            runs.append([index])
+    return runs
+
+
+def _title(text: str, color: str, y: float) -> Figure:
+    """Return a heading above an axis: a title along the axis would collide with its figures on a phone."""
+    return {
+        "text": f"<b>{text}</b>", "xref": "paper", "yref": "paper", "x": 0, "y": y, "showarrow": False,
+        "xanchor": "left", "yanchor": "top", "font": {"size": 14, "color": color},
+    }
+
+
+def _layout() -> Figure:
+    axis = {
+        "gridcolor": GRID, "linecolor": INK, "ticks": "outside", "tickcolor": INK, "fixedrange": True,
+        "zeroline": False,
+    }
+    return {
+        "font": FONT, "paper_bgcolor": "rgba(0,0,0,0)", "plot_bgcolor": PAPER, "hovermode": "x unified",
+        "dragmode": False,  # so that a finger on the chart scrolls the page
+        "margin": {"l": 44, "r": 14, "t": 34, "b": 40},
+        "legend": {"orientation": "h", "y": -0.14, "x": 0, "font": {"size": 13}},
+        "xaxis": {**axis, "type": "date", "nticks": 5, "tickangle": 0, "tickformat": "%-d %b\n%Y"},
+        "yaxis": {**axis, "rangemode": "tozero"},
+    }
+
+
+def board_figure(projection: Projection, now_ms: int) -> Figure:
+    """Return a board's moisture against time: band, shell, core, the air's floor, target and measurements [%MC]."""
+    keep = thinned(_worth_showing(projection))
+    x = _times(projection.at_ms[keep])
+    mean, shell, core, emc = (projection.mean, projection.shell, projection.core, projection.emc)
+    data = _banded(x, _values(mean.p10, keep), _values(mean.p90, keep), "band, 8 in 10")
+    data += [
+        _line(x, _values(mean.p50, keep), "mean", INK, "solid", 3.0),
+        _line(x, _values(shell.p50, keep), "shell", BLUE, "2px,3px", 1.8),
+        _line(x, _values(core.p50, keep), "core", BLUE, "9px,4px", 1.8),
+        _line(x, _values(emc.p50, keep), "EMC of its air", VIOLET, "dashdot", 1.8),
+        _line([x[0], x[-1]], [round(projection.target_mc_pct, 2)] * 2, "target", ORANGE, "1px,5px", 2.6),
+    ]
+    data += _measured(projection.measured)
+    known = display.for_chart(min(projection.known_until_ms, now_ms))
+    layout = _layout()
+    layout["shapes"] = [
+        {"type": "line", "x0": known, "x1": known, "yref": "paper", "y0": 0, "y1": 1, "line": {"color": INK}}
+    ]
+    layout["annotations"] = [{
+        "x": known, "yref": "paper", "y": 1, "text": "now ", "showarrow": False, "xanchor": "right", "yanchor": "top",
+        "font": {"size": 13},
+    }, _title("moisture, % of oven-dry mass", INK, 1.09)]
+    return {"data": data, "layout": layout, "config": CONFIG}
+
+
+def _worth_showing(projection: Projection) -> int:
+    """Return how many moments to draw: as much time ahead as behind, or until it is fit, and at least 45 days."""
+    known_ms, at_ms = projection.known_until_ms, projection.at_ms
+    ahead_ms = max(LEAST_AHEAD_MS, known_ms - int(at_ms[0]))
+    fit_ms = max((one for one in projection.ready_ms if one is not None), default=known_ms)
+    last_ms = max(known_ms + ahead_ms, fit_ms + MS_PER_DAY * 14)
+    return max(2, int(np.searchsorted(at_ms, last_ms, side="right")))
+
+
+def _measured(measured: Sequence[Measured]) -> list[Figure]:
+    traces = []
+    for kind, symbol in SYMBOLS.items():
+        some = [one for one in measured if one.kind == kind]
+        if not some:
+            continue
+        traces.append({
+            "type": "scatter", "mode": "markers", "name": kind, "x": _times([one.at_ms for one in some]),
+            "y": [round(one.mc_pct, 2) for one in some], "hovertemplate": "%{y:.1f} %<extra>%{fullData.name}</extra>",
+            "error_y": {
+                "type": "data", "array": [round(one.error_mc_pct, 2) for one in some], "color": INK, "thickness": 1.2,
+            },
+            "marker": {"symbol": symbol, "size": 10, "color": PAPER, "line": {"color": INK, "width": 2}},
+        })
+    return traces
+
+
+def board_table(projection: Projection, now_ms: int) -> tuple[tuple[str, str, str, str, str], ...]:
+    """Return the chart of a board as rows of text: date, mean with band, shell, core, EMC."""
+    def at(band: Band, index: int) -> float:
+        return float(band.p50[index])
+
+    rows = []
+    for index in thinned(len(projection.at_ms), TABLE_ROWS):
+        mean = projection.mean
+        rows.append((
+            display.day(int(projection.at_ms[index]), now_ms),
+            display.band(float(mean.p10[index]), float(mean.p50[index]), float(mean.p90[index])),
+            display.with_unit(at(projection.shell, index), "%"),
+            display.with_unit(at(projection.core, index), "%"),
+            display.with_unit(at(projection.emc, index), "%"),
+        ))
+    return tuple(rows)
+
+
+
+def tracks(history: AirHistory) -> tuple[Track, ...]:
+    """Return a place's air as three tracks; lowest and highest are drawn when each step is a whole day."""
+    daily = history.span_ms >= MS_PER_DAY
+    spread = {
+        "temperature": (history.temperature_c, history.temperature_low_c, history.temperature_high_c, daily),
+        "rh": (history.rh_pct, history.rh_low_pct, history.rh_high_pct, daily),
+        "emc": (history.emc_pct, history.emc_pct, history.emc_pct, False),
+    }
+    at_ms = [int(one) for one in history.at_ms]
+    return tuple(Track(*AIR_STYLES[name], at_ms, *values) for name, values in spread.items())
+
+
+def air_figure(tracks: Sequence[Track]) -> Figure:
+    """Return temperature, RH and EMC of a place, one above the other on one time axis."""
+    layout = _layout()
+    layout["margin"]["t"] = 10
+    layout["showlegend"] = False
+    data: list[Figure] = []
+    height = 1.0 / len(tracks)
+    for number, track in enumerate(tracks):
+        axis = "y" if number == 0 else f"y{number + 1}"
+        top = 1.0 - number * height
+        key = axis.replace("y", "yaxis")
+        layout[key] = {
+            **layout["yaxis"], "domain": [top - height + 0.05, top - 0.055], "rangemode": "normal", "nticks": 5,
+        }
+        data += _track_lines(track, axis)
+        layout.setdefault("annotations", []).append(_title(track.title, track.color, top))
+    layout["xaxis"]["anchor"] = "y" if len(tracks) == 1 else f"y{len(tracks)}"
+    return {"data": data, "layout": layout, "config": CONFIG}
+
+
+def _track_lines(track: Track, axis: str) -> list[Figure]:
+    keep = thinned(len(track.at_ms))
+    x = _times([track.at_ms[index] for index in keep])
+    low, high = _values(track.low, keep), _values(track.high, keep)
+    lines = _banded(x, low, high, f"{track.title}, lowest to highest", track.band, track.color) if track.banded else []
+    lines.append(_line(x, _values(track.mean, keep), track.title, track.color, track.dash, unit=track.unit))
+    return [{**line, "yaxis": axis} for line in lines]

@@ -1,0 +1,112 @@
+"""What every route works with: the store, the settings, the clock, the templates; and how a page is rendered."""
+
+from __future__ import annotations
+
+import hashlib
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+
+import jinja2
+from starlette.requests import Request
+from starlette.responses import HTMLResponse
+
+from dashboards import auth, display, guard, live, situation
+from dashboards.pages.parts import Frame
+from dashboards.situation import Situation
+from shared.errors import BadInput, Refused
+from shared.settings import Settings
+from shared.store import Store
+
+HERE = Path(__file__).parent
+STATIC = HERE / "static"
+LONGEST_FORM_BYTES = 64_000
+MOST_FIELDS = 60
+UNDO_WORDS = 3
+
+
+class TooLong(Refused):
+    """A form longer than any of ours."""
+
+
+class OldForm(Refused):
+    """A form without this session's token."""
+
+
+@dataclass
+class Desk:
+    """What the routes share; nothing in it changes from request to request but the sign-in limit."""
+
+    store: Store
+    settings: Settings
+    secrets: auth.Secrets
+    clock_ms: Callable[[], int]
+    demo: bool
+    closing: threading.Event = field(default_factory=threading.Event)
+    limit: auth.SignInLimit = field(default_factory=auth.SignInLimit)
+    templates: jinja2.Environment = field(default_factory=lambda: templates())
+
+    def now(self, request: Request | None = None) -> Situation:
+        """Read the whole yard at this moment; the request remembers what the live stream said just before."""
+        if request is not None:
+            request.state.beat = live.text_of(live.look(self.store))
+        return situation.read(self.store, self.clock_ms(), self.settings)
+
+    def render(self, request: Request, template: str, page: Any, section: str, status: int = 200) -> HTMLResponse:
+        """Return a page: the template, its record, and the frame around it."""
+        session: auth.Session = request.state.session
+        csrf = session.csrf(self.secrets.signing_key)
+        said = (session.take_said() + [""] * UNDO_WORDS)[:UNDO_WORDS]
+        query = f"?{request.url.query}" if request.url.query else ""
+        frame = Frame(
+            path=quote(request.url.path) + query if request.method == "GET" else "",
+            beat=getattr(request.state, "beat", ""), section=section, demo=self.demo, csrf=csrf, by=session.by,
+            said=str(said[0]), undo_kind=str(said[1]), undo_id=str(said[2]), may_sign_out=self.secrets.has_password,
+            read_at=display.moment(self.clock_ms()),
+        )
+        text = self.templates.get_template(template).render(page=page, frame=frame)
+        return HTMLResponse(text, status, headers={"cache-control": "no-store"})
+
+    async def typed(self, request: Request) -> dict[str, str]:
+        """Return what a form holds; raises Refused without this session's token."""
+        length = request.headers.get("content-length", "")
+        if not length.isdigit() or int(length) > LONGEST_FORM_BYTES:
+            raise TooLong("This form is longer than any of ours; nothing was entered.")
+        form = await request.form(max_files=0, max_fields=MOST_FIELDS)
+        held = {key: value for key, value in form.items() if isinstance(value, str)}
+        try:
+            guard.require_token(request.state.session, held.get("csrf", ""), self.secrets)
+        except Refused as error:
+            raise OldForm(str(error)) from error
+        return held
+
+
+def templates() -> jinja2.Environment:
+    """Return the templates; a name that a page record does not have is an error."""
+    environment = jinja2.Environment(
+        loader=jinja2.FileSystemLoader(HERE / "templates"), autoescape=True, undefined=jinja2.StrictUndefined,
+        trim_blocks=True, lstrip_blocks=True,
+    )
+    environment.globals["static"] = static_path
+    environment.filters["tight"] = display.tight
+    return environment
+
+
+@cache
+def static_path(name: str) -> str:
+    """Return the address of a static file, with a mark of its content so that browsers may keep it for good."""
+    file = STATIC / name
+    mark = hashlib.sha256(file.read_bytes()).hexdigest()[:10] if file.exists() else "none"
+    return f"/static/{name}?v={mark}"
+
+
+def found(things: list[Any], kind: str, code: str) -> Any:
+    """Return the thing with this code; raises BadInput naming the kind."""
+    for one in things:
+        if one.subject.code.lower() == code.lower():
+            return one
+    raise BadInput(kind, code, f"the code of a {kind} on the yard page")

@@ -1,0 +1,132 @@
+"""Numbers and times as a person reads them: rounded, with the unit, in the clock of this machine."""
+
+from __future__ import annotations
+
+import math
+import re
+from datetime import datetime
+
+from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, MS_PER_S, g_from_kg, mm_from_m
+
+NOTHING = "–"
+MINUTES_SHOWN_MS = 2 * MS_PER_HOUR
+HOURS_SHOWN_MS = 2 * MS_PER_DAY
+DAYS_SHOWN_MS = 70 * MS_PER_DAY
+DAYS_A_MONTH = 30.44
+
+
+def local(at_ms: int) -> datetime:
+    """Return a moment in the local time of this machine."""
+    return datetime.fromtimestamp(at_ms / MS_PER_S).astimezone()
+
+
+def day(at_ms: int, now_ms: int) -> str:
+    """Return a date as "3 Dec", with the year when it is not this one."""
+    moment, now = local(at_ms), local(now_ms)
+    short = f"{moment.day} {moment:%b}"
+    return short if moment.year == now.year else f"{short} {moment.year}"
+
+
+def moment(at_ms: int) -> str:
+    """Return a date and time as "25 Nov 2026, 09:40"."""
+    at = local(at_ms)
+    return f"{at.day} {at:%b %Y, %H:%M}"
+
+
+def for_field(at_ms: int) -> str:
+    """Return a moment as a date-and-time field takes it."""
+    return f"{local(at_ms):%Y-%m-%dT%H:%M}"
+
+
+def for_chart(at_ms: int) -> str:
+    """Return a moment as the charts take it, in local time."""
+    return f"{local(at_ms):%Y-%m-%d %H:%M}"
+
+
+def age(at_ms: int | None, now_ms: int) -> str:
+    """Return how long ago something was: "just now", "4 min ago", "3 days ago"."""
+    if at_ms is None:
+        return "never"
+    passed_ms = now_ms - at_ms
+    if passed_ms < -MS_PER_MINUTE:
+        return f"in {_span(-passed_ms)}"
+    return "just now" if passed_ms < MS_PER_MINUTE else f"{_span(passed_ms)} ago"
+
+
+def _span(span_ms: int) -> str:
+    if span_ms < MINUTES_SHOWN_MS:
+        return f"{span_ms // MS_PER_MINUTE} min"
+    if span_ms < HOURS_SHOWN_MS:
+        return f"{span_ms // MS_PER_HOUR} h"
+    if span_ms < DAYS_SHOWN_MS:
+        return f"{span_ms // MS_PER_DAY} days"
+    return f"{round(span_ms / MS_PER_DAY / DAYS_A_MONTH)} months"
+
+
+def number(value: float | None, decimals: int = 1) -> str:
+    """Return a number, or a dash where there is none."""
+    if value is None or not math.isfinite(value):
+        return NOTHING
+    return f"{value:.{decimals}f}".replace("-", "−")
+
+
+def with_unit(value: float | None, unit: str, decimals: int = 1) -> str:
+    """Return a number with its unit, or a dash where there is none."""
+    shown = number(value, decimals)
+    return shown if shown == NOTHING else f"{shown} {unit}"
+
+
+def band(low: float, middle: float, high: float) -> str:
+    """Return a moisture content with its band: "11.4 % (10.6–12.3)"."""
+    if not all(map(math.isfinite, (low, middle, high))):
+        return NOTHING
+    return f"{number(middle)} % ({number(low)}–{number(high)})"
+
+
+def tight(text: str) -> str:
+    """Return text in which no line breaks between a number and its unit, or inside a span such as 8–19."""
+    joined = re.sub(r"(?<=\d) (?=[%°])", "\u00a0", text)
+    return re.sub(r"(?<=\d)–(?=[\d−])", "\u2060–\u2060", joined)
+
+
+def mass(mass_kg: float) -> str:
+    """Return a mass in g below 10 kg, else in kg."""
+    return f"{mass_kg:.2f} kg" if mass_kg >= 10 else f"{g_from_kg(mass_kg):.1f} g"
+
+
+def size(thickness_m: float, width_m: float, length_m: float) -> str:
+    """Return a board's sizes in mm: "25 × 180 × 900 mm"."""
+    return " × ".join(f"{mm_from_m(value):g}" for value in (thickness_m, width_m, length_m)) + " mm"
+
+
+def millimetres(length_m: float) -> str:
+    """Return a length as a field takes it, in mm."""
+    return f"{mm_from_m(length_m):.6g}"
+
+
+def chance(probability: float | None) -> str:
+    """Return a probability in words that do not claim more than it does."""
+    if probability is None:
+        return ""
+    if probability < 0.01:
+        return "less than 1 in 100"
+    if probability > 0.99:
+        return "more than 99 in 100"
+    return f"{round(probability * 100)} in 100"
+
+
+def span_of(kind_ms: tuple[int | None, int | None, int | None], now_ms: int) -> str:
+    """Return a date with its band: "3 Dec (28 Nov – 11 Dec)"; open where an end lies beyond the look-ahead."""
+    early, middle, late = kind_ms
+    if middle is None:
+        return f"not before {day(early, now_ms)}" if early is not None else "not within the look-ahead"
+    first = day(early, now_ms) if early is not None else NOTHING
+    last = day(late, now_ms) if late is not None else "later than the look-ahead"
+    return f"{day(middle, now_ms)} ({first} – {last})"
+
+
+def listed(names: list[str]) -> str:
+    """Return names as a list in a sentence: "a, b and c"."""
+    if len(names) < 2:
+        return "".join(names)
+    return ", ".join(names[:-1]) + " and " + names[-1]

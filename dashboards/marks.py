@@ -1,0 +1,229 @@
+"""The drawings: joint marks for verdicts, a pile seen from its end, a board's shell and core, a matched pair.
+
+Each is one SVG of our own, drawn in the colour of the text around it, with words for those who cannot
+see it. Shape and texture carry the meaning; colour only repeats it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from markupsafe import Markup, escape
+
+from dashboards.display import NOTHING, number
+from kiln.records import Word
+
+PAPER = "#fffdf7"
+WORD_KEYS = {Word.READY: "ready", Word.WAIT: "wait", Word.STOP: "stop", Word.CANT_SAY: "unsure"}
+
+JOINTS = {
+    # Two plates closed on each other: the seam is the one thin line, the tick lies across it.
+    Word.READY: (
+        '<path fill="currentColor" d="M5 10h44v80H5zM51 10h44v80H51z"/>'
+        f'<path fill="none" stroke="{PAPER}" stroke-width="11" d="M23 51l19 19 35-43"/>'
+    ),
+    # Two hollow plates that have still to come together.
+    Word.WAIT: (
+        '<path fill="none" stroke="currentColor" stroke-width="9" d="M9.5 14.5h17v71h-17zM73.5 14.5h17v71h-17z"/>'
+        '<path fill="none" stroke="currentColor" stroke-width="6.5" '
+        'd="M39 50h22M47 38.5L36.5 50 47 61.5M53 38.5L63.5 50 53 61.5"/>'
+    ),
+    # One solid block split by a crack.
+    Word.STOP: (
+        '<path fill="currentColor" d="M5 10h90v80H5z"/>'
+        f'<path fill="none" stroke="{PAPER}" stroke-width="11" stroke-linejoin="bevel" '
+        'd="M57 3L42 34l19 12-21 19 15 12-9 21"/>'
+    ),
+    # Only an outline, broken, with a question in it.
+    Word.CANT_SAY: (
+        '<path fill="none" stroke="currentColor" stroke-width="6" stroke-dasharray="16 9.2" d="M8 12h84v76H8z"/>'
+        '<path fill="none" stroke="currentColor" stroke-width="9" d="M37 41c0-19 28-19 28-2 0 12-14 11-14 23"/>'
+        '<circle cx="51" cy="74" r="5.5" fill="currentColor"/>'
+    ),
+}
+
+
+def joint(word: Word) -> Markup:
+    """Return the mark of a verdict; its size is set where it stands."""
+    body = JOINTS[word]
+    return Markup(
+        f'<svg class="mark mark-{WORD_KEYS[word]}" viewBox="0 0 100 100" role="img" '
+        f'aria-label="{escape(word.value)}">{body}</svg>'
+    )
+
+
+@dataclass(frozen=True)
+class BoardEnd:
+    """A board as it is drawn in a pile or a pair."""
+
+    code: str
+    link: str
+    mc_pct: float | None  # None: not known, drawn as an outline
+    word: Word
+    thickness_share: float = 1.0  # of the thickest board beside it
+    width_share: float = 1.0
+
+
+# More ink is more water. Steps are the drawing's own: about fibre saturation, air-dry outdoors, room-dry.
+TEXTURES = ((28.0, "dots"), (20.0, "close"), (13.0, "open"))
+PATTERNS = (
+    '<pattern id="{id}-dots" width="6" height="6" patternUnits="userSpaceOnUse">'
+    '<circle cx="1.5" cy="1.5" r="1.5"/><circle cx="4.5" cy="4.5" r="1.5"/></pattern>'
+    '<pattern id="{id}-close" width="4" height="4" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
+    '<path d="M0 0V4" stroke="currentColor" stroke-width="1.6"/></pattern>'
+    '<pattern id="{id}-open" width="9" height="9" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
+    '<path d="M0 0V9" stroke="currentColor" stroke-width="1.2"/></pattern>'
+)
+
+
+def _fill(identity: str, mc_pct: float | None) -> str:
+    if mc_pct is None or not math.isfinite(mc_pct):
+        return "none"
+    for least, name in TEXTURES:
+        if mc_pct >= least:
+            return f"url(#{identity}-{name})"
+    return PAPER
+
+
+def _shown_mc(mc_pct: float | None) -> str:
+    shown = number(mc_pct, 0 if mc_pct is not None and mc_pct >= 20 else 1)
+    return shown if shown == NOTHING else shown + " %"
+
+
+def pile(ends: Sequence[BoardEnd], identity: str) -> Markup:
+    """Return a stack seen from its end: rows of boards on stickers, the first board lowest, each a link."""
+    if not ends:
+        return Markup('<svg class="pile" viewBox="0 0 360 40" role="img" aria-label="an empty stack">'
+                      '<path d="M0 34h360" stroke="currentColor" stroke-width="5"/></svg>')
+    in_row = 2 if len(ends) <= 8 else 3
+    rows = [ends[start:start + in_row] for start in range(0, len(ends), in_row)]
+    row_height, sticker, width = 46, 8, 360
+    height = len(rows) * (row_height + sticker) + 14
+    parts = [f"<defs>{PATTERNS.format(id=identity)}</defs>"]
+    for row_number, row in enumerate(rows):
+        top = height - 12 - (row_number + 1) * (row_height + sticker) + sticker
+        lath = top + row_height + sticker / 2
+        parts.append(f'<path d="M0 {lath}H{width}" stroke="currentColor" stroke-width="3" opacity=".5"/>')
+        parts += [_end(end, identity, column * (width / in_row) + 4, top, width / in_row - 8, row_height)
+                  for column, end in enumerate(row)]
+    parts.append(f'<path d="M0 {height - 4}H{width}" stroke="currentColor" stroke-width="7"/>')
+    told = "; ".join(f"{end.code} {_shown_mc(end.mc_pct)}" for end in ends)
+    return Markup(f'<svg class="pile" viewBox="0 0 {width} {height}" role="group" '
+                  f'aria-label="Boards from below: {escape(told)}">{"".join(parts)}</svg>')
+
+
+def _end(end: BoardEnd, identity: str, left: float, top: float, width: float, height: float) -> str:
+    tall = height * max(0.45, min(1.0, end.thickness_share))
+    top += height - tall
+    dash = ' stroke-dasharray="7 5"' if end.mc_pct is None else ""
+    thick = 5 if end.word is Word.STOP else 2
+    text = f"{escape(end.code)} {_shown_mc(end.mc_pct)}"
+    plate = min(width - 10, 8.6 * len(text) + 12)
+    middle = left + width / 2
+    return (
+        f'<a href="{escape(end.link)}">'
+        f'<rect x="{left:.1f}" y="{top:.1f}" width="{width:.1f}" height="{tall:.1f}" '
+        f'fill="{_fill(identity, end.mc_pct)}" stroke="currentColor" stroke-width="{thick}"{dash}/>'
+        f'<rect x="{middle - plate / 2:.1f}" y="{top + tall / 2 - 9:.1f}" width="{plate:.1f}" height="18" '
+        f'fill="{PAPER}"/>'
+        f'<text x="{middle:.1f}" y="{top + tall / 2 + 5:.1f}" text-anchor="middle" font-size="14" font-weight="600" '
+        f'fill="currentColor">{text}</text></a>'
+    )
+
+
+def split_tile(shell_pct: float, core_pct: float, identity: str) -> Markup:
+    """Return a board's section: the shell around the core, each with its texture and figure."""
+    outline = 'stroke="currentColor" stroke-width='
+    body = (
+        f"<defs>{PATTERNS.format(id=identity)}</defs>"
+        f'<rect x="2" y="2" width="236" height="116" fill="{_fill(identity, shell_pct)}" {outline}"3"/>'
+        f'<rect x="44" y="36" width="152" height="48" fill="{PAPER}"/>'
+        f'<rect x="44" y="36" width="152" height="48" fill="{_fill(identity, core_pct)}" {outline}"2"/>'
+        + _plate(120, 19, f"shell {_shown_mc(shell_pct)}") + _plate(120, 60, f"core {_shown_mc(core_pct)}")
+    )
+    told = f"Section of the board: shell {_shown_mc(shell_pct)}, core {_shown_mc(core_pct)}"
+    return Markup(f'<svg class="tile" viewBox="0 0 240 120" role="img" aria-label="{told}">{body}</svg>')
+
+
+def _plate(x: float, y: float, text: str) -> str:
+    wide = 8.4 * len(text) + 12
+    return (
+        f'<rect x="{x - wide / 2:.1f}" y="{y - 10}" width="{wide:.1f}" height="20" fill="{PAPER}"/>'
+        f'<text x="{x}" y="{y + 5}" text-anchor="middle" font-size="15" font-weight="600" '
+        f'fill="currentColor">{text}</text>'
+    )
+
+
+def pair(left: BoardEnd, right: BoardEnd, across: str) -> Markup:
+    """Return two plates laid open like a book, with the difference written across their joint."""
+    def plate(end: BoardEnd, x: int) -> str:
+        dash = ' stroke-dasharray="9 6"' if end.mc_pct is None else ""
+        return (
+            f'<a href="{escape(end.link)}"><rect x="{x}" y="6" width="146" height="150" rx="3" fill="{PAPER}" '
+            f'stroke="currentColor" stroke-width="3"{dash}/>'
+            f'<text x="{x + 73}" y="42" text-anchor="middle" font-size="17">{escape(end.code)}</text>'
+            f'<text x="{x + 73}" y="136" text-anchor="middle" font-size="26" font-weight="700">'
+            f"{_shown_mc(end.mc_pct)}</text></a>"
+        )
+
+    wide = 9.0 * len(across) + 24
+    body = (
+        plate(left, 4) + plate(right, 150)
+        + f'<rect x="{150 - wide / 2:.0f}" y="66" width="{wide:.0f}" height="34" fill="currentColor"/>'
+        + '<text x="150" y="89" text-anchor="middle" font-size="17" font-weight="700" '
+        + f'fill="{PAPER}">{escape(across)}</text>'
+    )
+    told = f"{left.code} {_shown_mc(left.mc_pct)}, {right.code} {_shown_mc(right.mc_pct)}, {across}"
+    return Markup(f'<svg class="pair" viewBox="0 0 300 162" role="group" aria-label="{escape(told)}">{body}</svg>')
+
+
+def profile(
+    depth_fraction: Sequence[float], low: Sequence[float], middle: Sequence[float], high: Sequence[float],
+    target_pct: float, thickness_mm: float,
+) -> Markup:
+    """Return the moisture through the thickness, face to mid-thickness mirrored to the other face, in %MC."""
+    width, height, left, bottom = 340.0, 190.0, 42.0, 158.0
+    top_pct = _round_up(max(max(high), target_pct) * 1.08)
+
+    def points(values: Sequence[float]) -> list[tuple[float, float]]:
+        half = sorted(zip(depth_fraction, values, strict=True))
+        whole = [(fraction / 2, v) for fraction, v in half] + [(1 - fraction / 2, v) for fraction, v in reversed(half)]
+        return [(left + x * (width - left - 8), bottom - (bottom - 10) * v / top_pct) for x, v in whole]
+
+    def path(pairs: Sequence[tuple[float, float]]) -> str:
+        return "L".join(f"{x:.1f} {y:.1f}" for x, y in pairs)
+
+    target_y = bottom - (bottom - 10) * target_pct / top_pct
+    lines = []
+    for share in (0.0, 0.5, 1.0):
+        y = bottom - (bottom - 10) * share
+        lines.append(f'<path d="M{left} {y:.1f}H{width - 8}" stroke="#1b1b1b" stroke-width=".6" opacity=".35"/>'
+                     f'<text x="{left - 6}" y="{y + 5:.1f}" text-anchor="end" font-size="13">'
+                     f"{top_pct * share:g}</text>")
+    band = f"M{path(points(high))}L{path(points(low)[::-1])}Z"
+    middle_x, foot = (left + width - 8) / 2, bottom + 18
+    through = f"{thickness_mm:g} mm through"
+    body = (
+        "".join(lines)
+        + f'<path d="{band}" fill="#b9d3e0" stroke="#0b5e8a" stroke-width=".8"/>'
+        + f'<path d="M{path(points(middle))}" fill="none" stroke="#1b1b1b" stroke-width="2.6"/>'
+        + f'<path d="M{left} {target_y:.1f}H{width - 8}" stroke="#1b1b1b" stroke-width="1.6" stroke-dasharray="2 4"/>'
+        + f'<text x="{width - 10}" y="{target_y - 5:.1f}" text-anchor="end" font-size="13">'
+        + f"target {number(target_pct)} %</text>"
+        + f'<text x="{left}" y="{foot}" font-size="13">face</text>'
+        + f'<text x="{middle_x}" y="{foot}" text-anchor="middle" font-size="13">{through}</text>'
+        + f'<text x="{width - 8}" y="{foot}" text-anchor="end" font-size="13">face</text>'
+    )
+    told = f"Moisture through the thickness: {_shown_mc(middle[0])} at the face, {_shown_mc(middle[-1])} in the middle"
+    frame = f'<svg class="profile" viewBox="0 0 {width:g} {height:g}" role="img" aria-label="{told}">'
+    return Markup(f"{frame}{body}</svg>")
+
+
+def _round_up(value: float) -> float:
+    """Return the next round figure above a value, for the top of a scale."""
+    for step in (8, 10, 12, 16, 20, 30, 40, 60, 80, 100, 120, 160, 200, 300):
+        if value <= step:
+            return float(step)
+    return 100.0 * math.ceil(value / 100)

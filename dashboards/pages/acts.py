@@ -1,0 +1,126 @@
+"""What a sent form does: which entry it makes from what was typed, and the page that it returns to."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from dashboards import entries, fields
+from dashboards.entries import Entered
+from shared.errors import BadInput
+
+Typed = Mapping[str, str]
+Act = Callable[[Any, str, Typed, dict[str, Any]], Entered]
+
+
+def _when(typed: Typed) -> int | None:
+    return fields.moment_ms("time", typed.get("true_at", ""))
+
+
+def _where(typed: Typed) -> dict[str, str]:
+    kind, _colon, code = typed.get("where", "").partition(":")
+    return {kind: code} if kind in ("stack", "place") else {}
+
+
+def _some(typed: Typed, *names: str) -> dict[str, str]:
+    return {name: typed.get(name, "") for name in names}
+
+
+BOARD_FIELDS = ("name", "species", "thickness_mm", "width_mm", "length_mm", "cut", "origin", "note")
+
+
+def _add_place(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    return entries.add_place(connection, code, **_some(typed, "name", "kind", "altitude_m"), **who)
+
+
+def _add_probe(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    return entries.add_probe(connection, code, **_some(typed, "topic", "name", "place"), **who)
+
+
+def _add_stack(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    return entries.add_stack(connection, code, **_some(typed, "place", "name", "note"), true_at_ms=_when(typed), **who)
+
+
+def _add_board(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    return entries.add_board(
+        connection, code, **_some(typed, *BOARD_FIELDS), **_where(typed), true_at_ms=_when(typed), **who)
+
+
+def _add_set(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    return entries.add_set(connection, code, **_some(typed, "name", "note"), **who)
+
+
+def _change_place(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    return entries.change_place(connection, code, **_some(typed, "name", "kind", "altitude_m"), **who)
+
+
+def _close_place(connection: Any, code: str, _typed: Typed, who: dict[str, Any]) -> Entered:
+    return entries.close_place(connection, code, **who)
+
+
+def _move_probe(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    return entries.move_probe(connection, code, place=typed.get("place", ""), true_at_ms=_when(typed), **who)
+
+
+def _move_stack(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    return entries.move_stack(connection, code, place=typed.get("place", ""), true_at_ms=_when(typed), **who)
+
+
+def _weigh_in(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    unit = "mass_kg" if typed.get("unit") == "kg" else "mass_g"
+    return entries.add_weigh_in(
+        connection, code, **{unit: typed.get("mass", "")}, scale_error_g=typed.get("scale_error_g"),
+        sure=fields.yes(typed.get("sure")), true_at_ms=_when(typed), **who)
+
+
+def _pin(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    return entries.add_pin_reading(
+        connection, code, mc_pct=typed.get("mc_pct", ""), depth_mm=typed.get("depth_mm"), true_at_ms=_when(typed),
+        **who)
+
+
+def _oven_dry(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    return entries.add_oven_dry(connection, code, **_some(typed, "wet_g", "dry_g"), true_at_ms=_when(typed), **who)
+
+
+def _move_board(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    return entries.move_board(connection, code, **_where(typed), true_at_ms=_when(typed), **who)
+
+
+def _correct_board(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    looked_at = int(fields.number("entry that was opened", typed.get("supersedes"), 1, 2**53, ""))
+    return entries.correct_board(connection, code, **_some(typed, *BOARD_FIELDS), supersedes=looked_at, **who)
+
+
+def _join_set(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    return entries.put_in_set(connection, code, **_some(typed, "set_code", "role"), **who)
+
+
+def _put_piece(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    return entries.put_in_set(connection, typed.get("board", ""), set_code=code, role=typed.get("role", ""), **who)
+
+
+def _use_of(kind: str) -> Act:
+    def use(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+        given = _some(typed, "use", "destination_rh_pct", "destination_temperature_c", "booked")
+        return entries.plan_use(connection, code, kind=kind, **given, **who)
+
+    return use
+
+
+ACTS: dict[tuple[str, str], Act] = {
+    ("add", "place"): _add_place, ("add", "probe"): _add_probe, ("add", "stack"): _add_stack,
+    ("add", "board"): _add_board, ("add", "set"): _add_set,
+    ("place", "change"): _change_place, ("place", "close"): _close_place,
+    ("probe", "move"): _move_probe, ("stack", "move"): _move_stack,
+    ("board", "weigh-in"): _weigh_in, ("board", "pin"): _pin, ("board", "oven-dry"): _oven_dry,
+    ("board", "use"): _use_of("board"), ("board", "move"): _move_board, ("board", "correct"): _correct_board,
+    ("board", "set"): _join_set, ("set", "put"): _put_piece, ("set", "use"): _use_of("set"),
+}
+
+
+def perform(connection: Any, kind: str, act: str, code: str, typed: Typed, by: str, now_ms: int) -> Entered:
+    """Make the entry of a sent form; raises BadInput or Refused as the entry does."""
+    if (kind, act) not in ACTS:
+        raise BadInput("form", f"{kind} {act}", "one of the forms on the pages")
+    return ACTS[kind, act](connection, code, typed, {"by": by, "now_ms": now_ms})

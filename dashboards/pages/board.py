@@ -1,0 +1,148 @@
+"""A board: its verdict, how wet it is through its thickness, where it is going, and everything measured on it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from markupsafe import Markup
+
+from dashboards import charts, display, marks, safety
+from dashboards.pages import entry_forms, parts
+from dashboards.pages.forms import Attempt, Form, shown_again
+from dashboards.pages.matched_set import use_sentence
+from dashboards.pages.parts import EntryLine, Link, Moisture, VerdictView
+from dashboards.situation import BoardNow, Situation
+from kiln.records import Measured, Projection
+from shared import tables
+from shared.store.records import Fact
+from shared.units import mm_from_m
+
+TWICE_A_STANDARD_ERROR = 2.0
+
+
+@dataclass(frozen=True)
+class BoardPage:
+    """Everything that board.html may use."""
+
+    name: str = field(metadata={"help": "What the board is called"})
+    code: str = field(metadata={"help": "Its code"})
+    species: str = field(metadata={"help": "Common and botanical name"})
+    described: str = field(metadata={"help": "Sizes, cut and origin"})
+    note: str = field(metadata={"help": "What was noted about it"})
+    lies_in: tuple[Link, ...] = field(metadata={"help": "Stack, place and set that it is in"})
+    use: str = field(metadata={"help": "What it is wanted for"})
+    air: str = field(metadata={"help": "Age of the air of its place"})
+    verdict: VerdictView = field(metadata={"help": "The verdict on it"})
+    moisture: Moisture | None = field(metadata={"help": "How wet it is now; None without projection"})
+    ready: str = field(metadata={"help": "When it will be fit, with the band of the date"})
+    losing: str = field(metadata={"help": "Loss over the last day of logged air, with band"})
+    projected: str = field(metadata={"help": "Age of the projection"})
+    revision: str = field(metadata={"help": "Changes whenever the chart has to be drawn anew"})
+    tile: Markup = field(metadata={"help": "Section with shell and core"})
+    profile: Markup = field(metadata={"help": "Moisture through the thickness"})
+    table: tuple[tuple[str, ...], ...] = field(metadata={"help": "The chart as rows of text"})
+    notes: tuple[str, ...] = field(metadata={"help": "What limits the projection"})
+    entries: tuple[EntryLine, ...] = field(metadata={"help": "Weigh-ins, pin readings and sections, newest first"})
+    weigh_in: Form = field(metadata={"help": "The form for a weigh-in"})
+    forms: tuple[Form, ...] = field(metadata={"help": "All other forms"})
+    cautions: dict[str, tuple[safety.Caution, ...]] = field(metadata={"help": "Cautions that bear on it, by topic"})
+
+
+def board_page(situation: Situation, board: BoardNow, by: str, attempt: Attempt | None) -> BoardPage:
+    """Fill the page of a board."""
+    fact, made, now_ms = board.fact, board.projection, situation.now_ms
+    known = tables.species().get(fact.species)
+    place = parts.place_by_id(situation, board.place_id)
+    use, place_kind = board.plan.use if board.plan else None, place.fact.kind if place else None
+    topics = safety.topics_for_board(fact.origin, use, place_kind)
+    wet = parts.moisture(made, now_ms) if made is not None else None
+    weighing, *others = (shown_again(form, attempt) for form in _forms(situation, board, by))
+    return BoardPage(
+        name=fact.name, code=board.subject.code, species=known.label if known else fact.species,
+        described=f"{display.size(fact.thickness_m, fact.width_m, fact.length_m)} · {fact.cut} · {fact.origin}",
+        note=fact.note, lies_in=_lies_in(situation, board), use=use_sentence(board.plan, now_ms),
+        air=parts.air_age(situation, board.place_id), verdict=parts.verdict_view(board.verdict), moisture=wet,
+        ready=display.span_of(made.ready_ms, now_ms) if made else "", losing=_losing(made) if made else "",
+        projected=display.age(board.projected_ms, now_ms), revision=str(board.projected_ms),
+        tile=marks.split_tile(wet.shell_pct, wet.core_pct, "tile") if wet else Markup(),
+        profile=_profile(made, fact.thickness_m) if made else Markup(),
+        table=charts.board_table(made, now_ms) if made else (), notes=tuple(made.notes) if made else (),
+        entries=_entries(board), weigh_in=weighing, forms=tuple(others), cautions=safety.cautions(*topics),
+    )
+
+
+def _forms(situation: Situation, board: BoardNow, by: str) -> list[Form]:
+    code = board.subject.code
+    last = board.weigh_ins[-1] if board.weigh_ins else None
+    told = f"{display.mass(last.mass_kg)}, {display.age(last.true_at_ms, situation.now_ms)}" if last else ""
+    return [
+        entry_forms.weigh_in(code, by, told),
+        entry_forms.pin_reading(code, by, board.fact.thickness_m),
+        entry_forms.oven_dry(code, by),
+        entry_forms.plan("board", code, by, board.plan),
+        entry_forms.move_board(situation, code, by, _where_value(situation, board)),
+        entry_forms.join_set(situation, code, by, _code_of(situation.sets, board.set_id)),
+        entry_forms.correct_board(board, by),
+    ]
+
+
+def _code_of(things: Sequence, subject_id: int | None) -> str:  # type: ignore[type-arg]
+    return next((one.subject.code for one in things if one.subject.id == subject_id), "")
+
+
+def _where_value(situation: Situation, board: BoardNow) -> str:
+    if board.stack_id is not None:
+        return f"stack:{_code_of(situation.stacks, board.stack_id)}"
+    return f"place:{_code_of(situation.places, board.place_id)}"
+
+
+def _lies_in(situation: Situation, board: BoardNow) -> tuple[Link, ...]:
+    links = []
+    holders = (("stack", situation.stacks, board.stack_id), ("set", situation.sets, board.set_id))
+    for kind, things, subject_id in holders:
+        code = _code_of(things, subject_id)
+        if code:
+            links.append(Link(f"{kind} {code}", f"/{kind}/{code}"))
+    return (*links, parts.place_link(situation, board.place_id))
+
+
+def _losing(made: Projection) -> str:
+    low, middle, high = made.loss_pct_per_day
+    word = "losing" if middle >= 0 else "gaining"
+    ends = sorted((low, high)) if middle >= 0 else sorted((-low, -high))
+    return f"{word} {abs(middle):.2f} % a day ({display.number(ends[0], 2)} to {display.number(ends[1], 2)})"
+
+
+def _profile(made: Projection, thickness_m: float) -> Markup:
+    through = made.profile
+    return marks.profile(
+        made.depth_fraction.tolist(), through.p10.tolist(), through.p50.tolist(), through.p90.tolist(),
+        made.target_mc_pct, round(mm_from_m(thickness_m), 1),
+    )
+
+
+def _entries(board: BoardNow) -> tuple[EntryLine, ...]:
+    measured = board.projection.measured if board.projection is not None else ()
+    lines: list[tuple[int, EntryLine]] = []
+
+    def add(kind: str, fact: Fact, figure: str) -> None:
+        note = next((_fit(one) for one in measured if one.kind == kind and one.at_ms == fact.true_at_ms), "")
+        lines.append((fact.true_at_ms, EntryLine(kind, fact.id, figure, display.moment(fact.true_at_ms),
+                                                 fact.entered_by, note)))
+
+    for weighed in board.weigh_ins:
+        add("weigh-in", weighed, f"{display.mass(weighed.mass_kg)} ± {display.mass(weighed.scale_error_kg)}")
+    for pin in board.pins:
+        add("pin", pin, f"{display.number(pin.mc_pct)} % at {display.millimetres(pin.depth_m)} mm")
+    for section in board.oven_dry:
+        add("oven-dry", section, f"{display.mass(section.wet_mass_kg)} wet, {display.mass(section.dry_mass_kg)} dry")
+    return tuple(line for _at_ms, line in sorted(lines, key=lambda pair: -pair[0]))
+
+
+def _fit(one: Measured) -> str:
+    """Say what a measurement came to as moisture, and whether it agrees with the others."""
+    shown = f"{display.number(one.mc_pct)} % ± {display.number(one.error_mc_pct)}"
+    misfit = abs(one.misfit)
+    away = "" if misfit < TWICE_A_STANDARD_ERROR else f"; {display.number(misfit)} errors off the projection"
+    return f"{shown}{away}{'; ' + one.note if one.note else ''}"

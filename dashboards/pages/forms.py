@@ -1,0 +1,91 @@
+"""Forms as records: one template draws them all, works without script, and shows an error at its field."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+from shared.errors import BadInput, BenchdryError
+
+
+@dataclass(frozen=True)
+class Option:
+    """One choice of a list."""
+
+    value: str = field(metadata={"help": "What is sent"})
+    label: str = field(metadata={"help": "What is read"})
+
+
+@dataclass(frozen=True)
+class Field:
+    """One thing to fill in."""
+
+    key: str = field(metadata={"help": "Name under which it is sent"})
+    label: str = field(metadata={"help": "What is asked"})
+    kind: str = field(default="text", metadata={"help": "text, number, choice, moment, day, tick, password or hidden"})
+    value: str = field(default="", metadata={"help": "What it holds when shown"})
+    unit: str = field(default="", metadata={"help": "Unit written behind it"})
+    hint: str = field(default="", metadata={"help": "One line under it"})
+    options: tuple[Option, ...] = field(default=(), metadata={"help": "Choices, for a list"})
+    suggestions: tuple[str, ...] = field(default=(), metadata={"help": "Suggestions while typing"})
+    needed: bool = field(default=False, metadata={"help": "Whether it may not stay empty"})
+    spoken: str = field(default="", metadata={"help": "What an error message calls it"})
+    error: str = field(default="", metadata={"help": "What is wrong with it, in one sentence"})
+
+
+@dataclass(frozen=True)
+class Form:
+    """A form to send."""
+
+    name: str = field(metadata={"help": "Which form of its page it is"})
+    title: str = field(metadata={"help": "What it enters"})
+    action: str = field(metadata={"help": "Path that it is sent to"})
+    submit: str = field(metadata={"help": "Words on its button"})
+    fields: tuple[Field, ...] = field(metadata={"help": "What to fill in"})
+    intro: str = field(default="", metadata={"help": "A line above the fields"})
+    error: str = field(default="", metadata={"help": "What is wrong with it as a whole"})
+    open: bool = field(default=False, metadata={"help": "Whether it is shown unfolded"})
+
+
+@dataclass(frozen=True)
+class Attempt:
+    """A form that was sent and not accepted: shown again as it was typed."""
+
+    name: str
+    typed: Mapping[str, str]
+    error: BenchdryError
+
+
+def shown_again(form: Form, attempt: Attempt | None) -> Form:
+    """Return a form with what was typed and the error at its field, when it is the one that was sent."""
+    if attempt is None or attempt.name != form.name:
+        return form
+    kept = [replace(one, value=attempt.typed.get(one.key, "")) for one in form.fields]
+    sentence = str(attempt.error)
+    index = _at_fault(kept, attempt.error)
+    if index is None:
+        return replace(form, fields=tuple(kept), error=sentence, open=True)
+    kept[index] = replace(kept[index], error=sentence)
+    return replace(form, fields=tuple(kept), open=True)
+
+
+def _at_fault(fields: list[Field], error: BenchdryError) -> int | None:
+    """Return which field an error speaks of: the one whose name begins it, the longest name first."""
+    if not isinstance(error, BadInput):
+        return None
+    order = sorted(range(len(fields)), key=lambda index: -len(fields[index].spoken or fields[index].label))
+    for index in order:
+        spoken = (fields[index].spoken or fields[index].label).lower()
+        if error.field.lower() == spoken or error.field.lower().startswith(spoken + " "):
+            return index
+    return None
+
+
+def name_field(by: str) -> Field:
+    """Return the field that asks who enters this; the browser remembers it."""
+    return Field("by", "Your name", value=by, needed=True, spoken="your name")
+
+
+def when_field() -> Field:
+    """Return the field that asks from when an entry is true."""
+    return Field("true_at", "When", "moment", hint="Empty: now.", spoken="time")

@@ -1,0 +1,76 @@
+"""A matched set: its verdict, the plates laid open with the difference across their joint, and every piece."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from itertools import combinations
+
+from markupsafe import Markup
+
+from dashboards import display, marks
+from dashboards.pages import entry_forms, parts
+from dashboards.pages.forms import Attempt, Form, shown_again
+from dashboards.pages.parts import VerdictView
+from dashboards.pages.stack import BoardRow, board_row
+from dashboards.situation import BoardNow, SetNow, Situation
+
+
+@dataclass(frozen=True)
+class SetPage:
+    """Everything that set.html may use."""
+
+    name: str = field(metadata={"help": "What the set is called"})
+    code: str = field(metadata={"help": "Its code"})
+    note: str = field(metadata={"help": "What was noted about it"})
+    use: str = field(metadata={"help": "What it is wanted for, in which air, and when; or that nobody said"})
+    verdict: VerdictView = field(metadata={"help": "The verdict on it"})
+    pair: Markup = field(metadata={"help": "The two plates laid open; empty without two plates"})
+    pieces: tuple[BoardRow, ...] = field(metadata={"help": "Every piece"})
+    forms: tuple[Form, ...] = field(metadata={"help": "Setting its use, putting a piece in"})
+
+
+def set_page(situation: Situation, matched: SetNow, by: str, attempt: Attempt | None) -> SetPage:
+    """Fill the page of a set."""
+    code = matched.subject.code
+    forms = (entry_forms.plan("set", code, by, matched.plan), entry_forms.pieces(situation, code, by))
+    return SetPage(
+        name=matched.fact.name, code=code, note=matched.fact.note, use=use_sentence(matched.plan, situation.now_ms),
+        verdict=parts.verdict_view(matched.verdict), pair=_pair(matched),
+        pieces=tuple(board_row(b, situation.now_ms, matched.roles.get(b.subject.id, "")) for b in matched.boards),
+        forms=tuple(shown_again(form, attempt) for form in forms),
+    )
+
+
+def use_sentence(plan, now_ms: int) -> str:  # type: ignore[no-untyped-def]
+    """Return what a piece is wanted for, in a sentence."""
+    if plan is None:
+        return "Nobody has said what it is wanted for; it is judged for machining."
+    label = entry_forms.tables.uses()[plan.use].label
+    booked = f", booked for {display.day(plan.booked_ms, now_ms)}" if plan.booked_ms else ""
+    air = f"{plan.destination_rh_pct:g} %RH at {plan.destination_temperature_c:g} °C"
+    return f"{label}, for air of {air}{booked}."
+
+
+def _pair(matched: SetNow) -> Markup:
+    """Draw the two plates: those whose roles say left and right, otherwise the first two alike in size."""
+    twins = _twins(matched)
+    if twins is None:
+        return Markup()
+    left, right = (parts.board_ends([board])[0] for board in twins)
+    if left.mc_pct is None or right.mc_pct is None:
+        return marks.pair(left, right, "not known")
+    apart = display.with_unit(abs(left.mc_pct - right.mc_pct), "% apart")
+    return marks.pair(left, right, apart)
+
+
+def _twins(matched: SetNow) -> tuple[BoardNow, BoardNow] | None:
+    def side(word: str) -> BoardNow | None:
+        return next((b for b in matched.boards if word in matched.roles.get(b.subject.id, "").lower()), None)
+
+    left, right = side("left"), side("right")
+    if left is not None and right is not None:
+        return left, right
+    for one, other in combinations(matched.boards, 2):
+        if (one.fact.thickness_m, one.fact.width_m) == (other.fact.thickness_m, other.fact.width_m):
+            return one, other
+    return None

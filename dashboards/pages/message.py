@@ -1,0 +1,31 @@
+"""Pages that say one thing: an error, a request for the password, or for a name before an undo."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from dashboards.pages.forms import Field, Form, name_field
+
+
+@dataclass(frozen=True)
+class MessagePage:
+    """Everything that message.html and sign_in.html may use."""
+
+    title: str = field(metadata={"help": "What it is about"})
+    sentence: str = field(metadata={"help": "What happened and how to go on"})
+    forms: tuple[Form, ...] = field(metadata={"help": "A form to go on with; often none"})
+
+
+def sign_in_page(error: str) -> MessagePage:
+    """Return the page that asks for the password."""
+    asked = Field("password", "Password", "password", needed=True, error=error)
+    form = Form("sign-in", "", "/sign-in", "Sign in", (asked,), open=True)
+    return MessagePage("Sign in", "", (form,))
+
+
+def undo_page(typed: Mapping[str, str]) -> MessagePage:
+    """Return the page that asks who takes an entry back."""
+    hidden = tuple(Field(key, "", "hidden", value=typed.get(key, "")) for key in ("kind", "id"))
+    form = Form("undo", "", "/undo", "Take it back", (*hidden, name_field("")), open=True)
+    return MessagePage("Who takes this back?", "Every entry carries a name, an undo too.", (form,))

@@ -1,0 +1,64 @@
+"""A stack: its verdict, the pile seen from its end, and its boards."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from markupsafe import Markup
+
+from dashboards import display, marks
+from dashboards.pages import entry_forms, parts
+from dashboards.pages.forms import Attempt, Form, shown_again
+from dashboards.pages.parts import Link, VerdictView
+from dashboards.situation import BoardNow, Situation, StackNow
+
+
+@dataclass(frozen=True)
+class BoardRow:
+    """One board in a list."""
+
+    name: str = field(metadata={"help": "What it is called"})
+    link: str = field(metadata={"help": "Path of its page"})
+    role: str = field(metadata={"help": "As what it belongs to a set; empty elsewhere"})
+    verdict: VerdictView = field(metadata={"help": "The verdict on it"})
+    mean: str = field(metadata={"help": "Its mean moisture with band; a dash without projection"})
+    age: str = field(metadata={"help": "Age of the air that the figure uses"})
+    weighed: str = field(metadata={"help": "Age of its last weigh-in"})
+
+
+@dataclass(frozen=True)
+class StackPage:
+    """Everything that stack.html may use."""
+
+    name: str = field(metadata={"help": "What the stack is called"})
+    code: str = field(metadata={"help": "Its code"})
+    note: str = field(metadata={"help": "What was noted about it"})
+    place: Link = field(metadata={"help": "Where it stands"})
+    air: str = field(metadata={"help": "Age of the air of that place"})
+    verdict: VerdictView = field(metadata={"help": "The verdict on it"})
+    drawing: Markup = field(metadata={"help": "The pile seen from its end"})
+    boards: tuple[BoardRow, ...] = field(metadata={"help": "Its boards in the order they were entered"})
+    forms: tuple[Form, ...] = field(metadata={"help": "Moving it"})
+
+
+def board_row(board: BoardNow, now_ms: int, role: str = "") -> BoardRow:
+    """Return one board as it stands in a list."""
+    wet = parts.moisture(board.projection, now_ms) if board.projection is not None else None
+    return BoardRow(
+        name=board.fact.name, link=f"/board/{board.subject.code}", role=role, verdict=parts.verdict_view(board.verdict),
+        mean=wet.mean if wet else display.NOTHING, age=wet.age if wet else "not projected yet",
+        weighed=display.age(parts.newest_weigh_in_ms([board]), now_ms),
+    )
+
+
+def stack_page(situation: Situation, stack: StackNow, by: str, attempt: Attempt | None) -> StackPage:
+    """Fill the page of a stack."""
+    place = parts.place_by_id(situation, stack.place_id)
+    form = entry_forms.move_stack(situation, stack.subject.code, by, place.subject.code if place else "")
+    return StackPage(
+        name=stack.fact.name, code=stack.subject.code, note=stack.fact.note,
+        place=parts.place_link(situation, stack.place_id), air=parts.air_age(situation, stack.place_id),
+        verdict=parts.verdict_view(stack.verdict), drawing=marks.pile(parts.board_ends(stack.boards), "pile"),
+        boards=tuple(board_row(board, situation.now_ms) for board in stack.boards),
+        forms=(shown_again(form, attempt),),
+    )

@@ -1,0 +1,85 @@
+// Keeps an open page up to date and draws its charts. Everything here is a convenience: the page is
+// complete without it.
+"use strict";
+
+const plotlyAddress = document.currentScript.dataset.plotly;
+let plotly = null;
+
+function loadPlotly() {
+  if (!plotly) {
+    plotly = new Promise((done, failed) => {
+      const script = document.createElement("script");
+      script.src = plotlyAddress;
+      script.onload = () => done(window.Plotly);
+      script.onerror = failed;
+      document.head.append(script);
+    });
+  }
+  return plotly;
+}
+
+async function draw(frame) {
+  const revision = frame.dataset.src + " " + frame.dataset.revision;
+  if (frame.drawn === revision) return;
+  frame.drawn = revision;
+  const answer = await fetch(frame.dataset.src);
+  if (!answer.ok) return;
+  const [figure, Plotly] = await Promise.all([answer.json(), loadPlotly()]);
+  await Plotly.react(frame.querySelector(".chart"), figure.data, figure.layout, figure.config);
+}
+
+const inView = new IntersectionObserver((entries) => {
+  for (const entry of entries) {
+    entry.target.seen = entry.isIntersecting;
+    if (entry.isIntersecting) draw(entry.target);
+  }
+}, { rootMargin: "300px" });
+
+function watchCharts() {
+  for (const frame of document.querySelectorAll("figure[data-src]")) {
+    if (!frame.watched) {
+      frame.watched = true;
+      inView.observe(frame);
+    } else if (frame.seen) {
+      draw(frame);
+    }
+  }
+}
+
+function openNamed() {
+  const named = location.hash.length > 1 && document.getElementById(decodeURIComponent(location.hash.slice(1)));
+  if (named && named.tagName === "DETAILS") named.open = true;
+}
+
+let stream = null;
+
+function listen() {
+  const page = document.getElementById("page");
+  if (!page || !page.dataset.beat || stream) return;
+  stream = new EventSource("/live");
+  stream.addEventListener("news", (event) => {
+    document.getElementById("offline").hidden = true;
+    const shown = document.getElementById("page").dataset.beat;
+    if (event.data !== shown) document.body.dispatchEvent(new Event("news"));
+  });
+  stream.onerror = () => { document.getElementById("offline").hidden = false; };
+  stream.onopen = () => { document.getElementById("offline").hidden = true; };
+}
+
+function silence() {
+  if (stream) stream.close();
+  stream = null;
+}
+
+// Browsers allow few streams to one host: leave none behind, not even of pages kept for going back.
+window.addEventListener("pagehide", silence);
+window.addEventListener("pageshow", listen);
+window.addEventListener("hashchange", openNamed);
+document.addEventListener("htmx:after:swap", watchCharts);
+document.addEventListener("DOMContentLoaded", () => { watchCharts(); openNamed(); listen(); });
+window.addEventListener("beforeprint", () => {
+  for (const chart of document.querySelectorAll(".js-plotly-plot")) window.Plotly.relayout(chart, { width: 660 });
+});
+window.addEventListener("afterprint", () => {
+  for (const chart of document.querySelectorAll(".js-plotly-plot")) window.Plotly.relayout(chart, { width: null });
+});

@@ -1,0 +1,63 @@
+"""What is true of Oxlip Weir's boards, of which the program sees only the weigh-ins.
+
+Each board has a truth of its own, drawn by its code: how dense it really is, how wet it began, how fast
+water moves in it. That truth is marched through the true air of the places it lay in (not through what
+the probes said of it), and weighed on an invented scale. It comes from our own solver, so how well the
+projections do here proves nothing about real wood.
+"""
+
+from __future__ import annotations
+
+import zlib
+
+import numpy as np
+
+from dashboards.terminal.demo_boards import Board, moment_ms
+from kiln import diffusion, drying
+from sensors import demo_air, demo_weather
+from shared.tables import species
+from shared.units import MS_PER_HOUR, S_PER_HOUR, Array, m_from_mm
+
+TRUE_SPREAD = np.array([0.07, 0.06, 0.35, 0.6, 0.3, 0.05])  # of each unknown, one standard deviation in logarithms
+SCALE_SHARE = 0.0005
+
+
+def seed_of(code: str, what: str) -> int:
+    """Return a seed that belongs to one thing about one board."""
+    return zlib.crc32(f"{demo_weather.SEED} {code} {what}".encode())
+
+
+def weighed_kg(board: Board, first_run_ms: int, at_ms: int) -> float:
+    """Return what the invented scale shows [kg]."""
+    profile, mass_kg = truth(board, first_run_ms, at_ms)
+    noise = np.random.default_rng(seed_of(board.code, str(at_ms))).normal(0.0, SCALE_SHARE)
+    return float(mass_kg * (1.0 + diffusion.mean_of(profile)) * (1.0 + noise))
+
+
+def truth(board: Board, first_run_ms: int, at_ms: int) -> tuple[Array, float]:
+    """Return the true profile [kg/kg] at a moment, and the true oven-dry mass [kg]."""
+    piece, unknowns = _true_board(board)
+    begin = moment_ms(first_run_ms, board.born_days_ago)
+    hours = begin + np.arange(max(1, (at_ms - begin) // MS_PER_HOUR), dtype=np.int64) * MS_PER_HOUR
+    t, rh = np.empty(len(hours)), np.empty(len(hours))
+    for lie in board.way:
+        there = hours >= moment_ms(first_run_ms, lie.days_ago)
+        if there.any():
+            t[there], rh[there] = demo_weather.air_at(lie.place, hours[there])
+    air = diffusion.AirSteps(t[None], rh[None], np.full(len(hours), float(S_PER_HOUR)))
+    end = np.array([len(hours)], dtype=np.int64)
+    profile = diffusion.march(drying.start_profiles(unknowns), drying.members(piece, unknowns), air, end)
+    return profile[0, 0], float(np.exp(unknowns[0, 0]))
+
+
+def _true_board(board: Board) -> tuple[drying.Piece, Array]:
+    thickness, width, length = (m_from_mm(size) for size in board.sizes_mm)
+    kind = next(place.kind for place in demo_air.PLACES if place.code == board.way[-1].place)
+    piece = drying.Piece(
+        species()[board.species], thickness, width, length, board.origin, str(kind), in_stack=bool(board.way[-1].stack)
+    )
+    rng = np.random.default_rng(seed_of(board.matched_to or board.code, "truth"))
+    unknowns = drying.prior(piece).centre + TRUE_SPREAD * rng.normal(0.0, 1.0, len(TRUE_SPREAD))
+    if board.start_mc_pct is not None:
+        unknowns[1] = np.log(board.start_mc_pct / 100.0)
+    return piece, unknowns[None, :]
