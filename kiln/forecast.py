@@ -1,8 +1,6 @@
 """What comes: the air ahead, the board in it, and the day it will be fit.
 
-The air ahead is drawn from the place's own record: five-day pieces of the same season in another year
-where there is one, otherwise of what has been recorded, which is then said. Each member of the
-ensemble is another believable board in another believable air.
+Each member of the ensemble is another believable board in another believable air (``kiln.air_ahead``).
 """
 
 from __future__ import annotations
@@ -14,83 +12,16 @@ from numpy.typing import NDArray
 
 from kiln import air as airs
 from kiln import diffusion, drying, estimation, sorption
+from kiln.air_ahead import AHEAD_STEP_HOURS, AirAhead, air_ahead
 from kiln.records import Band, Projection
 from shared.tables import Use
 from shared.units import MS_PER_DAY, MS_PER_HOUR, S_PER_HOUR, Array
 
 MEMBERS = 48
 LOOK_AHEAD_DAYS = 365
-AHEAD_STEP_HOURS = 3  # longer steps would lose the daily swing, and with it days of drying
-PIECE_DAYS = 5
-SEASON_DAYS = 15
-KNOWN_SHARE = 0.8  # of a five-day piece that must have been logged for it to be drawn
-OTHER_YEAR_C, OTHER_YEAR_RH_PCT = 1.5, 4.0  # one standard deviation between years; judgement
 HELD_DAYS = 3  # fit on this many days running before it counts
 STEADY_MC_PCT = 0.5
 _SEED = 20
-
-
-@dataclass(frozen=True)
-class AirAhead:
-    """Drawn air [members, steps] of AHEAD_STEP_HOURS each, and what to say about where it came from."""
-
-    temperature_c: Array
-    rh_pct: Array
-    note: str
-
-
-def air_ahead(record: airs.AirHours, now_ms: int, members: int = MEMBERS, days: int = LOOK_AHEAD_DAYS) -> AirAhead:
-    """Draw the air of the coming ``days`` from a place's ``record``.
-
-    Raises ValueError when nothing in the record was logged.
-    """
-    if not record.known.any():
-        raise ValueError("no air was ever logged here")
-    rng = np.random.default_rng(_SEED)
-    starts, day_of_year = _pieces(record)
-    per_piece = PIECE_DAYS * 24
-    wanted = -(-days // PIECE_DAYS)
-    t = np.empty((members, wanted * per_piece))
-    rh = np.empty_like(t)
-    out_of_season = False
-    for block in range(wanted):
-        ahead_day = (_day_of_year(np.array([now_ms + block * PIECE_DAYS * MS_PER_DAY]))[0]) % 365
-        away = np.abs((day_of_year - ahead_day + 182) % 365 - 182)
-        fitting = starts[away <= SEASON_DAYS]
-        if len(fitting) == 0:
-            out_of_season, fitting = True, starts
-        chosen = rng.choice(fitting, members)
-        span = slice(block * per_piece, (block + 1) * per_piece)
-        index = chosen[:, None] + np.arange(per_piece)
-        t[:, span] = record.temperature_c[index] + OTHER_YEAR_C * rng.standard_normal((members, 1))
-        rh[:, span] = record.rh_pct[index] + OTHER_YEAR_RH_PCT * rng.standard_normal((members, 1))
-    note = ""
-    if out_of_season:
-        months = len(record.at_ms) / 24 / 30.4
-        note = f"only {months:.1f} months of this place's air are on record: the seasons not seen yet are guessed"
-    steps = days * 24 // AHEAD_STEP_HOURS
-    shape = (members, steps, AHEAD_STEP_HOURS)
-    hours = steps * AHEAD_STEP_HOURS
-    return AirAhead(
-        t[:, :hours].reshape(shape).mean(axis=2), np.clip(rh[:, :hours], 2.0, 100.0).reshape(shape).mean(axis=2), note
-    )
-
-
-def _pieces(record: airs.AirHours) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """First hours of the pieces that can be drawn, and the day of the year of each."""
-    length = PIECE_DAYS * 24
-    if len(record.at_ms) < length:
-        raise ValueError("less than five days of air are on record here")
-    share = np.convolve(record.known.astype(float), np.ones(length) / length, mode="valid")
-    starts = np.flatnonzero(share >= KNOWN_SHARE)[::6]
-    if len(starts) == 0:
-        raise ValueError("no five days running of air are on record here")
-    return starts, _day_of_year(record.at_ms[starts])
-
-
-def _day_of_year(at_ms: NDArray[np.int64]) -> NDArray[np.int64]:
-    moments = at_ms.astype("datetime64[ms]")
-    return np.asarray((moments.astype("datetime64[D]") - moments.astype("datetime64[Y]")).astype(np.int64))
 
 
 @dataclass(frozen=True)
@@ -143,7 +74,7 @@ def _past(question: Question, boards: Array) -> tuple[NDArray[np.int64], Array]:
 
 
 def _ahead(question: Question, boards: Array, start: Array, days: int) -> tuple[NDArray[np.int64], Array, AirAhead]:
-    drawn = air_ahead(question.record, question.way.end_ms, len(boards), days)
+    drawn = air_ahead(question.record, question.way.end_ms, len(boards), days, _SEED)
     per_day = 24 // AHEAD_STEP_HOURS
     record = np.arange(per_day, days * per_day + 1, per_day, dtype=np.int64)
     rows = np.arange(len(boards), dtype=np.int64)

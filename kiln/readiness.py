@@ -315,7 +315,7 @@ def _next_for_missing(case: Case) -> str:
         return "Say which stack or place it is in."
     if case.air_at_ms is None:
         return f"Put a probe in {case.place}, or say which probe is there."
-    return "Leave the recorder running; five days of air are the least to go by."
+    return "Leave the recorder running: the first full hour of air is the least to go by."
 
 
 def _next_for_doubt(case: Case, doubt: str) -> str:

@@ -162,6 +162,15 @@ def test_seasons_not_seen_yet_are_said_to_be_guessed():
     assert not any("guessed" in n for n in forecast.project(question(way=recent, record=long), days=200).notes)
 
 
-def test_too_little_air_is_refused_in_words():
-    with pytest.raises(ValueError, match="five days"):
-        forecast.project(question(way=logged(3)), days=5)
+def test_two_days_of_air_are_enough_to_begin_with_and_said_to_be_little():
+    first, later = (forecast.project(question(way=logged(days)), days=100) for days in (2, 60))
+    assert any("48 hours of this place's air" in note for note in first.notes)
+    assert width(first, first.known_until_ms + 60 * MS_PER_DAY) > 1.3 * width(
+        later, later.known_until_ms + 60 * MS_PER_DAY
+    )
+
+
+def test_a_place_never_heard_is_refused_in_words():
+    nothing = air.merge([], NOW_MS - 200 * MS_PER_HOUR, NOW_MS)
+    with pytest.raises(ValueError, match="no air was ever logged"):
+        forecast.project(question(way=logged(30), record=nothing), days=5)

@@ -1,0 +1,115 @@
+"""The air to come in a place, drawn from its own record.
+
+Five-day pieces of the same season in another year, where there is one on record. Of a season that was
+never recorded nothing is known but what the others were like: it is drawn from those, far wider, and
+that is said. A record of less than five days is repeated, wider still.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kiln.air import AirHours
+from shared.units import MS_PER_DAY, Array
+
+AHEAD_STEP_HOURS = 3  # longer steps would lose the daily swing, and with it days of drying
+PIECE_DAYS = 5
+PIECE_HOURS = PIECE_DAYS * 24
+SEASON_DAYS = 15
+KNOWN_SHARE = 0.8  # of a five-day piece that must have been logged for it to be drawn
+# One standard deviation of a piece around what was recorded, °C and %RH; judgement.
+SAME_SEASON = (1.5, 4.0)
+OTHER_SEASON = (6.0, 8.0)
+SHORT_RECORD = (5.0, 10.0)
+
+
+@dataclass(frozen=True)
+class AirAhead:
+    """Drawn air [members, steps] of AHEAD_STEP_HOURS each, and what to say about where it came from."""
+
+    temperature_c: Array
+    rh_pct: Array
+    note: str
+
+
+@dataclass(frozen=True)
+class _Pieces:
+    """What can be drawn: air [pieces, hours], and the day of the year on which each begins."""
+
+    temperature_c: Array
+    rh_pct: Array
+    day_of_year: NDArray[np.int64]
+
+
+def air_ahead(record: AirHours, now_ms: int, members: int, days: int, seed: int) -> AirAhead:
+    """Draw the air of the coming ``days`` from a place's ``record``, alike for the same ``seed``.
+
+    Raises ValueError when nothing in the record was logged.
+    """
+    if not record.known.any():
+        raise ValueError("no air was ever logged here")
+    rng = np.random.default_rng(seed)
+    pieces = _pieces(record)
+    short = pieces is None
+    pieces = pieces or _repeated(record)
+    blocks, guessed = [], False
+    for block in range(-(-days // PIECE_DAYS)):
+        here = _day_of_year(np.array([now_ms + block * PIECE_DAYS * MS_PER_DAY]))[0]
+        away = np.abs((pieces.day_of_year - here + 182) % 365 - 182)
+        fitting = np.flatnonzero(away <= SEASON_DAYS)
+        spread = SHORT_RECORD if short else SAME_SEASON
+        if len(fitting) == 0:
+            guessed, fitting = True, np.arange(len(away))
+            spread = SHORT_RECORD if short else OTHER_SEASON
+        chosen = rng.choice(fitting, members)
+        offset = rng.standard_normal((2, members, 1))
+        blocks.append(
+            (
+                pieces.temperature_c[chosen] + spread[0] * offset[0],
+                pieces.rh_pct[chosen] + spread[1] * offset[1],
+            )
+        )
+    t, rh = (np.concatenate([block[i] for block in blocks], axis=1) for i in (0, 1))
+    return AirAhead(_in_steps(t, days), _in_steps(np.clip(rh, 2.0, 100.0), days), _note(record, short, guessed))
+
+
+def _note(record: AirHours, short: bool, guessed: bool) -> str:
+    hours = int(record.known.sum())
+    if short:
+        return f"only {hours} hours of this place's air are on record: the time ahead is a wide guess around them"
+    if guessed:
+        months = len(record.at_ms) / 24 / 30.4
+        return f"only {months:.1f} months of this place's air are on record: the seasons not seen yet are guessed"
+    return ""
+
+
+def _in_steps(hourly: Array, days: int) -> Array:
+    steps = days * 24 // AHEAD_STEP_HOURS
+    kept = hourly[:, : steps * AHEAD_STEP_HOURS].reshape(len(hourly), steps, AHEAD_STEP_HOURS)
+    return np.asarray(kept.mean(axis=2))
+
+
+def _pieces(record: AirHours) -> _Pieces | None:
+    """The five-day pieces of the record that were mostly logged; None where there is none."""
+    if len(record.at_ms) < PIECE_HOURS:
+        return None
+    share = np.convolve(record.known.astype(float), np.ones(PIECE_HOURS) / PIECE_HOURS, mode="valid")
+    starts = np.flatnonzero(share >= KNOWN_SHARE)[::6]
+    if len(starts) == 0:
+        return None
+    index = starts[:, None] + np.arange(PIECE_HOURS)
+    return _Pieces(record.temperature_c[index], record.rh_pct[index], _day_of_year(record.at_ms[starts]))
+
+
+def _repeated(record: AirHours) -> _Pieces:
+    """One piece, of the hours that were logged, over and over."""
+    index = np.resize(np.flatnonzero(record.known), PIECE_HOURS)[None]
+    return _Pieces(record.temperature_c[index], record.rh_pct[index], _day_of_year(record.at_ms[-1:]))
+
+
+def _day_of_year(at_ms: NDArray[np.int64]) -> NDArray[np.int64]:
+    moments = at_ms.astype("datetime64[ms]")
+    return np.asarray((moments.astype("datetime64[D]") - moments.astype("datetime64[Y]")).astype(np.int64))
