@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 from fastapi import Depends, FastAPI, Request
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response, StreamingResponse
@@ -98,6 +99,12 @@ def _pages(app: FastAPI, desk: Desk) -> None:
     @app.get("/{kind}/{code}", **page)
     def thing(request: Request, kind: str, code: str) -> Response:
         return _shown(desk, request, kind, code)
+
+    @app.get("/{kind}/{code}/{act}", **page)
+    def form_address(kind: str, code: str, act: str) -> Response:
+        if (kind, act) not in acts.ACTS:
+            raise BadInput("page", f"/{kind}/{code}/{act}", "a page named in the menu")
+        return RedirectResponse(f"/{kind}/{quote(code)}", 303)
 
 
 def _shown(desk: Desk, request: Request, kind: str, code: str, attempt: Attempt | None = None) -> Response:
