@@ -91,8 +91,9 @@ test: setup test-needs ## Run the tests (set-up first, where it is missing and a
 test-all: setup test-needs ## Run every test, the long ones too.
 	$(BIN)/python -m pytest -q $(TEST_PATHS)
 
-check: setup ## Lint, types, and which package may import which.
+check: setup ## Lint, format, types, and which package may import which.
 	$(BIN)/ruff check
+	$(BIN)/ruff format --check -q
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 

@@ -110,7 +110,12 @@ def _pages(app: FastAPI, desk: Desk) -> None:
 def _shown(desk: Desk, request: Request, kind: str, code: str, attempt: Attempt | None = None) -> Response:
     """Return the page of a thing, with a form as it was typed when it was not accepted."""
     builders = {
-        "stack": _stack, "board": _board, "set": _set, "place": _place, "probe": _probes, "add": _add,
+        "stack": _stack,
+        "board": _board,
+        "set": _set,
+        "place": _place,
+        "probe": _probes,
+        "add": _add,
     }
     if kind not in builders:
         raise BadInput("page", f"/{kind}/{code}", "a page named in the menu")
@@ -167,7 +172,11 @@ def _forms(app: FastAPI, desk: Desk) -> None:
 
     @app.post("/{kind}/{code}/{act}", include_in_schema=False)
     def act(
-        request: Request, kind: str, code: str, act: str, typed: dict[str, str] = Depends(desk.typed)  # noqa: B008
+        request: Request,
+        kind: str,
+        code: str,
+        act: str,
+        typed: dict[str, str] = Depends(desk.typed),  # noqa: B008
     ) -> Response:
         name = f"probe-{code}" if kind == "probe" else act
         return _entered(desk, request, (kind, act, code), name, typed)
@@ -197,7 +206,9 @@ def _home_of(desk: Desk, made: entries.Entered) -> str:
         return f"/probes#{code}"
     now = desk.now()
     shown = {
-        SubjectKind.STACK: now.stacks, SubjectKind.BOARD: now.boards, SubjectKind.SET: now.sets,
+        SubjectKind.STACK: now.stacks,
+        SubjectKind.BOARD: now.boards,
+        SubjectKind.SET: now.sets,
         SubjectKind.PLACE: now.places,
     }[kind]
     return f"/{kind}/{code}" if any(one.subject.code == code for one in shown) else "/"

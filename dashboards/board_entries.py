@@ -26,9 +26,22 @@ LIGHTEST_SHARE, HEAVIEST_SHARE = 0.5, 1.25
 
 
 def add_board(
-    connection: Connection, code: str, *, species: str, thickness_mm: str | float, width_mm: str | float,
-    length_mm: str | float, cut: str, origin: str, by: str, now_ms: int, stack: str = "", place: str = "",
-    name: str = "", note: str = "", true_at_ms: int | None = None,
+    connection: Connection,
+    code: str,
+    *,
+    species: str,
+    thickness_mm: str | float,
+    width_mm: str | float,
+    length_mm: str | float,
+    cut: str,
+    origin: str,
+    by: str,
+    now_ms: int,
+    stack: str = "",
+    place: str = "",
+    name: str = "",
+    note: str = "",
+    true_at_ms: int | None = None,
 ) -> Entered:
     """Enter a board in these sizes (mm) and lay it in a stack or a place."""
     at = hand(connection, by, now_ms, true_at_ms)
@@ -42,8 +55,19 @@ def add_board(
 
 
 def correct_board(
-    connection: Connection, code: str, *, species: str, thickness_mm: str | float, width_mm: str | float,
-    length_mm: str | float, cut: str, origin: str, by: str, now_ms: int, name: str = "", note: str = "",
+    connection: Connection,
+    code: str,
+    *,
+    species: str,
+    thickness_mm: str | float,
+    width_mm: str | float,
+    length_mm: str | float,
+    cut: str,
+    origin: str,
+    by: str,
+    now_ms: int,
+    name: str = "",
+    note: str = "",
     supersedes: int | None = None,
 ) -> Entered:
     """Correct what a board is, for the whole time since it came into these sizes.
@@ -59,8 +83,14 @@ def correct_board(
 
 
 def _board_values(
-    name: str, species: str, thickness_mm: str | float, width_mm: str | float, length_mm: str | float, cut: str,
-    origin: str, note: str,
+    name: str,
+    species: str,
+    thickness_mm: str | float,
+    width_mm: str | float,
+    length_mm: str | float,
+    cut: str,
+    origin: str,
+    note: str,
 ) -> dict[str, Any]:
     return {
         "name": fields.text("name", name, entering.NAME_LENGTH, needed=True),
@@ -75,7 +105,13 @@ def _board_values(
 
 
 def move_board(
-    connection: Connection, code: str, *, by: str, now_ms: int, stack: str = "", place: str = "",
+    connection: Connection,
+    code: str,
+    *,
+    by: str,
+    now_ms: int,
+    stack: str = "",
+    place: str = "",
     true_at_ms: int | None = None,
 ) -> Entered:
     """Say in which stack or place a board lies from a moment on."""
@@ -83,12 +119,19 @@ def move_board(
     board, _fact = entering.board(connection, code)
     where, told = entering.location(connection, stack, place)
     made = at.write(r.BoardPosition, board, **where)
-    return Entered(board, "board-move", made, f"Board {board.code} lies {told} from then on.")
+    return Entered(board, "board-move", made, f"Board {board.code} lies {told}.")
 
 
 def add_weigh_in(
-    connection: Connection, code: str, *, by: str, now_ms: int, mass_g: str | float | None = None,
-    mass_kg: str | float | None = None, scale_error_g: str | float | None = None, sure: bool = False,
+    connection: Connection,
+    code: str,
+    *,
+    by: str,
+    now_ms: int,
+    mass_g: str | float | None = None,
+    mass_kg: str | float | None = None,
+    scale_error_g: str | float | None = None,
+    sure: bool = False,
     true_at_ms: int | None = None,
 ) -> Entered:
     """Enter a board's mass, in g or in kg, and the error of the scale in g (default: a thousandth of the mass).
@@ -148,8 +191,14 @@ def _shown_mass(mass_kg: float) -> str:
 
 
 def add_pin_reading(
-    connection: Connection, code: str, *, mc_pct: str | float, by: str, now_ms: int,
-    depth_mm: str | float | None = None, true_at_ms: int | None = None,
+    connection: Connection,
+    code: str,
+    *,
+    mc_pct: str | float,
+    by: str,
+    now_ms: int,
+    depth_mm: str | float | None = None,
+    true_at_ms: int | None = None,
 ) -> Entered:
     """Enter a pin meter's figure (%MC as it was read) at a depth in mm, by default a quarter of the thickness."""
     at = hand(connection, by, now_ms, true_at_ms)
@@ -164,7 +213,13 @@ def add_pin_reading(
 
 
 def add_oven_dry(
-    connection: Connection, code: str, *, wet_g: str | float, dry_g: str | float, by: str, now_ms: int,
+    connection: Connection,
+    code: str,
+    *,
+    wet_g: str | float,
+    dry_g: str | float,
+    by: str,
+    now_ms: int,
     true_at_ms: int | None = None,
 ) -> Entered:
     """Enter a section cut from a board at this moment: its mass in g wet, and after oven-drying."""
@@ -180,9 +235,17 @@ def add_oven_dry(
 
 
 def plan_use(
-    connection: Connection, code: str, *, use: str, by: str, now_ms: int, kind: str = "board",
-    destination_rh_pct: str | float | None = None, destination_temperature_c: str | float | None = None,
-    booked: str | int | None = None, true_at_ms: int | None = None,
+    connection: Connection,
+    code: str,
+    *,
+    use: str,
+    by: str,
+    now_ms: int,
+    kind: str = "board",
+    destination_rh_pct: str | float | None = None,
+    destination_temperature_c: str | float | None = None,
+    booked: str | int | None = None,
+    true_at_ms: int | None = None,
 ) -> Entered:
     """Say what a board or set is wanted for, in which air it will live, and when it is booked.
 
@@ -212,5 +275,3 @@ def plan_use(
 
 def _given(typed: str | float | None, usual: float) -> str | float:
     return usual if typed is None or str(typed).strip() == "" else typed
-
-

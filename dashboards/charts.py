@@ -74,7 +74,12 @@ def _line(
     x: list[str], y: list[float | None], name: str, color: str, dash: str, width: float = 2.2, unit: str = "%"
 ) -> Figure:
     return {
-        "type": "scatter", "mode": "lines", "x": x, "y": y, "name": name, "connectgaps": False,
+        "type": "scatter",
+        "mode": "lines",
+        "x": x,
+        "y": y,
+        "name": name,
+        "connectgaps": False,
         "hovertemplate": f"%{{y:.1f}} {unit}<extra>%{{fullData.name}}</extra>",
         "line": {"color": color, "dash": dash, "width": width},
     }
@@ -88,11 +93,21 @@ def _banded(
     for run in _runs(low, high):
         times = [x[index] for index in run]
         lower, upper = ([values[index] for index in run] for values in (low, high))
-        traces.append({
-            "type": "scatter", "mode": "lines", "x": times + times[::-1], "y": upper + lower[::-1], "fill": "toself",
-            "fillcolor": fill, "line": {"color": edge, "width": 0.8}, "name": name, "hoverinfo": "skip",
-            "showlegend": not traces, "legendgroup": name,
-        })
+        traces.append(
+            {
+                "type": "scatter",
+                "mode": "lines",
+                "x": times + times[::-1],
+                "y": upper + lower[::-1],
+                "fill": "toself",
+                "fillcolor": fill,
+                "line": {"color": edge, "width": 0.8},
+                "name": name,
+                "hoverinfo": "skip",
+                "showlegend": not traces,
+                "legendgroup": name,
+            }
+        )
     return traces
 
 
@@ -111,18 +126,32 @@ def _runs(low: Sequence[float | None], high: Sequence[float | None]) -> list[lis
 def _title(text: str, color: str, y: float) -> Figure:
     """Return a heading above an axis: a title along the axis would collide with its figures on a phone."""
     return {
-        "text": f"<b>{text}</b>", "xref": "paper", "yref": "paper", "x": 0, "y": y, "showarrow": False,
-        "xanchor": "left", "yanchor": "top", "font": {"size": 14, "color": color},
+        "text": f"<b>{text}</b>",
+        "xref": "paper",
+        "yref": "paper",
+        "x": 0,
+        "y": y,
+        "showarrow": False,
+        "xanchor": "left",
+        "yanchor": "top",
+        "font": {"size": 14, "color": color},
     }
 
 
 def _layout() -> Figure:
     axis = {
-        "gridcolor": GRID, "linecolor": INK, "ticks": "outside", "tickcolor": INK, "fixedrange": True,
+        "gridcolor": GRID,
+        "linecolor": INK,
+        "ticks": "outside",
+        "tickcolor": INK,
+        "fixedrange": True,
         "zeroline": False,
     }
     return {
-        "font": FONT, "paper_bgcolor": "rgba(0,0,0,0)", "plot_bgcolor": PAPER, "hovermode": "x unified",
+        "font": FONT,
+        "paper_bgcolor": "rgba(0,0,0,0)",
+        "plot_bgcolor": PAPER,
+        "hovermode": "x unified",
         "dragmode": False,  # so that a finger on the chart scrolls the page
         "margin": {"l": 44, "r": 14, "t": 34, "b": 40},
         "legend": {"orientation": "h", "y": -0.14, "x": 0, "font": {"size": 13}},
@@ -150,10 +179,19 @@ def board_figure(projection: Projection, now_ms: int) -> Figure:
     layout["shapes"] = [
         {"type": "line", "x0": known, "x1": known, "yref": "paper", "y0": 0, "y1": 1, "line": {"color": INK}}
     ]
-    layout["annotations"] = [{
-        "x": known, "yref": "paper", "y": 1, "text": "now ", "showarrow": False, "xanchor": "right", "yanchor": "top",
-        "font": {"size": 13},
-    }, _title("moisture, % of oven-dry mass", INK, 1.09)]
+    layout["annotations"] = [
+        {
+            "x": known,
+            "yref": "paper",
+            "y": 1,
+            "text": "now ",
+            "showarrow": False,
+            "xanchor": "right",
+            "yanchor": "top",
+            "font": {"size": 13},
+        },
+        _title("moisture, % of oven-dry mass", INK, 1.09),
+    ]
     return {"data": data, "layout": layout, "config": CONFIG}
 
 
@@ -172,34 +210,45 @@ def _measured(measured: Sequence[Measured]) -> list[Figure]:
         some = [one for one in measured if one.kind == kind]
         if not some:
             continue
-        traces.append({
-            "type": "scatter", "mode": "markers", "name": kind, "x": _times([one.at_ms for one in some]),
-            "y": [round(one.mc_pct, 2) for one in some], "hovertemplate": "%{y:.1f} %<extra>%{fullData.name}</extra>",
-            "error_y": {
-                "type": "data", "array": [round(one.error_mc_pct, 2) for one in some], "color": INK, "thickness": 1.2,
-            },
-            "marker": {"symbol": symbol, "size": 10, "color": PAPER, "line": {"color": INK, "width": 2}},
-        })
+        traces.append(
+            {
+                "type": "scatter",
+                "mode": "markers",
+                "name": kind,
+                "x": _times([one.at_ms for one in some]),
+                "y": [round(one.mc_pct, 2) for one in some],
+                "hovertemplate": "%{y:.1f} %<extra>%{fullData.name}</extra>",
+                "error_y": {
+                    "type": "data",
+                    "array": [round(one.error_mc_pct, 2) for one in some],
+                    "color": INK,
+                    "thickness": 1.2,
+                },
+                "marker": {"symbol": symbol, "size": 10, "color": PAPER, "line": {"color": INK, "width": 2}},
+            }
+        )
     return traces
 
 
 def board_table(projection: Projection, now_ms: int) -> tuple[tuple[str, str, str, str, str], ...]:
     """Return the chart of a board as rows of text: date, mean with band, shell, core, EMC."""
+
     def at(band: Band, index: int) -> float:
         return float(band.p50[index])
 
     rows = []
     for index in thinned(len(projection.at_ms), TABLE_ROWS):
         mean = projection.mean
-        rows.append((
-            display.day(int(projection.at_ms[index]), now_ms),
-            display.band(float(mean.p10[index]), float(mean.p50[index]), float(mean.p90[index])),
-            display.with_unit(at(projection.shell, index), "%"),
-            display.with_unit(at(projection.core, index), "%"),
-            display.with_unit(at(projection.emc, index), "%"),
-        ))
+        rows.append(
+            (
+                display.day(int(projection.at_ms[index]), now_ms),
+                display.band(float(mean.p10[index]), float(mean.p50[index]), float(mean.p90[index])),
+                display.with_unit(at(projection.shell, index), "%"),
+                display.with_unit(at(projection.core, index), "%"),
+                display.with_unit(at(projection.emc, index), "%"),
+            )
+        )
     return tuple(rows)
-
 
 
 def tracks(history: AirHistory) -> tuple[Track, ...]:
@@ -226,7 +275,10 @@ def air_figure(tracks: Sequence[Track]) -> Figure:
         top = 1.0 - number * height
         key = axis.replace("y", "yaxis")
         layout[key] = {
-            **layout["yaxis"], "domain": [top - height + 0.05, top - 0.055], "rangemode": "normal", "nticks": 5,
+            **layout["yaxis"],
+            "domain": [top - height + 0.05, top - 0.055],
+            "rangemode": "normal",
+            "nticks": 5,
         }
         data += _track_lines(track, axis)
         layout.setdefault("annotations", []).append(_title(track.title, track.color, top))

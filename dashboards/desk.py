@@ -64,8 +64,15 @@ class Desk:
         query = f"?{request.url.query}" if request.url.query else ""
         frame = Frame(
             path=quote(request.url.path) + query if request.method == "GET" else "",
-            beat=getattr(request.state, "beat", ""), section=section, demo=self.demo, csrf=csrf, by=session.by,
-            said=str(said[0]), undo_kind=str(said[1]), undo_id=str(said[2]), may_sign_out=self.secrets.has_password,
+            beat=getattr(request.state, "beat", ""),
+            section=section,
+            demo=self.demo,
+            csrf=csrf,
+            by=session.by,
+            said=str(said[0]),
+            undo_kind=str(said[1]),
+            undo_id=str(said[2]),
+            may_sign_out=self.secrets.has_password,
             read_at=display.moment(self.clock_ms()),
         )
         text = self.templates.get_template(template).render(page=page, frame=frame)
@@ -88,8 +95,11 @@ class Desk:
 def templates() -> jinja2.Environment:
     """Return the templates; a name that a page record does not have is an error."""
     environment = jinja2.Environment(
-        loader=jinja2.FileSystemLoader(HERE / "templates"), autoescape=True, undefined=jinja2.StrictUndefined,
-        trim_blocks=True, lstrip_blocks=True,
+        loader=jinja2.FileSystemLoader(HERE / "templates"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
     )
     environment.globals["static"] = static_path
     environment.filters["tight"] = display.tight

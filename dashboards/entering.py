@@ -37,8 +37,14 @@ class Hand:
     def write(self, record: type[F], subject: Subject, *, supersedes: int | None = None, **values: Any) -> int:
         """Enter one fact about ``subject`` and return its number."""
         return facts.add(
-            self.connection, record, subject.id, true_at_ms=self.true_at_ms, entered_at_ms=self.now_ms, by=self.by,
-            supersedes=supersedes, **values,
+            self.connection,
+            record,
+            subject.id,
+            true_at_ms=self.true_at_ms,
+            entered_at_ms=self.now_ms,
+            by=self.by,
+            supersedes=supersedes,
+            **values,
         )
 
 

@@ -27,30 +27,72 @@ from shared.store import records as r
 from shared.store.records import Subject, SubjectKind
 
 __all__ = [
-    "UNDOABLE", "Entered", "add_board", "add_oven_dry", "add_pin_reading", "add_place", "add_probe", "add_set",
-    "add_stack", "add_weigh_in", "change_place", "close_place", "correct_board", "move_board", "move_probe",
-    "move_stack", "name_probe", "plan_use", "put_in_set", "undo",
+    "UNDOABLE",
+    "Entered",
+    "add_board",
+    "add_oven_dry",
+    "add_pin_reading",
+    "add_place",
+    "add_probe",
+    "add_set",
+    "add_stack",
+    "add_weigh_in",
+    "change_place",
+    "close_place",
+    "correct_board",
+    "move_board",
+    "move_probe",
+    "move_stack",
+    "name_probe",
+    "plan_use",
+    "put_in_set",
+    "undo",
 ]
 
 ALTITUDE_M = (-430.0, 5000.0)
 TOPIC_LENGTH = 200
 UNDOABLE: dict[str, type[r.Fact]] = {
-    "place": r.PlaceFact, "probe": r.ProbeFact, "probe-move": r.ProbePosition, "stack": r.StackFact,
-    "stack-move": r.StackPosition, "set": r.SetFact, "board": r.BoardFact, "board-move": r.BoardPosition,
-    "set-member": r.SetMember, "weigh-in": r.WeighIn, "pin": r.PinReading, "oven-dry": r.OvenDryResult,
+    "place": r.PlaceFact,
+    "probe": r.ProbeFact,
+    "probe-move": r.ProbePosition,
+    "stack": r.StackFact,
+    "stack-move": r.StackPosition,
+    "set": r.SetFact,
+    "board": r.BoardFact,
+    "board-move": r.BoardPosition,
+    "set-member": r.SetMember,
+    "weigh-in": r.WeighIn,
+    "pin": r.PinReading,
+    "oven-dry": r.OvenDryResult,
     "use": r.UsePlan,
 }
 
 SPOKEN = {  # how an entry is called where its kind alone would not be understood
-    "place": "description", "probe": "description", "stack": "description", "set": "description",
-    "board": "description", "probe-move": "move", "stack-move": "move", "board-move": "move",
-    "set-member": "place in a set", "pin": "pin reading", "oven-dry": "oven-dried section", "use": "wanted use",
+    "place": "description",
+    "probe": "description",
+    "stack": "description",
+    "set": "description",
+    "board": "description",
+    "probe-move": "move",
+    "stack-move": "move",
+    "board-move": "move",
+    "set-member": "place in a set",
+    "pin": "pin reading",
+    "oven-dry": "oven-dried section",
+    "use": "wanted use",
 }
 
 
 def add_place(
-    connection: Connection, code: str, *, by: str, now_ms: int, name: str = "", kind: str = "room",
-    altitude_m: str | float = 0.0, true_at_ms: int | None = None,
+    connection: Connection,
+    code: str,
+    *,
+    by: str,
+    now_ms: int,
+    name: str = "",
+    kind: str = "room",
+    altitude_m: str | float = 0.0,
+    true_at_ms: int | None = None,
 ) -> Entered:
     """Enter a place with its own air: yard, shed, room, kiln or finish room; altitude in m."""
     at = hand(connection, by, now_ms, true_at_ms)
@@ -62,7 +104,14 @@ def add_place(
 
 
 def change_place(
-    connection: Connection, code: str, *, by: str, now_ms: int, name: str, kind: str, altitude_m: str | float,
+    connection: Connection,
+    code: str,
+    *,
+    by: str,
+    now_ms: int,
+    name: str,
+    kind: str,
+    altitude_m: str | float,
 ) -> Entered:
     """Correct what a place is called and what it is, for the whole time since it was entered."""
     place = facts.subject(connection, SubjectKind.PLACE, code)
@@ -118,7 +167,14 @@ def _refuse_in_use(holder: Subject, contents: list[str]) -> None:
 
 
 def add_probe(
-    connection: Connection, code: str, *, topic: str, by: str, now_ms: int, name: str = "", place: str = "",
+    connection: Connection,
+    code: str,
+    *,
+    topic: str,
+    by: str,
+    now_ms: int,
+    name: str = "",
+    place: str = "",
     true_at_ms: int | None = None,
 ) -> Entered:
     """Enter a probe before it is first heard: the topic that it publishes on, and its place if it has one."""
@@ -166,11 +222,18 @@ def move_probe(
     where = entering.open_place(connection, place) if place.strip() else None
     made = at.write(r.ProbePosition, probe, place_id=None if where is None else where.id)
     told = "in no place" if where is None else f"in {where.code}"
-    return Entered(probe, "probe-move", made, f"Probe {probe.code} is {told} from then on.")
+    return Entered(probe, "probe-move", made, f"Probe {probe.code} is {told}.")
 
 
 def add_stack(
-    connection: Connection, code: str, *, place: str, by: str, now_ms: int, name: str = "", note: str = "",
+    connection: Connection,
+    code: str,
+    *,
+    place: str,
+    by: str,
+    now_ms: int,
+    name: str = "",
+    note: str = "",
     true_at_ms: int | None = None,
 ) -> Entered:
     """Enter a stack and the place it stands in."""
@@ -193,11 +256,17 @@ def move_stack(
     stack = entering.stack(connection, code)
     where = entering.open_place(connection, place)
     made = at.write(r.StackPosition, stack, place_id=where.id)
-    return Entered(stack, "stack-move", made, f"Stack {stack.code} stands in {where.code} from then on.")
+    return Entered(stack, "stack-move", made, f"Stack {stack.code} stands in {where.code}.")
 
 
 def add_set(
-    connection: Connection, code: str, *, by: str, now_ms: int, name: str = "", note: str = "",
+    connection: Connection,
+    code: str,
+    *,
+    by: str,
+    now_ms: int,
+    name: str = "",
+    note: str = "",
     true_at_ms: int | None = None,
 ) -> Entered:
     """Enter a matched set; its pieces are boards put into it afterwards."""
@@ -211,7 +280,13 @@ def add_set(
 
 
 def put_in_set(
-    connection: Connection, board: str, *, set_code: str, by: str, now_ms: int, role: str = "",
+    connection: Connection,
+    board: str,
+    *,
+    set_code: str,
+    by: str,
+    now_ms: int,
+    role: str = "",
     true_at_ms: int | None = None,
 ) -> Entered:
     """Make a board a piece of a set, as what (left half, brace …); an empty set takes it out."""
@@ -221,7 +296,7 @@ def put_in_set(
     as_what = fields.text("role", role, 30)
     made = at.write(r.SetMember, piece, set_id=None if found is None else found.id, role=as_what)
     told = "in no set" if found is None else f"in set {found.code}"
-    return Entered(piece, "set-member", made, f"Board {piece.code} is {told} from then on.")
+    return Entered(piece, "set-member", made, f"Board {piece.code} is {told}.")
 
 
 def undo(connection: Connection, kind: str, fact_id: str | int, *, by: str, now_ms: int) -> Entered:

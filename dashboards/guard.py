@@ -64,9 +64,15 @@ class Guard:
         if scope["method"] not in ("GET", "HEAD", "OPTIONS") and not _same_origin(headers):
             return PlainTextResponse("This form was sent from another site; open the page here and send it again.", 403)
         if not self.secrets.has_password:
-            return None if _from_this_machine(scope, headers) else PlainTextResponse(
-                "Until a password is set, the pages answer only the machine that they run on. "
-                "Set one there with `benchdry password`.", 403)
+            return (
+                None
+                if _from_this_machine(scope, headers)
+                else PlainTextResponse(
+                    "Until a password is set, the pages answer only the machine that they run on. "
+                    "Set one there with `benchdry password`.",
+                    403,
+                )
+            )
         if scope["path"].startswith(OPEN_PATHS) or session.signed_in_under == self.secrets.password_mark:
             return None
         if scope["path"].startswith(("/api/", "/live", "/export/", "/openapi")):

@@ -20,13 +20,14 @@ Beat = tuple[int, int, int]
 def look(store: Store) -> Beat:
     """Return the numbers of the newest batch, entry and projection."""
     with store.reading() as connection:
-        made = cache.projections(connection).values()
-        newest = max((one.computed_at_ms for one in made), default=0)
+        newest = cache.newest_projection_ms(connection)
         return readings.newest_batch(connection), facts.newest_entry(connection), newest
 
 
 async def events(
-    look_now: Callable[[], Beat], gone: Callable[[], Awaitable[bool]], every_s: float = LOOK_EVERY_S,
+    look_now: Callable[[], Beat],
+    gone: Callable[[], Awaitable[bool]],
+    every_s: float = LOOK_EVERY_S,
     ping_every_s: float = PING_EVERY_S,
 ) -> AsyncIterator[str]:
     """Yield server-sent events: ``news`` when a number changed, a comment as ping when nothing did.

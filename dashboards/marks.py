@@ -95,10 +95,12 @@ def _shown_mc(mc_pct: float | None) -> str:
 def pile(ends: Sequence[BoardEnd], identity: str) -> Markup:
     """Return a stack seen from its end: rows of boards on stickers, the first board lowest, each a link."""
     if not ends:
-        return Markup('<svg class="pile" viewBox="0 0 360 40" role="img" aria-label="an empty stack">'
-                      '<path d="M0 34h360" stroke="currentColor" stroke-width="5"/></svg>')
+        return Markup(
+            '<svg class="pile" viewBox="0 0 360 40" role="img" aria-label="an empty stack">'
+            '<path d="M0 34h360" stroke="currentColor" stroke-width="5"/></svg>'
+        )
     in_row = 2 if len(ends) <= 8 else 3
-    rows = [ends[start:start + in_row] for start in range(0, len(ends), in_row)]
+    rows = [ends[start : start + in_row] for start in range(0, len(ends), in_row)]
     row_height, sticker, width = 46, 8, 360
     height = len(rows) * (row_height + sticker) + 14
     parts = [f"<defs>{PATTERNS.format(id=identity)}</defs>"]
@@ -106,12 +108,16 @@ def pile(ends: Sequence[BoardEnd], identity: str) -> Markup:
         top = height - 12 - (row_number + 1) * (row_height + sticker) + sticker
         lath = top + row_height + sticker / 2
         parts.append(f'<path d="M0 {lath}H{width}" stroke="currentColor" stroke-width="3" opacity=".5"/>')
-        parts += [_end(end, identity, column * (width / in_row) + 4, top, width / in_row - 8, row_height)
-                  for column, end in enumerate(row)]
+        parts += [
+            _end(end, identity, column * (width / in_row) + 4, top, width / in_row - 8, row_height)
+            for column, end in enumerate(row)
+        ]
     parts.append(f'<path d="M0 {height - 4}H{width}" stroke="currentColor" stroke-width="7"/>')
     told = "; ".join(f"{end.code} {_shown_mc(end.mc_pct)}" for end in ends)
-    return Markup(f'<svg class="pile" viewBox="0 0 {width} {height}" role="group" '
-                  f'aria-label="Boards from below: {escape(told)}">{"".join(parts)}</svg>')
+    return Markup(
+        f'<svg class="pile" viewBox="0 0 {width} {height}" role="group" '
+        f'aria-label="Boards from below: {escape(told)}">{"".join(parts)}</svg>'
+    )
 
 
 def _end(end: BoardEnd, identity: str, left: float, top: float, width: float, height: float) -> str:
@@ -141,7 +147,8 @@ def split_tile(shell_pct: float, core_pct: float, identity: str) -> Markup:
         f'<rect x="2" y="2" width="236" height="116" fill="{_fill(identity, shell_pct)}" {outline}"3"/>'
         f'<rect x="44" y="36" width="152" height="48" fill="{PAPER}"/>'
         f'<rect x="44" y="36" width="152" height="48" fill="{_fill(identity, core_pct)}" {outline}"2"/>'
-        + _plate(120, 19, f"shell {_shown_mc(shell_pct)}") + _plate(120, 60, f"core {_shown_mc(core_pct)}")
+        + _plate(120, 19, f"shell {_shown_mc(shell_pct)}")
+        + _plate(120, 60, f"core {_shown_mc(core_pct)}")
     )
     told = f"Section of the board: shell {_shown_mc(shell_pct)}, core {_shown_mc(core_pct)}"
     return Markup(f'<svg class="tile" viewBox="0 0 240 120" role="img" aria-label="{told}">{body}</svg>')
@@ -158,6 +165,7 @@ def _plate(x: float, y: float, text: str) -> str:
 
 def pair(left: BoardEnd, right: BoardEnd, across: str) -> Markup:
     """Return two plates laid open like a book, with the difference written across their joint."""
+
     def plate(end: BoardEnd, x: int) -> str:
         dash = ' stroke-dasharray="9 6"' if end.mc_pct is None else ""
         return (
@@ -170,7 +178,8 @@ def pair(left: BoardEnd, right: BoardEnd, across: str) -> Markup:
 
     wide = 9.0 * len(across) + 24
     body = (
-        plate(left, 4) + plate(right, 150)
+        plate(left, 4)
+        + plate(right, 150)
         + f'<rect x="{150 - wide / 2:.0f}" y="66" width="{wide:.0f}" height="34" fill="currentColor"/>'
         + '<text x="150" y="89" text-anchor="middle" font-size="17" font-weight="700" '
         + f'fill="{PAPER}">{escape(across)}</text>'
@@ -180,8 +189,12 @@ def pair(left: BoardEnd, right: BoardEnd, across: str) -> Markup:
 
 
 def profile(
-    depth_fraction: Sequence[float], low: Sequence[float], middle: Sequence[float], high: Sequence[float],
-    target_pct: float, thickness_mm: float,
+    depth_fraction: Sequence[float],
+    low: Sequence[float],
+    middle: Sequence[float],
+    high: Sequence[float],
+    target_pct: float,
+    thickness_mm: float,
 ) -> Markup:
     """Return the moisture through the thickness, face to mid-thickness mirrored to the other face, in %MC."""
     width, height, left, bottom = 340.0, 190.0, 42.0, 158.0
@@ -199,9 +212,11 @@ def profile(
     lines = []
     for share in (0.0, 0.5, 1.0):
         y = bottom - (bottom - 10) * share
-        lines.append(f'<path d="M{left} {y:.1f}H{width - 8}" stroke="#1b1b1b" stroke-width=".6" opacity=".35"/>'
-                     f'<text x="{left - 6}" y="{y + 5:.1f}" text-anchor="end" font-size="13">'
-                     f"{top_pct * share:g}</text>")
+        lines.append(
+            f'<path d="M{left} {y:.1f}H{width - 8}" stroke="#1b1b1b" stroke-width=".6" opacity=".35"/>'
+            f'<text x="{left - 6}" y="{y + 5:.1f}" text-anchor="end" font-size="13">'
+            f"{top_pct * share:g}</text>"
+        )
     band = f"M{path(points(high))}L{path(points(low)[::-1])}Z"
     middle_x, foot = (left + width - 8) / 2, bottom + 18
     through = f"{thickness_mm:g} mm through"

@@ -26,6 +26,7 @@ from shared.store.records import (
     OvenDryResult,
     PinReading,
     PlaceFact,
+    SetMember,
     SubjectKind,
     UsePlan,
     WeighIn,
@@ -33,7 +34,7 @@ from shared.store.records import (
 from shared.tables import Use, species, uses
 from shared.units import MS_PER_DAY, MS_PER_HOUR
 
-MODEL = "3"  # part of every key: raise it when the physics changes
+MODEL = "4"  # part of every key: raise it when the physics changes
 DEFAULT_USE = "machine"
 BEING_MADE = "its projection is being worked out"
 RECORD_DAYS = 3 * 366  # how much of a place's air is drawn on for the time ahead
@@ -63,6 +64,8 @@ class Entries:
 
     boards: dict[int, BoardEntries]
     places: dict[int, PlaceFact]
+    membership: dict[int, SetMember]
+    plans: dict[int, list[UsePlan]]
     where: airs.Positions
 
 
@@ -72,6 +75,7 @@ def read_entries(connection: Connection, now_ms: int) -> Entries:
         kind: airs.by_subject(facts.standing(connection, kind)) for kind in (WeighIn, PinReading, OvenDryResult)
     }
     plans = airs.by_subject(facts.standing(connection, UsePlan))
+    membership = members(connection, now_ms)
     described = airs.by_subject(facts.standing(connection, BoardFact))
     boards = {}
     for one in facts.subjects(connection, SubjectKind.BOARD):
@@ -84,10 +88,25 @@ def read_entries(connection: Connection, now_ms: int) -> Entries:
             weigh_ins=by_board[WeighIn].get(one.id, []),
             pins=by_board[PinReading].get(one.id, []),
             oven_dry=by_board[OvenDryResult].get(one.id, []),
-            plan=facts.at(plans.get(one.id, []), now_ms),
+            plan=_plan(plans, one.id, membership.get(one.id), now_ms),
         )
     places = {fact.subject_id: fact for fact in facts.standing(connection, PlaceFact)}
-    return Entries(boards, places, airs.positions(connection))
+    return Entries(boards, places, membership, plans, airs.positions(connection))
+
+
+def members(connection: Connection, now_ms: int) -> dict[int, SetMember]:
+    """Return, by board, the set that it belongs to now."""
+    history = airs.by_subject(facts.standing(connection, SetMember))
+    found = {board_id: facts.at(entries, now_ms) for board_id, entries in history.items()}
+    return {board_id: member for board_id, member in found.items() if member is not None and member.set_id is not None}
+
+
+def _plan(plans: dict[int, list[UsePlan]], board_id: int, member: SetMember | None, now_ms: int) -> UsePlan | None:
+    """A piece of a set is wanted for what the set is wanted for, unless it has a use of its own."""
+    own = facts.at(plans.get(board_id, []), now_ms)
+    if own is not None or member is None or member.set_id is None:
+        return own
+    return facts.at(plans.get(member.set_id, []), now_ms)
 
 
 def use_of(plan: UsePlan | None) -> tuple[Use, float, float]:

@@ -14,6 +14,7 @@ from shared.settings import Settings
 from shared.store import Connection, Store, cache, facts, readings
 from shared.store.records import (
     BoardFact,
+    CachedProjection,
     OvenDryResult,
     PinReading,
     RecorderState,
@@ -102,15 +103,13 @@ def read(store: Store, now_ms: int, settings: Settings) -> Situation:
             for one in _open_places(connection, entries)
         ]
         held = cache.projections(connection)
-        membership = _members(connection, now_ms)
-        boards = _boards(connection, entries, places, held, membership, settings, now_ms)
+        boards = _boards(connection, entries, places, held, settings, now_ms)
         stacks = [
             _stack(one, fact, boards, entries.where, now_ms)
             for one, fact in _described(connection, SubjectKind.STACK, StackFact, now_ms)
         ]
-        plans = by_subject(facts.standing(connection, UsePlan))
         sets = [
-            _set(one, fact, boards, membership, facts.at(plans.get(one.id, []), now_ms))
+            _set(one, fact, boards, entries.membership, facts.at(entries.plans.get(one.id, []), now_ms))
             for one, fact in _described(connection, SubjectKind.SET, SetFact, now_ms)
         ]
         recorder = readings.recorder_state(connection)
@@ -144,37 +143,27 @@ def _open_places(connection: Connection, entries: projection.Entries) -> list[Su
 # --- boards, stacks, sets --------------------------------------------------------------------------
 
 
-def _members(connection: Connection, now_ms: int) -> dict[int, SetMember]:
-    history = by_subject(facts.standing(connection, SetMember))
-    found = {board_id: facts.at(entries, now_ms) for board_id, entries in history.items()}
-    return {board_id: member for board_id, member in found.items() if member is not None and member.set_id is not None}
-
-
 def _boards(
     connection: Connection,
     entries: projection.Entries,
     places: list[PlaceNow],
-    held: dict,
-    membership: dict,
+    held: dict[int, CachedProjection],
     settings: Settings,
     now_ms: int,
 ) -> list[BoardNow]:
     air_by_place = {place.subject.id: place for place in places}
-    plans = by_subject(facts.standing(connection, UsePlan))
     found = []
     for subject in facts.subjects(connection, SubjectKind.BOARD):
         if subject.id not in entries.boards:
             continue
         board = entries.boards[subject.id]
-        member = membership.get(subject.id)
+        member = entries.membership.get(subject.id)
         stays = entries.where.board_stays(subject.id, now_ms, now_ms + 1)
         place = air_by_place.get(stays[-1].place_id) if stays and stays[-1].place_id is not None else None
         position = entries.where.board_at(subject.id, now_ms)
-        # A piece of a set is judged for what the set is wanted for, unless it has a use of its own.
-        plan = board.plan or (facts.at(plans.get(member.set_id, []), now_ms) if member else None)
         cached = held.get(subject.id)
         made = projection.from_json(cached.body) if cached else projection.BEING_MADE
-        verdict = readiness.judge(_case(board, plan, place, made, settings, now_ms))
+        verdict = readiness.judge(_case(board, place, made, settings, now_ms))
         found.append(
             BoardNow(
                 subject,
@@ -183,7 +172,7 @@ def _boards(
                 place.subject.id if place else None,
                 member.set_id if member else None,
                 member.role if member else "",
-                plan,
+                board.plan,
                 board.weigh_ins,
                 board.pins,
                 board.oven_dry,
@@ -197,12 +186,12 @@ def _boards(
 
 def _case(
     board: projection.BoardEntries,
-    plan: UsePlan | None,
     place: PlaceNow | None,
     made: Projection | str,
     settings: Settings,
     now_ms: int,
 ) -> readiness.Case:
+    plan = board.plan
     use, _rh, _t = projection.use_of(plan)
     believed = place.air if place and place.air and place.air.good else None
     heard = place.air.at_ms if place and place.air else None

@@ -241,7 +241,7 @@ def _gates(case: Case, projection: Projection) -> tuple[Gate, ...]:
         Gate(
             "steady",
             _word(projection.chance_steady),
-            f"Moved less than half a % in {case.use.steady_days:.0f} days: {projection.chance_steady:.0%} sure.",
+            f"Wanted: no more than half a % of change in {case.use.steady_days:.0f} days.",
             projection.chance_steady,
         ),
         Gate(

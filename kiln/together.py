@@ -45,7 +45,8 @@ def judge_set(members: list[Judged]) -> Verdict:
     if agree is not None and agree.word is Word.CANT_SAY:
         step = "Weigh all pieces on one scale, on two days a week apart."
         return Verdict(Word.CANT_SAY, "?", agree.sentence, step, agree.probability, evidence, gates)
-    reason = f"All {len(members)} pieces are fit. {chosen.reason}"
+    everything = {1: "The piece is", 2: "Both pieces are"}.get(len(members), f"All {len(members)} pieces are")
+    reason = f"{everything} fit. {chosen.reason}"
     return Verdict(word, chosen.number, reason, chosen.next_step, chosen.probability, evidence, gates)
 
 

@@ -43,7 +43,8 @@ def _add_stack(connection: Any, code: str, typed: Typed, who: dict[str, Any]) ->
 
 def _add_board(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
     return entries.add_board(
-        connection, code, **_some(typed, *BOARD_FIELDS), **_where(typed), true_at_ms=_when(typed), **who)
+        connection, code, **_some(typed, *BOARD_FIELDS), **_where(typed), true_at_ms=_when(typed), **who
+    )
 
 
 def _add_set(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
@@ -69,14 +70,20 @@ def _move_stack(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -
 def _weigh_in(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
     unit = "mass_kg" if typed.get("unit") == "kg" else "mass_g"
     return entries.add_weigh_in(
-        connection, code, **{unit: typed.get("mass", "")}, scale_error_g=typed.get("scale_error_g"),
-        sure=fields.yes(typed.get("sure")), true_at_ms=_when(typed), **who)
+        connection,
+        code,
+        **{unit: typed.get("mass", "")},
+        scale_error_g=typed.get("scale_error_g"),
+        sure=fields.yes(typed.get("sure")),
+        true_at_ms=_when(typed),
+        **who,
+    )
 
 
 def _pin(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
     return entries.add_pin_reading(
-        connection, code, mc_pct=typed.get("mc_pct", ""), depth_mm=typed.get("depth_mm"), true_at_ms=_when(typed),
-        **who)
+        connection, code, mc_pct=typed.get("mc_pct", ""), depth_mm=typed.get("depth_mm"), true_at_ms=_when(typed), **who
+    )
 
 
 def _oven_dry(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
@@ -109,13 +116,24 @@ def _use_of(kind: str) -> Act:
 
 
 ACTS: dict[tuple[str, str], Act] = {
-    ("add", "place"): _add_place, ("add", "probe"): _add_probe, ("add", "stack"): _add_stack,
-    ("add", "board"): _add_board, ("add", "set"): _add_set,
-    ("place", "change"): _change_place, ("place", "close"): _close_place,
-    ("probe", "move"): _move_probe, ("stack", "move"): _move_stack,
-    ("board", "weigh-in"): _weigh_in, ("board", "pin"): _pin, ("board", "oven-dry"): _oven_dry,
-    ("board", "use"): _use_of("board"), ("board", "move"): _move_board, ("board", "correct"): _correct_board,
-    ("board", "set"): _join_set, ("set", "put"): _put_piece, ("set", "use"): _use_of("set"),
+    ("add", "place"): _add_place,
+    ("add", "probe"): _add_probe,
+    ("add", "stack"): _add_stack,
+    ("add", "board"): _add_board,
+    ("add", "set"): _add_set,
+    ("place", "change"): _change_place,
+    ("place", "close"): _close_place,
+    ("probe", "move"): _move_probe,
+    ("stack", "move"): _move_stack,
+    ("board", "weigh-in"): _weigh_in,
+    ("board", "pin"): _pin,
+    ("board", "oven-dry"): _oven_dry,
+    ("board", "use"): _use_of("board"),
+    ("board", "move"): _move_board,
+    ("board", "correct"): _correct_board,
+    ("board", "set"): _join_set,
+    ("set", "put"): _put_piece,
+    ("set", "use"): _use_of("set"),
 }
 
 

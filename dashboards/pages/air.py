@@ -75,13 +75,16 @@ def place_view(place: PlaceNow, now_ms: int) -> PlaceView:
     if air is not None:
         note = air.note if air.good else "No probe here is believed at the moment; these are the last figures heard."
     return PlaceView(
-        name=place.fact.name, code=place.subject.code, kind=place.fact.kind.value,
+        name=place.fact.name,
+        code=place.subject.code,
+        kind=place.fact.kind.value,
         temperature=display.with_unit(air.temperature_c if air else None, "°C"),
         rh=display.with_unit(air.rh_pct if air else None, "%", 0),
         emc=_emc(air.emc_pct, air.emc_error_pct) if air else display.NOTHING,
         dew_point=display.with_unit(air.dew_point_c if air else None, "°C"),
         age=display.age(air.at_ms, now_ms) if air else "no air logged here yet",
-        believed=bool(air and air.good), note=note,
+        believed=bool(air and air.good),
+        note=note,
         probes=tuple(Link(probe.fact.name, f"/probes#{probe.subject.code}") for probe in place.probes),
     )
 
@@ -104,11 +107,16 @@ def place_page(now: Situation, place: PlaceNow, store: Store, days: int, by: str
     stacks = [Link(f"stack {s.fact.name}", f"/stack/{s.subject.code}") for s in now.stacks if s.place_id == here]
     boards = [
         Link(f"board {b.fact.name}", f"/board/{b.subject.code}")
-        for b in now.boards if b.place_id == here and b.stack_id is None
+        for b in now.boards
+        if b.place_id == here and b.stack_id is None
     ]
     return PlacePage(
-        place=place_view(place, now.now_ms), days=days, spans=SPANS_DAYS, here=tuple(stacks + boards),
-        table=_table(history, now.now_ms), source=_source(history, days),
+        place=place_view(place, now.now_ms),
+        days=days,
+        spans=SPANS_DAYS,
+        here=tuple(stacks + boards),
+        table=_table(history, now.now_ms),
+        source=_source(history, days),
         revision=f"{days}-{place.air.at_ms // (10 * MS_PER_MINUTE) if place.air else 0}",
         forms=tuple(shown_again(form, attempt) for form in forms),
     )
@@ -138,8 +146,12 @@ def _table(history: AirHistory, now_ms: int) -> tuple[tuple[str, ...], ...]:
     for index in (heard[one] for one in charts.thinned(len(heard), TABLE_ROWS)):
         at_ms = int(history.at_ms[index])
         when = display.day(at_ms, now_ms) if history.span_ms >= MS_PER_DAY else display.moment(at_ms)
-        rows.append((
-            when, display.with_unit(history.temperature_c[index], "°C"),
-            display.with_unit(history.rh_pct[index], "%", 0), display.with_unit(history.emc_pct[index], "%"),
-        ))
+        rows.append(
+            (
+                when,
+                display.with_unit(history.temperature_c[index], "°C"),
+                display.with_unit(history.rh_pct[index], "%", 0),
+                display.with_unit(history.emc_pct[index], "%"),
+            )
+        )
     return tuple(rows)

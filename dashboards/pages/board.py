@@ -59,16 +59,28 @@ def board_page(situation: Situation, board: BoardNow, by: str, attempt: Attempt 
     wet = parts.moisture(made, now_ms) if made is not None else None
     weighing, *others = (shown_again(form, attempt) for form in _forms(situation, board, by))
     return BoardPage(
-        name=fact.name, code=board.subject.code, species=known.label if known else fact.species,
+        name=fact.name,
+        code=board.subject.code,
+        species=known.label if known else fact.species,
         described=f"{display.size(fact.thickness_m, fact.width_m, fact.length_m)} · {fact.cut} · {fact.origin}",
-        note=fact.note, lies_in=_lies_in(situation, board), use=use_sentence(board.plan, now_ms),
-        air=parts.air_age(situation, board.place_id), verdict=parts.verdict_view(board.verdict), moisture=wet,
-        ready=display.span_of(made.ready_ms, now_ms) if made else "", losing=_losing(made) if made else "",
-        projected=display.age(board.projected_ms, now_ms), revision=str(board.projected_ms),
+        note=fact.note,
+        lies_in=_lies_in(situation, board),
+        use=use_sentence(board.plan, now_ms),
+        air=parts.air_age(situation, board.place_id),
+        verdict=parts.verdict_view(board.verdict),
+        moisture=wet,
+        ready=display.span_of(made.ready_ms, now_ms) if made else "",
+        losing=_losing(made) if made else "",
+        projected=display.age(board.projected_ms, now_ms),
+        revision=str(board.projected_ms),
         tile=marks.split_tile(wet.shell_pct, wet.core_pct, "tile") if wet else Markup(),
         profile=_profile(made, fact.thickness_m) if made else Markup(),
-        table=charts.board_table(made, now_ms) if made else (), notes=tuple(made.notes) if made else (),
-        entries=_entries(board), weigh_in=weighing, forms=tuple(others), cautions=safety.cautions(*topics),
+        table=charts.board_table(made, now_ms) if made else (),
+        notes=tuple(made.notes) if made else (),
+        entries=_entries(board),
+        weigh_in=weighing,
+        forms=tuple(others),
+        cautions=safety.cautions(*topics),
     )
 
 
@@ -117,8 +129,12 @@ def _losing(made: Projection) -> str:
 def _profile(made: Projection, thickness_m: float) -> Markup:
     through = made.profile
     return marks.profile(
-        made.depth_fraction.tolist(), through.p10.tolist(), through.p50.tolist(), through.p90.tolist(),
-        made.target_mc_pct, round(mm_from_m(thickness_m), 1),
+        made.depth_fraction.tolist(),
+        through.p10.tolist(),
+        through.p50.tolist(),
+        through.p90.tolist(),
+        made.target_mc_pct,
+        round(mm_from_m(thickness_m), 1),
     )
 
 
@@ -128,8 +144,9 @@ def _entries(board: BoardNow) -> tuple[EntryLine, ...]:
 
     def add(kind: str, fact: Fact, figure: str) -> None:
         note = next((_fit(one) for one in measured if one.kind == kind and one.at_ms == fact.true_at_ms), "")
-        lines.append((fact.true_at_ms, EntryLine(kind, fact.id, figure, display.moment(fact.true_at_ms),
-                                                 fact.entered_by, note)))
+        lines.append(
+            (fact.true_at_ms, EntryLine(kind, fact.id, figure, display.moment(fact.true_at_ms), fact.entered_by, note))
+        )
 
     for weighed in board.weigh_ins:
         add("weigh-in", weighed, f"{display.mass(weighed.mass_kg)} ± {display.mass(weighed.scale_error_kg)}")

@@ -34,7 +34,9 @@ class FinishPage:
 def finish_page(situation: Situation) -> FinishPage:
     """Fill the finish page."""
     return FinishPage(
-        first_line=safety.FIRST_LINE, last_line=safety.LAST_LINE, rooms=tuple(_rooms(situation)),
+        first_line=safety.FIRST_LINE,
+        last_line=safety.LAST_LINE,
+        rooms=tuple(_rooms(situation)),
         cautions=safety.cautions("dust", "finish-spray", "rags"),
     )
 
@@ -48,11 +50,14 @@ def _rooms(situation: Situation) -> list[RoomLine]:
         if air is None:
             lines.append(RoomLine(place.fact.name, place.subject.code, "no air logged", display.NOTHING, "", ""))
             continue
-        lines.append(RoomLine(
-            name=place.fact.name, code=place.subject.code,
-            air=f"{display.with_unit(air.temperature_c, '°C')}, {display.with_unit(air.rh_pct, '%', 0)} RH",
-            gap=display.with_unit(air.temperature_c - air.dew_point_c, "°C"),
-            age=display.age(air.at_ms, situation.now_ms),
-            note="" if air.good else "No probe in this room is believed at the moment.",
-        ))
+        lines.append(
+            RoomLine(
+                name=place.fact.name,
+                code=place.subject.code,
+                air=f"{display.with_unit(air.temperature_c, '°C')}, {display.with_unit(air.rh_pct, '%', 0)} RH",
+                gap=display.with_unit(air.temperature_c - air.dew_point_c, "°C"),
+                age=display.age(air.at_ms, situation.now_ms),
+                note="" if air.good else "No probe in this room is believed at the moment.",
+            )
+        )
     return lines

@@ -39,67 +39,96 @@ class HowPage:
 
 METHODS = (
     Method(
-        "emc", "EMC: where the air would bring the wood",
+        "emc",
+        "EMC: where the air would bring the wood",
         "EMC = (1800 / W) · [ K·h / (1 − K·h) + (K₁·K·h + 2·K₁·K₂·K²·h²) / (1 + K₁·K·h + K₁·K₂·K²·h²) ]",
-        ("h is the relative humidity as a fraction; W, K, K₁ and K₂ are quadratics of the temperature.",
-         "One curve for all woods: a single timber, and wood that was wetter before, lies up to about 2 % MC "
-         "beside it.",
-         "A humidity probe that nobody has checked against a saturated salt may be several %RH off; the band shown "
-         "beside an EMC carries that."),
+        (
+            "h is the relative humidity as a fraction; W, K, K₁ and K₂ are quadratics of the temperature.",
+            "One curve for all woods: a single timber, and wood that was wetter before, lies up to about 2 % MC "
+            "beside it.",
+            "A humidity probe that nobody has checked against a saturated salt may be several %RH off; the band shown "
+            "beside an EMC carries that.",
+        ),
         "Wood Handbook FPL-GTR-282, 2021, Equation 4-5",
     ),
     Method(
-        "moisture", "Moisture from a weigh-in", "MC = 100 · (m − m₀) / m₀",
-        ("m is the mass on the scale, m₀ the oven-dry mass of the same board, which nobody knows exactly.",
-         "m₀ begins as basic density times volume and is sharpened by every weigh-in, pin reading and "
-         "oven-dried section.",
-         "Weight loss in % is not moisture content in %: this is always % of oven-dry mass."),
+        "moisture",
+        "Moisture from a weigh-in",
+        "MC = 100 · (m − m₀) / m₀",
+        (
+            "m is the mass on the scale, m₀ the oven-dry mass of the same board, which nobody knows exactly.",
+            "m₀ begins as basic density times volume and is sharpened by every weigh-in, pin reading and "
+            "oven-dried section.",
+            "Weight loss in % is not moisture content in %: this is always % of oven-dry mass.",
+        ),
         "definition; Wood Handbook FPL-GTR-282, 2021, chapter 4",
     ),
     Method(
-        "projection", "The projection of a board", "∂u/∂t = ∂/∂x ( D(u, T) · ∂u/∂x )",
-        ("Moisture moves through the thickness, from face to face, driven hour by hour by the air logged where "
-         "the board "
-         "lay. The board takes its history with it when it is moved.",
-         "Many boards with slightly different properties are carried along; those that agree with what was "
-         "measured count. "
-         "The band holds 8 in 10 of them: one in ten lies below it, one in ten above. It narrows when the board is "
-         "weighed and widens over time without news.",
-         "Ahead of now the air is that of earlier years and weeks in the same place, so the date has a band too. Ends, "
-         "checks, warp and what happens along the grain are not in it."),
+        "projection",
+        "The projection of a board",
+        "∂u/∂t = ∂/∂x ( D(u, T) · ∂u/∂x )",
+        (
+            "Moisture moves through the thickness, from face to face, driven hour by hour by the air logged where "
+            "the board "
+            "lay. The board takes its history with it when it is moved.",
+            "Many boards with slightly different properties are carried along; those that agree with what was "
+            "measured count. "
+            "The band holds 8 in 10 of them: one in ten lies below it, one in ten above. It narrows when the board is "
+            "weighed and widens over time without news.",
+            "Ahead of now the air is that of earlier years and weeks in the same place, so the date "
+            "has a band too. Ends, "
+            "checks, warp and what happens along the grain are not in it.",
+        ),
         "Fick's law in one dimension, finite volumes; checked against Crank, The Mathematics of Diffusion, 1975",
     ),
     Method(
-        "shell", "Shell and core", "",
-        ("Shell is the outer tenth of the thickness at each face, core the middle third."
-         " The difference between them is what moves a board after it is cut.",),
+        "shell",
+        "Shell and core",
+        "",
+        (
+            "Shell is the outer tenth of the thickness at each face, core the middle third."
+            " The difference between them is what moves a board after it is cut.",
+        ),
         "our choice",
     ),
     Method(
-        "verdict", "READY, WAIT, STOP, CAN'T SAY", "",
-        ("STOP: it is being harmed now, or a booked use would take it too wet. CAN'T SAY: what is known is too "
-         "old, missing, "
-         "or at odds with itself. READY: every condition of the use is met with 9 chances in 10, the wood "
-         "itself was measured "
-         "within a month and the air is heard. WAIT: everything else.",
-         "A set or a stack is judged by its worst piece."),
+        "verdict",
+        "READY, WAIT, STOP, CAN'T SAY",
+        "",
+        (
+            "STOP: it is being harmed now, or a booked use would take it too wet. CAN'T SAY: what is known is too "
+            "old, missing, "
+            "or at odds with itself. READY: every condition of the use is met with 9 chances in 10, the wood "
+            "itself was measured "
+            "within a month and the air is heard. WAIT: everything else.",
+            "A set or a stack is judged by its worst piece.",
+        ),
         "our choice; the limits of each use stand in the table below",
     ),
     Method(
-        "dew-point", "Dew point", "p_s(dew point) = h · p_s(t)",
-        ("p_s is the saturation pressure of water vapour, h the relative humidity as a fraction, t the dry-bulb "
-         "temperature.",
-         "The temperature at which this air would begin to wet a surface. Surfaces are often colder than the air: "
-         "the gap shown is to the air.",),
+        "dew-point",
+        "Dew point",
+        "p_s(dew point) = h · p_s(t)",
+        (
+            "p_s is the saturation pressure of water vapour, h the relative humidity as a fraction, t the dry-bulb "
+            "temperature.",
+            "The temperature at which this air would begin to wet a surface. Surfaces are often colder than the air: "
+            "the gap shown is to the air.",
+        ),
         "ASHRAE Handbook Fundamentals, 2017, chapter 1",
     ),
     Method(
-        "probes", "Silent and stuck probes", "",
-        ("Silent: nothing good for the time set in silent_after_minutes. Stuck: the same figure, to the last "
-         "digit, hour "
-         "after hour. Neither counts as air; what it said is kept.",
-         "A value outside what a workshop probe can measure, or stamped later than it arrived, is kept with a flag and "
-         "not used."),
+        "probes",
+        "Silent and stuck probes",
+        "",
+        (
+            "Silent: nothing good for the time set in silent_after_minutes. Stuck: the same figure, to the last "
+            "digit, hour "
+            "after hour. Neither counts as air; what it said is kept.",
+            "A value outside what a workshop probe can measure, or stamped later than it arrived, is "
+            "kept with a flag and "
+            "not used.",
+        ),
         "our choice",
     ),
 )

@@ -34,8 +34,12 @@ def set_page(situation: Situation, matched: SetNow, by: str, attempt: Attempt | 
     code = matched.subject.code
     forms = (entry_forms.plan("set", code, by, matched.plan), entry_forms.pieces(situation, code, by))
     return SetPage(
-        name=matched.fact.name, code=code, note=matched.fact.note, use=use_sentence(matched.plan, situation.now_ms),
-        verdict=parts.verdict_view(matched.verdict), pair=_pair(matched),
+        name=matched.fact.name,
+        code=code,
+        note=matched.fact.note,
+        use=use_sentence(matched.plan, situation.now_ms),
+        verdict=parts.verdict_view(matched.verdict),
+        pair=_pair(matched),
         pieces=tuple(board_row(b, situation.now_ms, matched.roles.get(b.subject.id, "")) for b in matched.boards),
         forms=tuple(shown_again(form, attempt) for form in forms),
     )

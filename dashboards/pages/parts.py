@@ -94,14 +94,26 @@ class Moisture:
 def verdict_view(verdict: Verdict) -> VerdictView:
     """Return a verdict as it is shown."""
     gates = tuple(
-        GateLine(marks.WORD_KEYS[gate.word], marks.joint(gate.word), gate.word.value, gate.name, gate.sentence,
-                 display.chance(gate.probability))
+        GateLine(
+            marks.WORD_KEYS[gate.word],
+            marks.joint(gate.word),
+            gate.word.value,
+            gate.name,
+            gate.sentence,
+            display.chance(gate.probability),
+        )
         for gate in verdict.gates
     )
     return VerdictView(
-        key=marks.WORD_KEYS[verdict.word], mark=marks.joint(verdict.word), word=verdict.word.value,
-        number=verdict.number, reason=verdict.reason, next_step=verdict.next_step,
-        chance=display.chance(verdict.probability), gates=gates, evidence=tuple(verdict.evidence),
+        key=marks.WORD_KEYS[verdict.word],
+        mark=marks.joint(verdict.word),
+        word=verdict.word.value,
+        number=verdict.number,
+        reason=verdict.reason,
+        next_step=verdict.next_step,
+        chance=display.chance(verdict.probability),
+        gates=gates,
+        evidence=tuple(verdict.evidence),
     )
 
 
@@ -118,10 +130,13 @@ def moisture(projection: Projection, now_ms: int) -> Moisture:
         return display.band(float(band.p10[index]), float(band.p50[index]), float(band.p90[index]))
 
     return Moisture(
-        mean=shown(projection.mean), shell=shown(projection.shell), core=shown(projection.core),
+        mean=shown(projection.mean),
+        shell=shown(projection.shell),
+        core=shown(projection.core),
         emc=display.with_unit(float(projection.emc.p50[index]), "%"),
         age=display.age(projection.known_until_ms, now_ms),
-        mean_pct=float(projection.mean.p50[index]), shell_pct=float(projection.shell.p50[index]),
+        mean_pct=float(projection.mean.p50[index]),
+        shell_pct=float(projection.shell.p50[index]),
         core_pct=float(projection.core.p50[index]),
     )
 
@@ -137,8 +152,13 @@ def board_ends(boards: Sequence[Any]) -> list[marks.BoardEnd]:
     """Return boards as they are drawn in a pile."""
     thickest = max((board.fact.thickness_m for board in boards), default=1.0)
     return [
-        marks.BoardEnd(board.subject.code, f"/board/{board.subject.code}", mean_mc_pct(board), board.verdict.word,
-                       board.fact.thickness_m / thickest)
+        marks.BoardEnd(
+            board.subject.code,
+            f"/board/{board.subject.code}",
+            mean_mc_pct(board),
+            board.verdict.word,
+            board.fact.thickness_m / thickest,
+        )
         for board in boards
     ]
 

@@ -64,7 +64,8 @@ def probes_page(situation: Situation, rejects: list[Reject], by: str, attempt: A
             f"and {state.rejected:,} messages refused since it started."
         )
     return ProbesPage(
-        probes=tuple(_view(situation, probe, by, attempt) for probe in situation.probes), recorder=told,
+        probes=tuple(_view(situation, probe, by, attempt) for probe in situation.probes),
+        recorder=told,
         trouble=tuple(note for note in (situation.recorder_note, situation.watch_note) if note),
         rejects=tuple(_reject(one, now_ms) for one in rejects),
     )
@@ -76,12 +77,18 @@ def _view(situation: Situation, probe: ProbeNow, by: str, attempt: Attempt | Non
     temperature, rh = probe.temperature, probe.rh
     now_ms = situation.now_ms
     return ProbeView(
-        name=probe.fact.name, code=probe.subject.code, topic=probe.fact.topic, state=probe.state,
-        key=STATE_KEYS.get(probe.state, "unsure"), sentence=probe.sentence,
+        name=probe.fact.name,
+        code=probe.subject.code,
+        topic=probe.fact.topic,
+        state=probe.state,
+        key=STATE_KEYS.get(probe.state, "unsure"),
+        sentence=probe.sentence,
         temperature=f"{display.with_unit(temperature.value, '°C')}, {display.age(temperature.at_ms, now_ms)}"
-        if temperature else display.NOTHING,
+        if temperature
+        else display.NOTHING,
         rh=f"{display.with_unit(rh.value, '%')}, {display.age(rh.at_ms, now_ms)}" if rh else display.NOTHING,
-        place=parts.place_link(situation, probe.place_id), form=shown_again(form, attempt),
+        place=parts.place_link(situation, probe.place_id),
+        form=shown_again(form, attempt),
     )
 
 

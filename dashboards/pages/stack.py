@@ -45,8 +45,12 @@ def board_row(board: BoardNow, now_ms: int, role: str = "") -> BoardRow:
     """Return one board as it stands in a list."""
     wet = parts.moisture(board.projection, now_ms) if board.projection is not None else None
     return BoardRow(
-        name=board.fact.name, link=f"/board/{board.subject.code}", role=role, verdict=parts.verdict_view(board.verdict),
-        mean=wet.mean if wet else display.NOTHING, age=wet.age if wet else "not projected yet",
+        name=board.fact.name,
+        link=f"/board/{board.subject.code}",
+        role=role,
+        verdict=parts.verdict_view(board.verdict),
+        mean=wet.mean if wet else display.NOTHING,
+        age=wet.age if wet else "not projected yet",
         weighed=display.age(parts.newest_weigh_in_ms([board]), now_ms),
     )
 
@@ -56,9 +60,13 @@ def stack_page(situation: Situation, stack: StackNow, by: str, attempt: Attempt 
     place = parts.place_by_id(situation, stack.place_id)
     form = entry_forms.move_stack(situation, stack.subject.code, by, place.subject.code if place else "")
     return StackPage(
-        name=stack.fact.name, code=stack.subject.code, note=stack.fact.note,
-        place=parts.place_link(situation, stack.place_id), air=parts.air_age(situation, stack.place_id),
-        verdict=parts.verdict_view(stack.verdict), drawing=marks.pile(parts.board_ends(stack.boards), "pile"),
+        name=stack.fact.name,
+        code=stack.subject.code,
+        note=stack.fact.note,
+        place=parts.place_link(situation, stack.place_id),
+        air=parts.air_age(situation, stack.place_id),
+        verdict=parts.verdict_view(stack.verdict),
+        drawing=marks.pile(parts.board_ends(stack.boards), "pile"),
         boards=tuple(board_row(board, situation.now_ms) for board in stack.boards),
         forms=(shown_again(form, attempt),),
     )

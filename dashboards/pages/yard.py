@@ -53,8 +53,11 @@ def yard_page(situation: Situation) -> YardPage:
     things.sort(key=lambda thing: thing.subject.id)
     tasks = _tasks(situation, things)
     return YardPage(
-        empty=not things, has_place=bool(situation.places), trouble=tuple(_trouble(situation)),
-        tasks=tuple(tasks[:MOST_TASKS]), more_tasks=max(0, len(tasks) - MOST_TASKS),
+        empty=not things,
+        has_place=bool(situation.places),
+        trouble=tuple(_trouble(situation)),
+        tasks=tuple(tasks[:MOST_TASKS]),
+        more_tasks=max(0, len(tasks) - MOST_TASKS),
         cards=tuple(_card(situation, thing) for thing in things),
     )
 
@@ -71,8 +74,12 @@ def _card(situation: Situation, thing: StackNow | SetNow | BoardNow) -> Card:
         drawing = marks.pile(parts.board_ends(boards[:MOST_DRAWN]), f"p{thing.subject.id}") if boards else Markup()
     weighed = display.age(parts.newest_weigh_in_ms(boards), situation.now_ms)
     return Card(
-        kind=kind, name=thing.fact.name, link=f"/{kind}/{thing.subject.code}",
-        where=parts.place_link(situation, place_id).text, holds=holds, verdict=parts.verdict_view(thing.verdict),
+        kind=kind,
+        name=thing.fact.name,
+        link=f"/{kind}/{thing.subject.code}",
+        where=parts.place_link(situation, place_id).text,
+        holds=holds,
+        verdict=parts.verdict_view(thing.verdict),
         ages=f"weighed {weighed} · {parts.air_age(situation, place_id)}" if boards else "nothing in it yet",
         drawing=drawing,
     )
@@ -102,7 +109,8 @@ def _tasks(situation: Situation, things: list[StackNow | SetNow | BoardNow]) -> 
 def _steps(things: list[StackNow | SetNow | BoardNow], word: Word) -> list[Link]:
     return [
         Link(f"{thing.fact.name}: {thing.verdict.next_step}", f"/{thing.subject.kind.value}/{thing.subject.code}")
-        for thing in things if thing.verdict.word is word and thing.verdict.next_step
+        for thing in things
+        if thing.verdict.word is word and thing.verdict.next_step
     ]
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sqlalchemy import Connection, delete, select
+from sqlalchemy import Connection, delete, func, select
 from sqlalchemy.dialects.sqlite import insert
 
 from shared.store import schema as s
@@ -28,6 +28,11 @@ def projection(connection: Connection, board_id: int) -> CachedProjection | None
     """Return one board's cached projection."""
     row = connection.execute(select(s.projection).where(s.projection.c.board_id == board_id)).first()
     return None if row is None else CachedProjection(row.board_id, row.input_key, row.computed_at_ms, row.body)
+
+
+def newest_projection_ms(connection: Connection) -> int:
+    """Return when the newest projection was worked out; 0 without any."""
+    return int(connection.execute(select(func.coalesce(func.max(s.projection.c.computed_at_ms), 0))).scalar_one())
 
 
 def drop_projections(connection: Connection) -> None:

@@ -22,13 +22,49 @@ from shared.store.records import Quality, SubjectKind
 from shared.units import MS_PER_MINUTE
 
 RECORDS = [
-    yards.YardPage, yards.Card, stack.StackPage, stack.BoardRow, matched_set.SetPage, board.BoardPage, air.AirPage,
-    air.PlacePage, air.PlaceView, probes.ProbesPage, probes.ProbeView, probes.RejectLine, finish.FinishPage,
-    finish.RoomLine, add.AddPage, how.HowPage, how.Method, how.Constant, message.MessagePage, forms.Form, forms.Field,
-    forms.Option, parts.Frame, parts.VerdictView, parts.GateLine, parts.EntryLine, parts.Link, parts.Moisture,
+    yards.YardPage,
+    yards.Card,
+    stack.StackPage,
+    stack.BoardRow,
+    matched_set.SetPage,
+    board.BoardPage,
+    air.AirPage,
+    air.PlacePage,
+    air.PlaceView,
+    probes.ProbesPage,
+    probes.ProbeView,
+    probes.RejectLine,
+    finish.FinishPage,
+    finish.RoomLine,
+    add.AddPage,
+    how.HowPage,
+    how.Method,
+    how.Constant,
+    message.MessagePage,
+    forms.Form,
+    forms.Field,
+    forms.Option,
+    parts.Frame,
+    parts.VerdictView,
+    parts.GateLine,
+    parts.EntryLine,
+    parts.Link,
+    parts.Moisture,
 ]
-PAGES = ["/", "/stack/S1", "/board/A1", "/set/T1", "/air", "/place/shed", "/place/shed?days=365", "/probes", "/finish",
-         "/add", "/how", "/sign-in"]
+PAGES = [
+    "/",
+    "/stack/S1",
+    "/board/A1",
+    "/set/T1",
+    "/air",
+    "/place/shed",
+    "/place/shed?days=365",
+    "/probes",
+    "/finish",
+    "/add",
+    "/how",
+    "/sign-in",
+]
 UNDO = re.compile(r'name="kind" value="([\w-]+)">\s*<input type="hidden" name="id" value="(\d+)"')
 VOID = {"meta", "link", "input", "br", "path", "rect", "circle"}
 
@@ -66,7 +102,8 @@ def full(yard, projected):
 
 def client_of(some_yard, **options):
     app = create_app(
-        some_yard.store, some_yard.settings, some_yard.folder / SECRETS_NAME, lambda: some_yard.now_ms, **options)
+        some_yard.store, some_yard.settings, some_yard.folder / SECRETS_NAME, lambda: some_yard.now_ms, **options
+    )
     return TestClient(app, client=("127.0.0.1", 1), base_url="http://localhost", follow_redirects=False)
 
 
@@ -145,8 +182,11 @@ def test_the_yard_shows_mark_word_number_reason_and_ages(client):
 
 def test_things_stand_in_the_order_they_were_entered(client, full):
     full.act(entries.add_stack, "AA", place="room")
-    places = [m.start() for code in ("/stack/S1", "/set/T1", "/stack/AA")
-              for m in [re.search(f'<h2><a href="{code}"', client.get("/").text)]]
+    places = [
+        m.start()
+        for code in ("/stack/S1", "/set/T1", "/stack/AA")
+        for m in [re.search(f'<h2><a href="{code}"', client.get("/").text)]
+    ]
     assert places == sorted(places)
 
 
@@ -220,17 +260,31 @@ def test_a_whole_yard_can_be_entered_by_forms_alone(empty_yard):
         ("place", {"code": "loft", "kind": "shed", "altitude_m": "120"}),
         ("probe", {"code": "loft-1", "topic": "workshop/loft/1", "place": "loft"}),
         ("stack", {"code": "K7", "place": "loft"}),
-        ("board", {"code": "K7-1", "species": "Black walnut (Juglans nigra)", "thickness_mm": "52", "width_mm": "200",
-                   "length_mm": "900", "cut": "flat-sawn", "origin": "fresh-sawn", "where": "stack:K7"}),
+        (
+            "board",
+            {
+                "code": "K7-1",
+                "species": "Black walnut (Juglans nigra)",
+                "thickness_mm": "52",
+                "width_mm": "200",
+                "length_mm": "900",
+                "cut": "flat-sawn",
+                "origin": "fresh-sawn",
+                "where": "stack:K7",
+            },
+        ),
         ("set", {"code": "S1"}),
     ]:
         answer = send(client, "/add", f"/add/{kind}", **typed)
         assert answer.status_code == 303, words(answer)
         assert client.get(answer.headers["location"]).status_code == 200
     for action, typed in [
-        ("weigh-in", {"mass": "9,1", "unit": "kg"}), ("pin", {"mc_pct": "60", "depth_mm": ""}),
-        ("oven-dry", {"wet_g": "160", "dry_g": "100"}), ("use", {"use": "glue", "booked": "2027-01-10"}),
-        ("set", {"set_code": "S1", "role": "back"}), ("move", {"where": "place:loft"}),
+        ("weigh-in", {"mass": "9,1", "unit": "kg"}),
+        ("pin", {"mc_pct": "60", "depth_mm": ""}),
+        ("oven-dry", {"wet_g": "160", "dry_g": "100"}),
+        ("use", {"use": "glue", "booked": "2027-01-10"}),
+        ("set", {"set_code": "S1", "role": "back"}),
+        ("move", {"where": "place:loft"}),
     ]:
         answer = send(client, "/board/K7-1", f"/board/K7-1/{action}", **typed)
         assert answer.status_code == 303, words(answer)
@@ -363,10 +417,15 @@ def test_a_page_knows_what_the_stream_said_and_where_to_ask_again(client, full):
 # --- figures, JSON, CSV ----------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("path", [
-    "/api/figure/board/A1.json", "/api/figure/air/shed.json?days=1", "/api/figure/air/shed.json?days=365",
-    "/api/figure/air/room.json",
-])
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/api/figure/board/A1.json",
+        "/api/figure/air/shed.json?days=1",
+        "/api/figure/air/shed.json?days=365",
+        "/api/figure/air/room.json",
+    ],
+)
 def test_a_figure_is_one_that_plotly_knows_thin_and_without_upload(client, path):
     figure = client.get(path).json()
     go.Figure(data=figure["data"], layout=figure["layout"])  # raises for a property that does not exist
@@ -400,8 +459,12 @@ def test_the_air_as_json_is_what_the_page_shows(client):
 def test_readings_as_csv_are_every_stored_one(client, full):
     rows = list(csv.reader(io.StringIO(client.get("/export/readings/north.csv").text)))
     with full.store.reading() as connection:
-        held = [row for one in readings.all_series(connection) for row in readings.raw(connection, one.id, 0, 2**62)
-                if one.probe_id == facts.subject(connection, SubjectKind.PROBE, "north").id]
+        held = [
+            row
+            for one in readings.all_series(connection)
+            for row in readings.raw(connection, one.id, 0, 2**62)
+            if one.probe_id == facts.subject(connection, SubjectKind.PROBE, "north").id
+        ]
     assert len(rows) == len(held) + 1
     assert float(rows[1][2]) == held[0].value and held[0].quality is Quality.GOOD
 

@@ -50,6 +50,19 @@ def test_a_full_hour_makes_all_due_and_one_with_a_new_entry_comes_first(yard):
     assert watch(yard) == [board(yard, "A2").subject.id, board(yard, "A1").subject.id]
 
 
+def test_a_piece_of_a_set_is_projected_for_what_the_set_is_wanted_for_unless_it_has_a_use_of_its_own(yard):
+    watch(yard)
+    usual = board(yard).projection.target_mc_pct
+    yard.act(entries.add_set, "T1")
+    yard.act(entries.put_in_set, "A1", set_code="T1")
+    yard.act(entries.plan_use, "T1", use="brace", kind="set", destination_rh_pct=35)
+    assert watch(yard) == [board(yard).subject.id]
+    assert board(yard).projection.target_mc_pct < usual - 1
+    yard.act(entries.plan_use, "A1", use="bend")
+    watch(yard)
+    assert board(yard).projection.target_mc_pct > usual + 1
+
+
 def test_undoing_a_weigh_in_gives_the_numbers_from_before_it(yard):
     watch(yard)
     before = board(yard).projection
