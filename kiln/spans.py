@@ -13,6 +13,8 @@ def days_words(count: int) -> str:
 def span_words(age_ms: float) -> str:
     """A length of time [ms] in words."""
     minutes = max(0.0, age_ms) / MS_PER_MINUTE
+    if minutes < 1:
+        return "less than a minute"
     if minutes < 90:
         return f"{minutes:.0f} min"
     if minutes < 48 * 60:

@@ -86,7 +86,10 @@ def _start_mosquitto(path: str, folder: Path, port: int) -> Broker:
         lines.append("user root")  # mosquitto would otherwise drop to a user that cannot write here
     config = folder / "mosquitto.conf"
     config.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    process = subprocess.Popen([path, "-c", str(config)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    # In a session of its own: Ctrl-C in the terminal is for us, who end it last and in order.
+    process = subprocess.Popen(
+        [path, "-c", str(config)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True
+    )
     return Broker("mosquitto", port, port, process)
 
 
@@ -99,6 +102,7 @@ def _start_embedded(folder: Path, port: int) -> Broker:
         [sys.executable, "-m", "sensors.broker", str(config)],
         stdin=subprocess.PIPE,
         stdout=subprocess.DEVNULL,
+        start_new_session=True,
         stderr=(folder / "embedded-broker.log").open("wb"),
     )
     return Broker("embedded broker", port, port_v5, process)

@@ -18,6 +18,7 @@ from shared.store import Store, readings
 
 console = Console()
 LIVE_EVERY_S = 20.0
+LIVE_PATIENCE_S = 8.0  # a broker beside us that is silent for longer has gone
 USUAL_MQTT_PORT = 1883
 DEMO_FOLDER = Path(".demo")
 
@@ -132,7 +133,7 @@ def _say_what_to_open(here: home.Home, carrier: broker.Broker) -> None:
 def _go_on_live(
     carrier: broker.Broker, faults: demo_air.Faults, keeper: services.Supervisor, stop: Callable[[], bool]
 ) -> None:
-    sender = replay.Sender(broker.LOOPBACK, carrier.port)
+    sender = replay.Sender(broker.LOOPBACK, carrier.port, patience_s=LIVE_PATIENCE_S)
     due_s = 0.0
     while not stop():
         keeper.tend()

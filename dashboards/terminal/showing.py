@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 from rich.console import Console
+from rich.markup import escape
+from rich.padding import Padding
 from rich.table import Table
 
 from dashboards import display, entries, exports, fields, situation
@@ -33,7 +35,9 @@ def state(
     for note in (now.recorder_note, now.watch_note):
         if note:
             console.print(note, style="bold")
-    console.print(_verdicts(now))
+    for kind, things in (("stack", now.stacks), ("set", now.sets), ("board", now.boards)):
+        for thing in things:
+            _tell(kind, thing)
     console.print(_airs(now))
 
 
@@ -57,17 +61,12 @@ def board(
     console.print(shown, highlight=False)
 
 
-def _verdicts(now: situation.Situation) -> Table:
-    shown = Table(box=None, padding=(0, 2, 0, 0))
-    for column in ("", "verdict", "", "why", "what next"):
-        shown.add_column(column, overflow="fold")
-    for kind, things in (("stack", now.stacks), ("set", now.sets), ("board", now.boards)):
-        for thing in things:
-            verdict = thing.verdict
-            shown.add_row(
-                f"{kind} {thing.subject.code}", str(verdict.word), verdict.number, verdict.reason, verdict.next_step
-            )
-    return shown
+def _tell(kind: str, thing: Any) -> None:
+    """Print one verdict: the word and the number on a line, then why and what next."""
+    verdict = thing.verdict
+    console.print(f"[bold]{verdict.word:<9}[/bold] {verdict.number}   {kind} {thing.subject.code}", highlight=False)
+    for line in (verdict.reason, verdict.next_step):
+        console.print(Padding(escape(line), (0, 0, 0, 10)), highlight=False)
 
 
 def _airs(now: situation.Situation) -> Table:
