@@ -21,7 +21,8 @@ SURE = 0.9
 LIKELY = 0.5
 MEASURED_WITHIN_DAYS = 31  # a READY needs a measurement of the wood no older; common practice, no source
 AIR_SHARE_NEEDED = 0.6  # of the hours since the wood was last measured; judgement
-FROZEN_SHARE_LIMIT = 0.1
+FROZEN_SHARE_LIMIT, FROZEN_HOURS_LEAST = 0.1, 6  # judgement
+PROJECTION_LIMIT_MS = 6 * MS_PER_HOUR  # a projection that ends earlier is no longer of now
 CONTRADICTS_SE = 4.0
 RECLAIMED_HEAT_LIMIT_C = 38.0  # while the core of water-reclaimed wood is wet; from memory
 FIBRE_SATURATION_MC_PCT = 30.0
@@ -50,11 +51,20 @@ class Case:
     newest_measurement_ms: int | None  # newest weigh-in, pin reading or oven-dry result
 
 
+@dataclass(frozen=True)
+class Doubt:
+    """Why nothing can be said, and what would change that."""
+
+    number: str  # in two or three words
+    reason: str
+    next_step: str
+
+
 def judge(case: Case) -> Verdict:
     """Return the verdict on one board."""
     silent = _silent(case)
     if case.projection is None:
-        return _cant_say(case, silent or case.missing, _next_for_missing(case), ())
+        return _cant_say(silent or _missing(case))
     gates = _gates(case, case.projection)
     evidence = _evidence(case, case.projection)
     if silent is None:
@@ -63,7 +73,7 @@ def judge(case: Case) -> Verdict:
             return replace(harm, gates=gates, evidence=evidence, probability=case.projection.chance_fit_now)
     doubt = silent or _doubt(case, case.projection)
     if doubt is not None:
-        return replace(_cant_say(case, doubt, _next_for_doubt(case, doubt), gates), evidence=evidence)
+        return replace(_cant_say(doubt), gates=gates, evidence=evidence)
     verdict = _fitness(case, case.projection, gates)
     return replace(verdict, evidence=evidence)
 
@@ -77,17 +87,26 @@ def now_index(projection: Projection) -> int:
     return _at(projection, projection.known_until_ms)
 
 
-def _silent(case: Case) -> str | None:
+def _silent(case: Case) -> Doubt | None:
+    look = f"Look at the probes in {case.place}: battery, reach, or moved away?"
     if not case.place:
-        return "nobody has said where it is"
+        return Doubt("where?", "Nobody has said where it is.", "Say which stack or place it is in.")
     if case.air_at_ms is None:
-        return f"no probe has ever been heard in {case.place}"
+        step = f"Put a probe in {case.place}, or say which probe is there."
+        return Doubt("no air", f"No probe has ever been heard in {case.place}.", step)
     age_ms = case.now_ms - case.air_at_ms
     if age_ms > case.air_limit_ms:
-        return f"the air in {case.place} has not been heard for {span_words(age_ms)}"
+        age = span_words(age_ms)
+        return Doubt(f"no air for {age}", f"The air in {case.place} has not been heard for {age}.", look)
     if not case.air_believed:
-        return f"no probe in {case.place} is believed: what is heard from there has stopped moving"
+        reason = f"No probe in {case.place} is believed: what is heard from there has stopped moving."
+        return Doubt("no air", reason, look)
     return None
+
+
+def _missing(case: Case) -> Doubt:
+    reason = f"{case.missing[:1].upper()}{case.missing[1:]}." if case.missing else "There is nothing to go by."
+    return Doubt("?", reason, "Leave the recorder running: the first full hour of air is the least to go by.")
 
 
 def _harm(case: Case, projection: Projection) -> Verdict | None:
@@ -127,17 +146,25 @@ def _too_wet_when_booked(case: Case, projection: Projection) -> Verdict | None:
     return Verdict(Word.STOP, when, reason, f"Put the booking off. {_ready_sentence(case, projection)}")
 
 
-def _doubt(case: Case, projection: Projection) -> str | None:
+def _doubt(case: Case, projection: Projection) -> Doubt | None:
+    weigh = "Weigh it: a measurement of the wood starts the account afresh."
+    age_ms = case.now_ms - projection.known_until_ms
+    if age_ms > PROJECTION_LIMIT_MS:
+        reason = f"Its projection ends {span_words(age_ms)} ago: the watch is behind, or not running."
+        return Doubt("old figures", reason, "See that `benchdry run` is running.")
     if projection.measured and abs(projection.measured[-1].misfit) > CONTRADICTS_SE:
         newest = projection.measured[-1]
-        return f"the newest {newest.kind} ({newest.mc_pct:.1f} %) {newest.note}"
+        reason = f"The newest {newest.kind} ({newest.mc_pct:.1f} %) {newest.note}."
+        return Doubt("does not fit", reason, "Weigh it again, and undo the entry that was wrong.")
     if projection.air_measured_share < AIR_SHARE_NEEDED:
-        return f"only {projection.air_measured_share:.0%} of the air since it was last measured is on record"
+        share = f"{projection.air_measured_share:.0%}"
+        reason = f"Only {share} of the air since it was last measured is on record."
+        return Doubt("air missing", reason, weigh)
     since_ms = case.newest_measurement_ms or int(projection.at_ms[0])
     hours = max((projection.known_until_ms - since_ms) / MS_PER_HOUR, 1.0)
-    if projection.frozen_hours > FROZEN_SHARE_LIMIT * hours and projection.frozen_hours >= 6:
+    if projection.frozen_hours > FROZEN_SHARE_LIMIT * hours and projection.frozen_hours >= FROZEN_HOURS_LEAST:
         since = f"{projection.frozen_hours} hours since it was last measured"
-        return f"{since} were in frost or heat that the model does not cover"
+        return Doubt("frost or heat", f"{since} were in frost or heat that the model does not cover.", weigh)
     return None
 
 
@@ -150,9 +177,10 @@ def _fitness(case: Case, projection: Projection, gates: tuple[Gate, ...]) -> Ver
         what = case.use.label if case.use_chosen else f"{case.use.label} (no use was chosen)"
         reason = f"{what}: {mc}; wanted {projection.target_mc_pct:.1f} ± {case.use.tolerance_mc_pct:.1f} %."
         return Verdict(Word.READY, f"{projection.mean.p50[now]:.1f} %", reason, _ready_next(case), chance, gates=gates)
-    if chance >= SURE and any(gate.word is Word.CANT_SAY for gate in gates):
-        first = next(gate for gate in gates if gate.word is Word.CANT_SAY)
-        return _cant_say(case, f"the model puts it at {mc}, but {_lower(first.sentence)}", "Weigh it today.", gates)
+    thin = next((gate for gate in gates if gate.word is Word.CANT_SAY), None)
+    if chance >= SURE and thin is not None:
+        doubt = Doubt("weigh it", f"The model puts it at {mc}. {thin.sentence}", "Weigh it today.")
+        return replace(_cant_say(doubt), gates=gates)
     return _wait(case, projection, gates, mc)
 
 
@@ -303,28 +331,5 @@ def _age_sentence(case: Case) -> str:
     return f"Last measured {span_words(case.now_ms - case.newest_measurement_ms)} ago."
 
 
-def _cant_say(case: Case, reason: str, next_step: str, gates: tuple[Gate, ...]) -> Verdict:
-    sentence = f"{reason[0].upper()}{reason[1:]}" if reason else "There is nothing to go by."
-    return Verdict(
-        Word.CANT_SAY, "?", sentence if sentence.endswith((".", "?")) else f"{sentence}.", next_step, gates=gates
-    )
-
-
-def _next_for_missing(case: Case) -> str:
-    if not case.place:
-        return "Say which stack or place it is in."
-    if case.air_at_ms is None:
-        return f"Put a probe in {case.place}, or say which probe is there."
-    return "Leave the recorder running: the first full hour of air is the least to go by."
-
-
-def _next_for_doubt(case: Case, doubt: str) -> str:
-    if "heard" in doubt:
-        return f"Look at the probes in {case.place}: battery, reach, or moved away?"
-    if "fit" in doubt:
-        return "Weigh it again, and undo the entry that was wrong."
-    return "Weigh it: a measurement of the wood starts the account afresh."
-
-
-def _lower(sentence: str) -> str:
-    return sentence[0].lower() + sentence[1:]
+def _cant_say(doubt: Doubt) -> Verdict:
+    return Verdict(Word.CANT_SAY, doubt.number, doubt.reason, doubt.next_step)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -99,6 +100,22 @@ def watch(folder: FolderOption = HERE) -> None:
 def serve(folder: FolderOption = HERE, port: PortOption = None) -> None:
     """Only serve the pages, as a service of their own."""
     services.serve(home.find(folder, web_port=port))
+
+
+@app.command()
+def replay(
+    files: Annotated[list[Path], typer.Argument(help="Log files with the columns time, temperature_c, rh_pct.")],
+    folder: FolderOption = HERE,
+) -> None:
+    """Publish log files, such as those in sample_logs, to your broker; a running recorder stores them."""
+    from sensors.replay import Sender, read_log
+
+    chosen = home.find(folder).settings
+    login = {"username": chosen.broker_username, "password": chosen.broker_password}
+    sender = Sender(chosen.broker_host, chosen.broker_port, **login)
+    for file in files:
+        sent = sender.send(read_log(file))
+        console.print(f"{file}: {sent} readings sent", highlight=False, soft_wrap=True)
 
 
 @app.command()
