@@ -10,6 +10,7 @@ import numpy as np
 from dashboards import airs
 from dashboards.airs import by_subject
 from kiln import air, psychrometrics, sorption
+from kiln.records import Z80
 from kiln.spans import span_words
 from shared.settings import Settings
 from shared.store import Connection, facts, readings
@@ -44,7 +45,7 @@ class AirNow:
     temperature_c: float
     rh_pct: float
     emc_pct: float
-    emc_error_pct: float
+    emc_error_pct: float  # half the band that holds eight in ten
     dew_point_c: float
     at_ms: int
     good: bool
@@ -138,7 +139,7 @@ def _air(here: list[ProbeNow], note: str) -> AirNow | None:
     rh = float(np.clip(np.mean([p.rh.value for p in current]), 0.0, 100.0))
     covered = sorption.LOWEST_C <= t <= sorption.HIGHEST_C
     emc = float(sorption.emc_pct(t, rh)) if covered else float("nan")
-    error = float(sorption.emc_error_mc_pct(t, rh, air.UNCHECKED_RH_ERROR_PCT)) if covered else float("nan")
+    error = Z80 * float(sorption.emc_error_mc_pct(t, rh, air.UNCHECKED_RH_ERROR_PCT)) if covered else float("nan")
     return AirNow(t, rh, emc, error, float(psychrometrics.dew_point_c(t, rh)), newest_ms, bool(believed), note)
 
 

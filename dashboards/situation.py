@@ -79,7 +79,7 @@ class Situation:
     """Everything that a page or command shows, read at one moment."""
 
     now_ms: int
-    places: list[PlaceNow]
+    places: list[PlaceNow]  # closed ones too: their history stays to be seen
     probes: list[ProbeNow]
     stacks: list[StackNow]
     sets: list[SetNow]
@@ -87,6 +87,11 @@ class Situation:
     recorder: RecorderState | None
     recorder_note: str
     watch_note: str
+
+    @property
+    def open_places(self) -> list[PlaceNow]:
+        """The places still in use."""
+        return [place for place in self.places if not place.fact.closed]
 
     def place_name(self, place_id: int | None) -> str:
         """What a place is called; empty when nobody said where."""
@@ -100,7 +105,8 @@ def read(store: Store, now_ms: int, settings: Settings) -> Situation:
         probes = probes_now(connection, entries.where, settings, now_ms)
         places = [
             place_now(connection, one, entries.places[one.id], probes, now_ms)
-            for one in _open_places(connection, entries)
+            for one in facts.subjects(connection, SubjectKind.PLACE)
+            if one.id in entries.places
         ]
         held = cache.projections(connection)
         boards = _boards(connection, entries, places, held, settings, now_ms)
@@ -133,11 +139,6 @@ def _described(connection: Connection, kind: SubjectKind, record: type, now_ms: 
         if one.id in history:
             found.append((one, facts.at(history[one.id], now_ms) or history[one.id][0]))
     return found
-
-
-def _open_places(connection: Connection, entries: projection.Entries) -> list[Subject]:
-    found = facts.subjects(connection, SubjectKind.PLACE)
-    return [one for one in found if one.id in entries.places and not entries.places[one.id].closed]
 
 
 # --- boards, stacks, sets --------------------------------------------------------------------------

@@ -43,6 +43,9 @@ class Verdict:
     gates: tuple[Gate, ...] = ()
 
 
+Z80 = 1.2816  # half the band that holds eight in ten of a normal distribution, in standard deviations
+
+
 @dataclass(frozen=True)
 class Band:
     """A quantity with its uncertainty: one in ten lies below ``p10``, half below ``p50``, one in ten above ``p90``."""

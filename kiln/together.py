@@ -6,10 +6,9 @@ import numpy as np
 from scipy.special import ndtr
 
 from kiln.readiness import SURE, now_index
-from kiln.records import Gate, Projection, Verdict, Word
+from kiln.records import Z80, Gate, Projection, Verdict, Word
 
 TWIN_DIFFERENCE_MC_PCT = 0.5  # the twins of one joint; ours, no published limit found
-Z80 = 1.2816  # half an 80 % band of the normal distribution, in standard deviations
 GRAVEST_FIRST = (Word.STOP, Word.CANT_SAY, Word.WAIT, Word.READY)
 
 Judged = tuple[str, Projection | None, Verdict]  # a piece's name, projection and verdict

@@ -26,4 +26,4 @@ def add_page(situation: Situation, by: str, attempt: Attempt | None) -> AddPage:
     """Fill the page that adds things."""
     forms = tuple(shown_again(entry_forms.add(kind, situation, by), attempt) for kind in ORDER)
     waiting = tuple(probe.fact.name for probe in situation.probes if probe.state == "unplaced")
-    return AddPage(forms=forms, waiting=waiting, first="" if situation.places else PLACE_FIRST)
+    return AddPage(forms=forms, waiting=waiting, first="" if situation.open_places else PLACE_FIRST)

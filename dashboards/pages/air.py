@@ -74,6 +74,8 @@ def place_view(place: PlaceNow, now_ms: int) -> PlaceView:
     note = ""
     if air is not None:
         note = air.note if air.good else "No probe here is believed at the moment; these are the last figures heard."
+    if place.fact.closed:
+        note = "This place is closed; its history stays."
     return PlaceView(
         name=place.fact.name,
         code=place.subject.code,
@@ -95,7 +97,7 @@ def _emc(emc_pct: float, error_pct: float) -> str:
 
 def air_page(now: Situation) -> AirPage:
     """Fill the page of all air."""
-    return AirPage(places=tuple(place_view(place, now.now_ms) for place in now.places))
+    return AirPage(places=tuple(place_view(place, now.now_ms) for place in now.open_places))
 
 
 def place_page(now: Situation, place: PlaceNow, store: Store, days: int, by: str, attempt: Attempt | None) -> PlacePage:

@@ -19,14 +19,14 @@ def options_of(words: type[StrEnum]) -> tuple[Option, ...]:
 
 def place_options(situation: Any, *, none: str = "") -> tuple[Option, ...]:
     """Return the places in use as choices, led by ``none`` when that may be chosen."""
-    found = [Option(place.subject.code, place.fact.name) for place in situation.places if not place.fact.closed]
+    found = [Option(place.subject.code, place.fact.name) for place in situation.open_places]
     return tuple(([Option("", none)] if none else []) + found)
 
 
 def where_options(situation: Any) -> tuple[Option, ...]:
     """Return every stack and place that a board can lie in, as ``stack:K7`` or ``place:loft``."""
     stacks = [Option(f"stack:{one.subject.code}", f"stack {one.fact.name}") for one in situation.stacks]
-    places = [Option(f"place:{one.subject.code}", one.fact.name) for one in situation.places if not one.fact.closed]
+    places = [Option(f"place:{one.subject.code}", one.fact.name) for one in situation.open_places]
     return tuple(stacks + places)
 
 

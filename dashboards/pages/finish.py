@@ -43,7 +43,7 @@ def finish_page(situation: Situation) -> FinishPage:
 
 def _rooms(situation: Situation) -> list[RoomLine]:
     lines = []
-    for place in situation.places:
+    for place in situation.open_places:
         if place.fact.kind is not PlaceKind.FINISH_ROOM:
             continue
         air = place.air

@@ -54,7 +54,7 @@ def yard_page(situation: Situation) -> YardPage:
     tasks = _tasks(situation, things)
     return YardPage(
         empty=not things,
-        has_place=bool(situation.places),
+        has_place=bool(situation.open_places),
         trouble=tuple(_trouble(situation)),
         tasks=tuple(tasks[:MOST_TASKS]),
         more_tasks=max(0, len(tasks) - MOST_TASKS),
@@ -90,7 +90,7 @@ def _trouble(situation: Situation) -> list[Link]:
     for probe in situation.probes:
         if probe.state in ("silent", "stuck"):
             found.append(Link(f"{probe.fact.name}: {probe.sentence}", f"/probes#{probe.subject.code}"))
-    for place in situation.places:
+    for place in situation.open_places:
         if place.air is not None and place.air.note:
             found.append(Link(place.air.note, f"/place/{place.subject.code}"))
     return found

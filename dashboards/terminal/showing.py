@@ -73,7 +73,7 @@ def _airs(now: situation.Situation) -> Table:
     shown = Table(box=None, padding=(0, 2, 0, 0))
     for column in ("place", "°C", "%RH", "EMC %", "heard", "probes"):
         shown.add_column(column, overflow="fold")
-    for place in now.places:
+    for place in now.open_places:
         probes = "; ".join(f"{probe.subject.code}: {probe.state}" for probe in place.probes) or "none"
         air = place.air
         if air is None:
