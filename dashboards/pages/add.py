@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from dashboards.pages import entry_forms
+from dashboards.pages import add_forms
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.situation import Situation
 from shared.store.records import SubjectKind
@@ -24,6 +24,6 @@ class AddPage:
 
 def add_page(situation: Situation, by: str, attempt: Attempt | None) -> AddPage:
     """Fill the page that adds things."""
-    forms = tuple(shown_again(entry_forms.add(kind, situation, by), attempt) for kind in ORDER)
+    forms = tuple(shown_again(add_forms.add(kind, situation, by), attempt) for kind in ORDER)
     waiting = tuple(probe.fact.name for probe in situation.probes if probe.state == "unplaced")
     return AddPage(forms=forms, waiting=waiting, first="" if situation.open_places else PLACE_FIRST)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from markupsafe import Markup
 
 from dashboards import charts, display, marks, safety
-from dashboards.pages import entry_forms, parts
+from dashboards.pages import board_forms, parts
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.matched_set import use_sentence
 from dashboards.pages.parts import EntryLine, Link, Moisture, VerdictView
@@ -89,13 +89,13 @@ def _forms(situation: Situation, board: BoardNow, by: str) -> list[Form]:
     last = board.weigh_ins[-1] if board.weigh_ins else None
     told = f"{display.mass(last.mass_kg)}, {display.age(last.true_at_ms, situation.now_ms)}" if last else ""
     return [
-        entry_forms.weigh_in(code, by, told),
-        entry_forms.pin_reading(code, by, board.fact.thickness_m),
-        entry_forms.oven_dry(code, by),
-        entry_forms.plan("board", code, by, board.plan),
-        entry_forms.move_board(situation, code, by, _where_value(situation, board)),
-        entry_forms.join_set(situation, code, by, _code_of(situation.sets, board.set_id)),
-        entry_forms.correct_board(board, by),
+        board_forms.weigh_in(code, by, told),
+        board_forms.pin_reading(code, by, board.fact.thickness_m),
+        board_forms.oven_dry(code, by),
+        board_forms.plan("board", code, by, board.plan),
+        board_forms.move_board(situation, code, by, _where_value(situation, board)),
+        board_forms.join_set(situation, code, by, _code_of(situation.sets, board.set_id)),
+        board_forms.correct_board(board, by),
     ]
 
 

@@ -8,11 +8,12 @@ from itertools import combinations
 from markupsafe import Markup
 
 from dashboards import display, marks
-from dashboards.pages import entry_forms, parts
+from dashboards.pages import board_forms, entry_forms, parts
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.parts import VerdictView
 from dashboards.pages.stack import BoardRow, board_row
 from dashboards.situation import BoardNow, SetNow, Situation
+from shared import tables
 
 
 @dataclass(frozen=True)
@@ -32,7 +33,7 @@ class SetPage:
 def set_page(situation: Situation, matched: SetNow, by: str, attempt: Attempt | None) -> SetPage:
     """Fill the page of a set."""
     code = matched.subject.code
-    forms = (entry_forms.plan("set", code, by, matched.plan), entry_forms.pieces(situation, code, by))
+    forms = (board_forms.plan("set", code, by, matched.plan), entry_forms.pieces(situation, code, by))
     return SetPage(
         name=matched.fact.name,
         code=code,
@@ -49,7 +50,7 @@ def use_sentence(plan, now_ms: int) -> str:  # type: ignore[no-untyped-def]
     """Return what a piece is wanted for, in a sentence."""
     if plan is None:
         return "Nobody has said what it is wanted for; it is judged for machining."
-    label = entry_forms.tables.uses()[plan.use].label
+    label = tables.uses()[plan.use].label
     booked = f", booked for {display.day(plan.booked_ms, now_ms)}" if plan.booked_ms else ""
     air = f"{plan.destination_rh_pct:g} %RH at {plan.destination_temperature_c:g} °C"
     return f"{label}, for air of {air}{booked}."

@@ -1,0 +1,103 @@
+"""The forms that enter something new."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dashboards.pages.board_forms import size_fields, species_field
+from dashboards.pages.entry_forms import options_of, place_options, where_options
+from dashboards.pages.forms import Field, Form, name_field, when_field
+from shared.store.records import Cut, Origin, PlaceKind, SubjectKind
+
+
+def add(kind: SubjectKind, situation: Any, by: str) -> Form:
+    """Return the form that adds a place, probe, stack, board or set."""
+    title, submit, fields, intro = {
+        SubjectKind.PLACE: ("A place", "Add the place", _place_fields(), "Somewhere with its own air."),
+        SubjectKind.PROBE: (
+            "A probe",
+            "Add the probe",
+            _probe_fields(situation),
+            "A probe that publishes on the broker appears by itself; add one here to name it first.",
+        ),
+        SubjectKind.STACK: (
+            "A stack",
+            "Add the stack",
+            _stack_fields(situation),
+            "Stickered boards that stand together.",
+        ),
+        SubjectKind.BOARD: (
+            "A board",
+            "Add the board",
+            _board_fields(situation),
+            "As it lies there now, in these sizes.",
+        ),
+        SubjectKind.SET: (
+            "A matched set",
+            "Add the set",
+            _set_fields(),
+            "Its pieces are boards; put them in afterwards.",
+        ),
+    }[kind]
+    return Form(kind.value, title, f"/add/{kind.value}", submit, (*fields, name_field(by)), intro=intro)
+
+
+def _code(kind: str, example: str) -> Field:
+    return Field(
+        "code",
+        "Code",
+        needed=True,
+        spoken=f"{kind} code",
+        hint=f"Short, as you would chalk it on: {example}. Letters, digits, dash, dot.",
+    )
+
+
+def _place_fields() -> tuple[Field, ...]:
+    return (
+        _code("place", "shed"),
+        Field("name", "Name", hint="Empty: the code.", spoken="name"),
+        Field(
+            "kind", "Kind", "choice", value=PlaceKind.SHED.value, options=options_of(PlaceKind), spoken="kind of place"
+        ),
+        Field("altitude_m", "Height above the sea", "number", unit="m", value="0", spoken="altitude"),
+    )
+
+
+def _probe_fields(situation: Any) -> tuple[Field, ...]:
+    return (
+        _code("probe", "shed-1"),
+        Field("topic", "Topic it publishes on", needed=True, spoken="topic"),
+        Field("name", "Name", hint="Empty: the code.", spoken="name"),
+        Field("place", "Place", "choice", options=place_options(situation, none="not placed yet")),
+    )
+
+
+def _stack_fields(situation: Any) -> tuple[Field, ...]:
+    return (
+        _code("stack", "K7"),
+        Field("name", "Name", hint="Empty: the code.", spoken="name"),
+        Field("place", "Stands in", "choice", options=place_options(situation), spoken="place"),
+        Field("note", "Note", spoken="note"),
+        when_field(),
+    )
+
+
+def _board_fields(situation: Any) -> tuple[Field, ...]:
+    return (
+        _code("board", "K7-3"),
+        species_field(),
+        *size_fields(),
+        Field("cut", "Cut", "choice", options=options_of(Cut)),
+        Field("origin", "Came as", "choice", options=options_of(Origin), spoken="origin"),
+        Field("where", "Lies in", "choice", options=where_options(situation), spoken="where it lies"),
+        Field("note", "Note", spoken="note"),
+        when_field(),
+    )
+
+
+def _set_fields() -> tuple[Field, ...]:
+    return (
+        _code("set", "A12"),
+        Field("name", "Name", hint="Empty: the code.", spoken="name"),
+        Field("note", "Note", spoken="note"),
+    )
