@@ -34,7 +34,7 @@ from shared.store.records import (
 from shared.tables import Use, species, uses
 from shared.units import MS_PER_DAY, MS_PER_HOUR
 
-MODEL = "4"  # part of every key: raise it when the physics changes
+MODEL = "5"  # part of every key: raise it when the physics changes
 DEFAULT_USE = "machine"
 BEING_MADE = "its projection is being worked out"
 RECORD_DAYS = 3 * 366  # how much of a place's air is drawn on for the time ahead

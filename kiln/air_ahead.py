@@ -34,6 +34,10 @@ class AirAhead:
     rh_pct: Array
     note: str
 
+    def of(self, members: NDArray[np.bool_]) -> AirAhead:
+        """Return the same for some of the members."""
+        return AirAhead(self.temperature_c[members], self.rh_pct[members], self.note)
+
 
 @dataclass(frozen=True)
 class _Pieces:

@@ -168,7 +168,8 @@ def _costs(residual: Array, unknowns: Array, centre: Array, precision: Array) ->
     size = np.abs(residual)
     huber = np.where(size <= OUTLIER_SE, 0.5 * size**2, OUTLIER_SE * (size - 0.5 * OUTLIER_SE))
     away = unknowns - centre
-    return np.asarray(huber.sum(axis=1) + 0.5 * np.einsum("ij,jk,ik->i", away, precision, away))
+    found = huber.sum(axis=1) + 0.5 * np.einsum("ij,jk,ik->i", away, precision, away)
+    return np.where(np.isfinite(found), found, np.inf)
 
 
 def _inverse(matrix: Array) -> Array:

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kiln import air as airs
-from kiln import diffusion, drying, estimation, sorption
+from kiln import diffusion, drying, estimation, sorption, wood
 from kiln.air_ahead import AHEAD_STEP_HOURS, AirAhead, air_ahead
 from kiln.records import Band, Projection
 from shared.tables import Use
@@ -19,6 +19,8 @@ from shared.units import MS_PER_DAY, MS_PER_HOUR, S_PER_HOUR, Array
 
 MEMBERS = 48
 LOOK_AHEAD_DAYS = 365
+SOLVED_SHARE = 0.9  # of the ensemble; with fewer its bands would no longer hold what they say
+SOAKED_SHARE = 1.05  # of the maximum moisture content; judgement
 HELD_DAYS = 3  # fit on this many days running before it counts
 STEADY_MC_PCT = 0.5
 _SEED = 20
@@ -50,6 +52,11 @@ def project(question: Question, members: int = MEMBERS, days: int = LOOK_AHEAD_D
     past_ms, past = _past(question, boards)
     ahead_ms, ahead, ahead_air = _ahead(question, boards, past[:, -1], days)
     profiles = np.concatenate([past, ahead], axis=1)
+    solved = np.isfinite(profiles).all(axis=(1, 2))
+    if solved.mean() < SOLVED_SHARE:
+        raise ValueError("the drying model found no answer for this board in this air")
+    boards, profiles = boards[solved], profiles[solved]
+    ahead_air = ahead_air.of(solved)
     at_ms = np.concatenate([past_ms, ahead_ms])
     return _told(question, fitted, boards, at_ms, profiles, len(past_ms) - 1, ahead_air)
 
@@ -105,7 +112,8 @@ def _told(
     loss = (mean[:, day_ago] - mean[:, now]) / span_days
     since = _since_measurement(question)
     depth = 1.0 - diffusion.node_positions_m(1.0, profiles.shape[2])
-    notes = tuple(note for note in (ahead_air.note, _way_note(question.way)) if note)
+    said = (_soaked_note(question.piece, boards), ahead_air.note, _way_note(question.way))
+    notes = tuple(note for note in said if note)
     return Projection(
         at_ms=at_ms,
         known_until_ms=question.way.end_ms,
@@ -200,6 +208,18 @@ def _since_measurement(question: Question) -> int:
 def _outside(way: airs.AirHours) -> NDArray[np.bool_]:
     t = way.temperature_c
     return np.asarray(~((t >= diffusion.LOWEST_C) & (t <= diffusion.HIGHEST_C)))
+
+
+def _soaked_note(piece: drying.Piece, boards: Array) -> str:
+    """Say it when a board seems to have begun with more water than sound wood of its density can hold."""
+    density = np.exp(boards[:, 0]) / piece.volume_m3 / wood.WATER_KG_M3
+    most = wood.maximum_mc_pct(np.clip(density, 0.05, 1.5))
+    if np.median(100.0 * np.exp(boards[:, 1]) / most) <= SOAKED_SHARE:
+        return ""
+    return (
+        "it seems to have begun with more water than sound wood of its density can hold: "
+        "lost cell wall (weak, apt to collapse), minerals, or a slip in its sizes"
+    )
 
 
 def _way_note(way: airs.AirHours) -> str:

@@ -170,6 +170,37 @@ def test_two_days_of_air_are_enough_to_begin_with_and_said_to_be_little():
     )
 
 
+def test_more_water_than_sound_wood_can_hold_is_noticed():
+    log = piece(origin="water-reclaimed")
+    dry = 0.55 * 1000 * log.volume_m3
+    section = estimation.Datum("oven-dry", NOW_MS - DAYS * MS_PER_DAY, 190.0, 0.0)
+    heavy = estimation.Datum("weigh-in", NOW_MS - DAYS * MS_PER_DAY, dry * 2.9, 0.01)
+    made = forecast.project(question([heavy, section], who=log), days=5)
+    assert any("more water than sound wood" in note for note in made.notes)
+    usual = estimation.Datum("weigh-in", NOW_MS - DAYS * MS_PER_DAY, dry * 2.0, 0.01)
+    assert not any("more water" in n for n in forecast.project(question([usual], who=log), days=5).notes)
+
+
+def test_members_without_an_answer_are_left_out_and_too_many_of_them_refused(monkeypatch):
+    data, _, way = weigh_ins([1, 30])
+    honest = forecast.diffusion.march
+
+    def lamed(share):
+        def march_(start, *rest, **how):
+            out = honest(start, *rest, **how)
+            if len(out) == forecast.MEMBERS:
+                out[: int(share * len(out))] = np.nan
+            return out
+
+        return march_
+
+    monkeypatch.setattr(forecast.diffusion, "march", lamed(0.05))
+    assert np.isfinite(forecast.project(question(data, way), days=5).mean.p90).all()
+    monkeypatch.setattr(forecast.diffusion, "march", lamed(0.5))
+    with pytest.raises(ValueError, match="no answer"):
+        forecast.project(question(data, way), days=5)
+
+
 def test_a_place_never_heard_is_refused_in_words():
     nothing = air.merge([], NOW_MS - 200 * MS_PER_HOUR, NOW_MS)
     with pytest.raises(ValueError, match="no air was ever logged"):
