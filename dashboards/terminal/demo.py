@@ -118,16 +118,15 @@ def _replay(store: Store, carrier: broker.Broker, faults: demo_air.Faults, stop:
 
 def _say_what_to_open(here: home.Home, carrier: broker.Broker) -> None:
     settings = here.settings
-    console.print(
-        f"Broker: {carrier.name} on port {carrier.port} (a real yard wants mosquitto of its own).", highlight=False
-    )
-    console.print(f"Open    http://{settings.web_host}:{settings.web_port}", highlight=False)
-    console.print(
-        f"Or send a reading yourself, with any MQTT client, to {broker.LOOPBACK}:{carrier.port}:\n"
+    lines = (
+        f"Broker: {carrier.name} on port {carrier.port}, private to this demo; a real yard wants mosquitto.",
+        f"Open    http://{settings.web_host}:{settings.web_port}",
+        f"Or send a reading yourself, with any MQTT client, to {broker.LOOPBACK}:{carrier.port}:",
         '        topic workshop/loft/loft-beam   message {"temperature": 18.4, "humidity": 71}',
-        highlight=False,
+        "Ctrl-C ends everything; the next start is quick.",
     )
-    console.print("Ctrl-C ends everything; the next start is quick.", highlight=False)
+    for line in lines:
+        console.print(line, highlight=False, soft_wrap=True)
 
 
 def _go_on_live(

@@ -65,7 +65,7 @@ def _ready(process, said, port):
             with urllib.request.urlopen(f"http://127.0.0.1:{port}/api/situation", timeout=60) as answer:
                 boards = json.loads(answer.read())["boards"]
             if all("being worked out" not in board["verdict"]["reason"] for board in boards):
-                return int(text.split("Broker: ")[1].split(" on port ")[1].split()[0])
+                return int(text.split("Broker: ")[1].split(" on port ")[1].split(",")[0])
         time.sleep(0.5)
     raise AssertionError(said.read_text())
 

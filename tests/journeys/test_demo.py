@@ -84,7 +84,7 @@ def test_the_demo_tells_its_whole_story(tmp_path, kind):
         said = lines_until(running, "Ctrl-C ends everything")
         assert f"http://127.0.0.1:{port}" in said
         assert "made up" in said
-        broker_port = int(said.split("Broker: ")[1].split(" on port ")[1].split()[0])
+        broker_port = int(said.split("Broker: ")[1].split(" on port ")[1].split(",")[0])
         first, conflicts = stored(tmp_path)
         assert first > 180_000
         assert conflicts == 0
