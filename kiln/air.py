@@ -11,11 +11,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from shared.tables import limit
 from shared.units import MS_PER_DAY, MS_PER_HOUR, Array
 
 STUCK_AFTER_HOURS = 24  # air never keeps temperature and humidity both to the last digit for a day
-DISAGREE_RH_PCT = 4.0  # two probes in one place, on average over a week; common practice, no source
-UNCHECKED_RH_ERROR_PCT = 3.0  # one standard error of a hygrometer that was never checked; common practice, no source
+DISAGREE_RH_PCT = limit("probes_disagree")
+UNCHECKED_RH_ERROR_PCT = limit("unchecked_hygrometer")
 SHORT_GAP_HOURS = 6
 GAP_SPREAD_C, GAP_SPREAD_RH_PCT = 3.0, 10.0  # one standard deviation of the air in a long gap; judgement
 GAP_MEMORY_HOURS = 48.0

@@ -14,13 +14,13 @@ from numpy.typing import NDArray
 
 from kiln import diffusion, drying
 from kiln.records import Measured
-from shared.tables import constants
+from shared.tables import constants, limit
 from shared.units import Array
 
 ROUNDS = 12
 OUTLIER_SE = 3.0  # beyond this many standard errors a measurement counts less (Huber)
 DOES_NOT_FIT_SE = 4.0
-CENSORED_ABOVE_PCT = 27.0  # a pin reading up here only says "at least": conductance stops telling
+CENSORED_ABOVE_PCT = limit("pin_at_least")  # a pin reading up here only says "at least"
 WEIGHING_SHARE = 0.003  # of the mass: dirt, bark, surface water
 SECTION_MC_PCT, SECTION_SHARE = 1.0, 0.03  # a section is not the whole board: judgement
 _STEP = 0.02

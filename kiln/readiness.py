@@ -14,20 +14,20 @@ import numpy as np
 from kiln import stress
 from kiln.records import Gate, Projection, Verdict, Word
 from kiln.spans import days_words, span_words
-from shared.tables import Use
+from shared.tables import Use, limit
 from shared.units import MS_PER_DAY, MS_PER_HOUR
 
 SURE = 0.9
 LIKELY = 0.5
-MEASURED_WITHIN_DAYS = 31  # a READY needs a measurement of the wood no older; common practice, no source
+MEASURED_WITHIN_DAYS = limit("measured_within")
 AIR_SHARE_NEEDED = 0.6  # of the hours since the wood was last measured; judgement
 FROZEN_SHARE_LIMIT, FROZEN_HOURS_LEAST = 0.1, 6  # judgement
 PROJECTION_LIMIT_MS = 6 * MS_PER_HOUR  # a projection that ends earlier is no longer of now
 CONTRADICTS_SE = 4.0
-RECLAIMED_HEAT_LIMIT_C = 38.0  # while the core of water-reclaimed wood is wet; from memory
+RECLAIMED_HEAT_LIMIT_C = limit("reclaimed_heat")
 FIBRE_SATURATION_MC_PCT = 30.0
 LONG_WAIT_DAYS = 45  # beyond this a way to be sooner is told; ours
-MOVE_IN_BELOW_MC_PCT = 20.0  # wood goes from yard to indoors at 20 to 25 %; common practice, no source
+MOVE_IN_BELOW_MC_PCT = limit("move_in_below")
 
 
 @dataclass(frozen=True)
@@ -277,7 +277,7 @@ def _gates(case: Case, projection: Projection) -> tuple[Gate, ...]:
             Word.READY if measured else Word.CANT_SAY,
             _age_sentence(case)
             if measured
-            else f"{_age_sentence(case)} READY needs one within {MEASURED_WITHIN_DAYS} days.",
+            else f"{_age_sentence(case)} READY needs one within {MEASURED_WITHIN_DAYS:.0f} days.",
             None,
         ),
     ]

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shared.tables import safe_losses
+from shared.tables import limit, safe_losses
 
-APPLIES_ABOVE_MC_PCT = 25.0  # below this nearly nothing new starts; common practice, no source
+APPLIES_ABOVE_MC_PCT = limit("loss_counts_above")
 
 
 @dataclass(frozen=True)

@@ -7,8 +7,9 @@ from scipy.special import ndtr
 
 from kiln.readiness import SURE, now_index
 from kiln.records import Z80, Gate, Projection, Verdict, Word
+from shared.tables import limit
 
-TWIN_DIFFERENCE_MC_PCT = 0.5  # the twins of one joint; ours, no published limit found
+TWIN_DIFFERENCE_MC_PCT = limit("twins_apart")
 GRAVEST_FIRST = (Word.STOP, Word.CANT_SAY, Word.WAIT, Word.READY)
 
 Judged = tuple[str, Projection | None, Verdict]  # a piece's name, projection and verdict

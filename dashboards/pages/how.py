@@ -136,7 +136,10 @@ METHODS = (
 
 def how_page() -> HowPage:
     """Fill the page of methods."""
-    held = {title: tuple(_constants(name)) for title, name in (("Sorption", "sorption"), ("Drying", "drying"))}
+    held = {
+        title: tuple(_constants(name))
+        for title, name in (("Limits", "limits"), ("Sorption", "sorption"), ("Drying", "drying"))
+    }
     return HowPage(methods=METHODS, uses=tuple(tables.uses().values()), constants=held)
 
 

@@ -210,6 +210,11 @@ def constants(name: str) -> dict[str, Sourced]:
     }
 
 
+def limit(name: str) -> float:
+    """Return one of the limits of ``limits.csv``, in the unit that its row names."""
+    return constants("limits")[name].value
+
+
 @cache
 def safe_losses() -> tuple[SafeLoss, ...]:
     """Return the published safe daily losses, by species and thickness."""
