@@ -19,6 +19,7 @@ LENGTH_MM = (20.0, 10_000.0)
 HEAVIEST_KG = 2000.0
 PIN_MC_PCT = (4.0, 120.0)
 WETTEST_OVER_DRY = 6.0  # 500 %MC: wetter than any sound wood
+DESTINATION_C = (0.0, 45.0)  # what the drying model covers
 DEFAULT_SCALE_SHARE = 0.001  # of the mass, when nobody said how good the scale is
 
 # Ours, wide on purpose: species vary, boards are measured roughly, and wood lying in water loses substance.
@@ -265,7 +266,7 @@ def plan_use(
     values = {
         "use": wanted,
         "destination_rh_pct": fields.number("destination RH", rh, 5.0, 95.0, "%RH"),
-        "destination_temperature_c": fields.number("destination temperature", temperature, -20.0, 60.0, "°C"),
+        "destination_temperature_c": fields.number("destination temperature", temperature, *DESTINATION_C, "°C"),
         "booked_ms": fields.day_ahead_ms("booked date", fields.moment_ms("booked date", booked), now_ms),
     }
     made = at.write(r.UsePlan, about, **values)

@@ -18,6 +18,7 @@ from dashboards import airs
 from kiln import drying, estimation, forecast
 from kiln.air import AirHours
 from kiln.records import Band, Measured, Projection
+from shared.errors import BenchdryError
 from shared.store import Connection, Store, cache, facts
 from shared.store.records import (
     BoardFact,
@@ -206,8 +207,17 @@ def refresh(store: Store, board_id: int, now_ms: int) -> None:
 def _project(asked: forecast.Question) -> str:
     try:
         return to_json(forecast.project(asked))
-    except ValueError as error:
+    except (ValueError, BenchdryError) as error:
         return _missing(str(error))
+
+
+def keep_failure(store: Store, board_id: int, now_ms: int) -> None:
+    """Keep it that a board's projection failed for a reason that nobody foresaw; the next hour tries again."""
+    with store.reading() as connection:
+        key = input_key(read_entries(connection, now_ms), board_id, now_ms)
+    with store.writing() as connection:
+        body = _missing("its projection failed: the log of the watch says why")
+        cache.put_projection(connection, CachedProjection(board_id, key, now_ms, body))
 
 
 def _missing(why: str) -> str:

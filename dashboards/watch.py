@@ -35,10 +35,18 @@ class Watch:
         """Watch until ``stop`` says so."""
         while not stop():
             for board_id in self.due():
-                projection.refresh(self._store, board_id, self._clock_ms())
+                self._refresh(board_id)
                 if stop() or self._something_entered():
                     break  # look again: what has just been entered comes first
             time.sleep(LOOK_EVERY_S)
+
+    def _refresh(self, board_id: int) -> None:
+        """Project one board; whatever goes wrong with it, the other boards are still watched."""
+        try:
+            projection.refresh(self._store, board_id, self._clock_ms())
+        except Exception:
+            log.exception("the projection of board number %d failed", board_id)
+            projection.keep_failure(self._store, board_id, self._clock_ms())
 
     def due(self) -> list[int]:
         """Return the boards whose projection no longer rests on what is stored, most pressing first."""

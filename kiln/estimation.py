@@ -133,6 +133,7 @@ def _search(model: _Model, centre: Array, precision: Array) -> tuple[Array, Arra
         lanes = np.vstack([now, now + _STEP * _scales(precision)[:, None] * np.eye(count)])
         residual, _profiles = model.residuals(lanes)
         slope = (residual[1:] - residual[0]).T / (_STEP * _scales(precision))
+        slope[~np.isfinite(slope)] = 0.0  # a perturbed board without an answer teaches nothing
         weight = _weights(residual[0])
         curvature = precision + slope.T @ (weight[:, None] * slope)
         downhill = -slope.T @ (weight * residual[0]) - precision @ (now - centre)

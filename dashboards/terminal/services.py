@@ -27,6 +27,7 @@ from shared.errors import Refused
 
 CHILD = "BENCHDRY_CHILD"
 AGAIN_AFTER_S = 2.0
+REFUSED_WITHIN_S = 10.0  # later than this a refusal of one process must not end the others
 END_WITHIN_S = 8.0
 log = logging.getLogger("benchdry")
 
@@ -167,7 +168,8 @@ class Supervisor:
             code = child.process.poll()
             if code is None:
                 continue
-            if time.monotonic() - child.started_s < AGAIN_AFTER_S or code == 2:
+            lived_s = time.monotonic() - child.started_s
+            if lived_s < AGAIN_AFTER_S or (code == 2 and lived_s < REFUSED_WITHIN_S):
                 raise Refused(f"`benchdry {child.name}` ended with code {code}; what it said stands above.")
             log.warning("%s ended with code %s and is started again", child.name, code)
             self.start(child.name)

@@ -3,10 +3,12 @@
 import json
 
 import numpy as np
+import pytest
 
 from dashboards import entries, projection, situation
 from dashboards.watch import Watch
 from kiln.records import Projection, Word
+from shared.errors import BadInput
 from shared.store import cache
 from shared.store.records import CachedProjection
 from shared.units import MS_PER_HOUR
@@ -104,6 +106,29 @@ def test_a_projection_by_an_older_program_is_not_read_but_made_again(yard):
     assert board(yard).verdict.word is Word.CANT_SAY
     assert "being worked out" in board(yard).verdict.reason
     assert len(watch(yard)) == 2
+
+
+def test_a_board_that_makes_the_physics_fail_does_not_stop_the_watch(yard, monkeypatch):
+    honest = projection.refresh
+    victim = board(yard).subject.id
+
+    def failing(store, board_id, now_ms):
+        if board_id == victim:
+            raise RuntimeError("planted")
+        honest(store, board_id, now_ms)
+
+    monkeypatch.setattr(projection, "refresh", failing)
+    watching = Watch(yard.store, yard.settings, lambda: yard.now_ms)
+    looks = iter([False] * 8)
+    monkeypatch.setattr("time.sleep", lambda _s: None)
+    watching.run(lambda: next(looks, True))
+    assert "failed" in board(yard).verdict.reason
+    assert isinstance(board(yard, "A2").projection, Projection)
+
+
+def test_a_destination_that_the_physics_does_not_cover_is_refused_at_entry(yard):
+    with pytest.raises(BadInput, match="destination temperature"):
+        yard.act(entries.plan_use, "A1", use="machine", destination_temperature_c=-5)
 
 
 def test_a_board_in_a_place_without_air_says_so_and_what_to_do(yard):
