@@ -98,15 +98,15 @@ def probe_hours(connection: Connection, probe_id: int, start_ms: int, end_ms: in
     ids = {one.quantity: one.id for one in readings.all_series(connection) if one.probe_id == probe_id}
     if not {Quantity.TEMPERATURE_C, Quantity.RH_PCT} <= ids.keys():
         none = np.zeros(0)
-        return air.ProbeHours(none.astype(np.int64), none, none, none.astype(bool))
+        return air.ProbeHours(none.astype(np.int64), none, none, none.astype(bool), none.astype(bool))
     t = readings.buckets(connection, ids[Quantity.TEMPERATURE_C], MS_PER_HOUR, start_ms, end_ms)
     rh = readings.buckets(connection, ids[Quantity.RH_PCT], MS_PER_HOUR, start_ms, end_ms)
     common, i, j = np.intersect1d(t.bucket_ms[t.n > 0], rh.bucket_ms[rh.n > 0], return_indices=True)
     i, j = np.flatnonzero(t.n > 0)[i], np.flatnonzero(rh.n > 0)[j]
-    flat = (t.low[i] == t.high[i]) & (rh.low[j] == rh.high[j])
+    flat_c, flat_rh = t.low[i] == t.high[i], rh.low[j] == rh.high[j]
     # Where nothing moved the mean is that value, to the last digit: a stuck probe is told by it.
-    temperature_c, rh_pct = np.where(flat, t.low[i], t.mean[i]), np.where(flat, rh.low[j], rh.mean[j])
-    return air.ProbeHours(common, temperature_c, np.clip(rh_pct, 0.0, 100.0), flat)
+    temperature_c, rh_pct = np.where(flat_c, t.low[i], t.mean[i]), np.where(flat_rh, rh.low[j], rh.mean[j])
+    return air.ProbeHours(common, temperature_c, np.clip(rh_pct, 0.0, 100.0), flat_c, flat_rh)
 
 
 def place_air(

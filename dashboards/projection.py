@@ -35,7 +35,7 @@ from shared.store.records import (
 from shared.tables import Use, species, uses
 from shared.units import MS_PER_DAY, MS_PER_HOUR
 
-MODEL = "5"  # part of every key: raise it when the physics changes
+MODEL = "7"  # part of every key: raise it when the physics changes
 DEFAULT_USE = "machine"
 BEING_MADE = "its projection is being worked out"
 RECORD_DAYS = 3 * 366  # how much of a place's air is drawn on for the time ahead
@@ -52,11 +52,6 @@ class BoardEntries:
     pins: list[PinReading]
     oven_dry: list[OvenDryResult]
     plan: UsePlan | None
-
-    @property
-    def newest_measurement_ms(self) -> int | None:
-        """When the wood was last measured."""
-        return max((e.true_at_ms for e in [*self.weigh_ins, *self.pins, *self.oven_dry]), default=None)
 
 
 @dataclass(frozen=True)
@@ -119,7 +114,10 @@ def use_of(plan: UsePlan | None) -> tuple[Use, float, float]:
 
 
 def input_key(entries: Entries, board_id: int, now_ms: int) -> str:
-    """Return a key that changes with every entry that bears on a board, and with every full hour."""
+    """Return a key that changes with every entry that bears on a board, and with every full hour.
+
+    Before the dot stand the entries, after it the hour.
+    """
     board = entries.boards[board_id]
     stays = entries.where.board_stays(board_id, board.start_ms, now_ms)
     probes = sorted(
@@ -127,15 +125,26 @@ def input_key(entries: Entries, board_id: int, now_ms: int) -> str:
     )
     rests_on = [
         MODEL,
-        now_ms // MS_PER_HOUR,
         [_said(e) for e in (board.fact, *board.weigh_ins, *board.pins, *board.oven_dry)],
         _said(board.plan),
         [(stay.start_ms, stay.place_id) for stay in stays],
         probes,
+        _in_stack(entries, board_id, now_ms),
         board.start_ms,
         [str(entries.places[s.place_id].kind) for s in stays if s.place_id in entries.places],
     ]
-    return hashlib.sha256(json.dumps(rests_on).encode()).hexdigest()[:24]
+    entered = hashlib.sha256(json.dumps(rests_on).encode()).hexdigest()[:24]
+    return f"{entered}.{now_ms // MS_PER_HOUR}"
+
+
+def rests_on_all_entries(held: CachedProjection, key: str) -> bool:
+    """Whether a cached projection rests on the entries of ``key``, be it of an earlier hour."""
+    return held.input_key.partition(".")[0] == key.partition(".")[0]
+
+
+def _in_stack(entries: Entries, board_id: int, now_ms: int) -> bool:
+    position = entries.where.board_at(board_id, now_ms)
+    return position is not None and position.stack_id is not None
 
 
 def _said(entry: Fact | None) -> list[Any] | None:
@@ -158,7 +167,6 @@ def question(connection: Connection, entries: Entries, board_id: int, now_ms: in
     if not way.known.any():
         raise ValueError("no air has been logged where it is")
     use, rh_pct, temperature_c = use_of(board.plan)
-    position = entries.where.board_at(board_id, now_ms)
     piece = drying.Piece(
         species=species()[board.fact.species],
         thickness_m=board.fact.thickness_m,
@@ -166,7 +174,7 @@ def question(connection: Connection, entries: Entries, board_id: int, now_ms: in
         length_m=board.fact.length_m,
         origin=str(board.fact.origin),
         place_kind=str(entries.places[stays[-1].place_id].kind),
-        in_stack=position is not None and position.stack_id is not None,
+        in_stack=_in_stack(entries, board_id, now_ms),
     )
     return forecast.Question(
         piece, way, _record(connection, entries, stays[-1].place_id, now_ms), _data(board), use, rh_pct, temperature_c
@@ -180,14 +188,24 @@ def _record(connection: Connection, entries: Entries, place_id: int, now_ms: int
 
 
 def _data(board: BoardEntries) -> tuple[estimation.Datum, ...]:
-    found = [estimation.Datum("weigh-in", w.true_at_ms, w.mass_kg, w.scale_error_kg) for w in board.weigh_ins]
+    begun = board.start_ms
+    found = [
+        estimation.Datum("weigh-in", w.true_at_ms, w.mass_kg, w.scale_error_kg, cut_dry_kg=_cut_dry_kg(board, w))
+        for w in board.weigh_ins
+    ]
     half = board.fact.thickness_m / 2.0
     found += [estimation.Datum("pin", p.true_at_ms, p.mc_pct, 0.0, min(p.depth_m / half, 1.0)) for p in board.pins]
     found += [
         estimation.Datum("oven-dry", o.true_at_ms, 100.0 * (o.wet_mass_kg - o.dry_mass_kg) / o.dry_mass_kg, 0.0)
         for o in board.oven_dry
     ]
-    return tuple(sorted((d for d in found if d.at_ms >= board.start_ms), key=lambda d: d.at_ms))
+    return tuple(sorted((d for d in found if d.at_ms >= begun), key=lambda d: d.at_ms))
+
+
+def _cut_dry_kg(board: BoardEntries, weighed: WeighIn) -> float:
+    """Oven-dry mass of the sections cut between a board's first weigh-in and this one: it is lighter by them."""
+    first_ms = min(w.true_at_ms for w in board.weigh_ins)
+    return sum(o.dry_mass_kg for o in board.oven_dry if first_ms < o.true_at_ms < weighed.true_at_ms)
 
 
 def refresh(store: Store, board_id: int, now_ms: int) -> None:
@@ -257,7 +275,7 @@ def from_json(body: str) -> Projection | str:
     made |= {name: np.array(content[name], dtype=float) for name in ("depth_fraction", "chance_fit")}
     made |= {
         name: tuple(content[name])
-        for name in ("loss_pct_per_day", "off_target_mc_pct", "ready_ms", "oven_dry_mass_kg", "notes")
+        for name in ("loss_pct_per_day", "off_target_mc_pct", "ready_ms", "oven_dry_mass_kg", "notes", "wanted_mc_pct")
     }
     made["measured"] = tuple(Measured(*item) for item in content["measured"])
     return Projection(**made)

@@ -164,7 +164,10 @@ def _boards(
         position = entries.where.board_at(subject.id, now_ms)
         cached = held.get(subject.id)
         made = projection.from_json(cached.body) if cached else projection.BEING_MADE
-        verdict = readiness.judge(_case(board, place, made, settings, now_ms))
+        pending = cached is not None and not projection.rests_on_all_entries(
+            cached, projection.input_key(entries, subject.id, now_ms)
+        )
+        verdict = readiness.judge(_case(board, place, made, pending, settings, now_ms))
         found.append(
             BoardNow(
                 subject,
@@ -189,6 +192,7 @@ def _case(
     board: projection.BoardEntries,
     place: PlaceNow | None,
     made: Projection | str,
+    pending: bool,
     settings: Settings,
     now_ms: int,
 ) -> readiness.Case:
@@ -211,7 +215,7 @@ def _case(
         air_believed=believed is not None,
         air_limit_ms=settings.silent_after_minutes * MS_PER_MINUTE,
         air_temperature_c=believed.temperature_c if believed else None,
-        newest_measurement_ms=board.newest_measurement_ms,
+        pending=pending,
     )
 
 

@@ -17,6 +17,7 @@ from shared.units import MS_PER_DAY, MS_PER_HOUR, Array
 STUCK_AFTER_HOURS = 24  # air never keeps temperature and humidity both to the last digit for a day
 DISAGREE_RH_PCT = limit("probes_disagree")
 UNCHECKED_RH_ERROR_PCT = limit("unchecked_hygrometer")
+MOVED_C = 2.0  # a humidity that stays while the temperature moves by more is not measured; judgement
 SHORT_GAP_HOURS = 6
 GAP_SPREAD_C, GAP_SPREAD_RH_PCT = 3.0, 10.0  # one standard deviation of the air in a long gap; judgement
 GAP_MEMORY_HOURS = 48.0
@@ -29,7 +30,8 @@ class ProbeHours:
     at_ms: NDArray[np.int64]  # start of the hour
     temperature_c: Array
     rh_pct: Array
-    flat: NDArray[np.bool_]  # nothing moved within this hour, in either quantity
+    flat_c: NDArray[np.bool_]  # the temperature did not move within this hour
+    flat_rh: NDArray[np.bool_]  # nor the humidity
 
 
 @dataclass(frozen=True)
@@ -50,15 +52,33 @@ class AirHours:
 
 
 def stuck_hours(probe: ProbeHours) -> NDArray[np.bool_]:
-    """True for each hour in a run, of a day or more, over which neither quantity moved at all."""
+    """True for each hour of a run, of a day or more, over which the probe cannot have been measuring.
+
+    Either neither quantity moved at all, or the humidity did not while the temperature moved by more than
+    MOVED_C: no air does that.
+    """
     n = len(probe.at_ms)
     if n == 0:
         return np.zeros(0, dtype=bool)
-    same = np.zeros(n, dtype=bool)
-    same[1:] = (np.diff(probe.temperature_c) == 0) & (np.diff(probe.rh_pct) == 0) & probe.flat[1:] & probe.flat[:-1]
-    runs = np.cumsum(~same)
-    lengths = np.bincount(runs)
-    return np.asarray(lengths[runs] > STUCK_AFTER_HOURS)
+    still_rh = np.concatenate([[False], np.diff(probe.rh_pct) == 0]) & probe.flat_rh
+    still_t = np.concatenate([[False], np.diff(probe.temperature_c) == 0]) & probe.flat_c
+    both, humidity = _runs(still_rh & still_t), _runs(still_rh)
+    stuck = _long(both)
+    long_rh = _long(humidity)
+    for run in np.unique(humidity[long_rh]):
+        inside = humidity == run
+        if np.ptp(probe.temperature_c[inside]) > MOVED_C:
+            stuck = stuck | inside
+    return np.asarray(stuck)
+
+
+def _runs(still: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Number the runs: an hour that moved begins a new one."""
+    return np.asarray(np.cumsum(~still), dtype=np.int64)
+
+
+def _long(runs: NDArray[np.int64]) -> NDArray[np.bool_]:
+    return np.asarray(np.bincount(runs)[runs] > STUCK_AFTER_HOURS)
 
 
 def merge(probes: list[ProbeHours], start_ms: int, end_ms: int) -> AirHours:

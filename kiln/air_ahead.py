@@ -1,8 +1,8 @@
 """The air to come in a place, drawn from its own record.
 
 Five-day pieces of the same season in another year, where there is one on record. Of a season that was
-never recorded nothing is known but what the others were like: it is drawn from those, far wider, and
-that is said. A record of less than five days is repeated, wider still.
+never recorded nothing is known but what the nearest were like: it is drawn from those, each member with a
+swing of the year of its own, and that is said. A record of less than five days is repeated, wider still.
 """
 
 from __future__ import annotations
@@ -20,10 +20,13 @@ PIECE_DAYS = 5
 PIECE_HOURS = PIECE_DAYS * 24
 SEASON_DAYS = 15
 KNOWN_SHARE = 0.8  # of a five-day piece that must have been logged for it to be drawn
-# One standard deviation of a piece around what was recorded, °C and %RH; judgement.
-SAME_SEASON = (1.5, 4.0)
-OTHER_SEASON = (6.0, 8.0)
-SHORT_RECORD = (5.0, 10.0)
+# One standard deviation around what was recorded, °C and %RH; judgement. What keeps on for a year must be
+# kept apart from what changes from one five days to the next: wood averages the second away.
+OF_A_PIECE = (1.5, 4.0)
+OF_A_YEAR = (1.0, 2.5)
+OF_A_SEASON_NOT_SEEN = (9.0, 10.0)  # half a year away from what was recorded; less on the way there
+OF_A_SHORT_RECORD = (5.0, 10.0)
+HALF_YEAR_DAYS = 182
 
 
 @dataclass(frozen=True)
@@ -59,23 +62,24 @@ def air_ahead(record: AirHours, now_ms: int, members: int, days: int, seed: int)
     pieces = _pieces(record)
     short = pieces is None
     pieces = pieces or _repeated(record)
+    lasting = rng.standard_normal((2, 2, members, 1))  # of the year, and of the seasons not seen: kept all year
     blocks, guessed = [], False
     for block in range(-(-days // PIECE_DAYS)):
         here = _day_of_year(np.array([now_ms + block * PIECE_DAYS * MS_PER_DAY]))[0]
-        away = np.abs((pieces.day_of_year - here + 182) % 365 - 182)
+        away = np.abs((pieces.day_of_year - here + HALF_YEAR_DAYS) % 365 - HALF_YEAR_DAYS)
         fitting = np.flatnonzero(away <= SEASON_DAYS)
-        spread = SHORT_RECORD if short else SAME_SEASON
+        unseen = 0.0 if len(fitting) else float(np.sin(np.pi / 2 * away.min() / HALF_YEAR_DAYS))
         if len(fitting) == 0:
-            guessed, fitting = True, np.arange(len(away))
-            spread = SHORT_RECORD if short else OTHER_SEASON
+            guessed, fitting = True, np.flatnonzero(away <= away.min() + SEASON_DAYS)
         chosen = rng.choice(fitting, members)
-        offset = rng.standard_normal((2, members, 1))
-        blocks.append(
-            (
-                pieces.temperature_c[chosen] + spread[0] * offset[0],
-                pieces.rh_pct[chosen] + spread[1] * offset[1],
-            )
-        )
+        noise = rng.standard_normal((2, members, 1))
+        offset = [
+            OF_A_PIECE[i] * noise[i]
+            + (OF_A_SHORT_RECORD if short else OF_A_YEAR)[i] * lasting[0, i]
+            + unseen * OF_A_SEASON_NOT_SEEN[i] * lasting[1, i]
+            for i in (0, 1)
+        ]
+        blocks.append((pieces.temperature_c[chosen] + offset[0], pieces.rh_pct[chosen] + offset[1]))
     t, rh = (np.concatenate([block[i] for block in blocks], axis=1) for i in (0, 1))
     return AirAhead(_in_steps(t, days), _in_steps(np.clip(rh, 2.0, 100.0), days), _note(record, short, guessed))
 

@@ -59,9 +59,9 @@ def prior(piece: Piece) -> Prior:
     table = constants("drying")
     start_pct, start_sd = _start(piece, table)
     diffusion_prior = table[_diffusion_name(piece.species)]
-    mobility = table[_mobility_name(piece.origin)]
+    mobility = table[_mobility_name(piece)]
     film = table[FILMS[piece.place_kind]]
-    mass = wood.oven_dry_mass_kg(piece.species.basic_specific_gravity, piece.volume_m3)
+    mass = wood.oven_dry_mass_kg(piece.species.basic_specific_gravity, _green_volume_m3(piece, start_pct))
     centre = [mass, start_pct / 100.0, diffusion_prior.value, mobility.value, film.value, table["emc_scale"].value]
     sd = [
         table["oven_dry_mass"].sd_ln,
@@ -72,6 +72,15 @@ def prior(piece: Piece) -> Prior:
         table["emc_scale"].sd_ln,
     ]
     return Prior(np.log(np.array(centre)), np.array(sd))
+
+
+def _green_volume_m3(piece: Piece, start_pct: float) -> float:
+    """The volume that basic density is of: sizes taken below fibre saturation have shrunk already [m³]."""
+    shrunk = piece.species.shrinkage_volumetric_pct
+    if shrunk is None:
+        return piece.volume_m3
+    share = float(wood.shrinkage_pct(shrunk, start_pct, piece.species.fsp_pct)) / 100.0
+    return piece.volume_m3 / (1.0 - share)
 
 
 def _start(piece: Piece, table: dict[str, Sourced]) -> tuple[float, float]:
@@ -98,8 +107,10 @@ def _diffusion_name(species: Species) -> str:
     return "diffusion_dense_tropical" if dense else "diffusion_hardwood"
 
 
-def _mobility_name(origin: str) -> str:
-    return "free_water_ratio_reclaimed" if origin == "water-reclaimed" else "free_water_ratio_fresh"
+def _mobility_name(piece: Piece) -> str:
+    if piece.species.botanical_name.split()[0] in OAKS:
+        return "free_water_ratio_heartwood"  # tyloses close its vessels, in water too
+    return "free_water_ratio_reclaimed" if piece.origin == "water-reclaimed" else "free_water_ratio_fresh"
 
 
 def members(piece: Piece, unknowns: Array, air_row: NDArray[np.int64] | None = None) -> diffusion.Members:

@@ -36,6 +36,7 @@ class Datum:
     value: float
     error: float  # of the scale [kg]; unused for the others
     depth_share: float = 0.0  # of a pin: 0 at the face, 1 at mid-thickness
+    cut_dry_kg: float = 0.0  # oven-dry mass of the sections cut since the board was first weighed
 
 
 @dataclass(frozen=True)
@@ -45,6 +46,7 @@ class Fit:
     centre: Array
     covariance: Array
     measured: tuple[Measured, ...]
+    mass_strain_sd: float = 0.0  # distance of the fitted oven-dry mass from the prior, in the prior's deviations
 
     def draw(self, count: int, seed: int) -> Array:
         """Return ``count`` believable boards as rows of unknowns; the pin bias is left out."""
@@ -72,7 +74,8 @@ def fit(piece: drying.Piece, air: diffusion.AirSteps, data: list[Datum], data_st
     best, curvature = _search(model, centre, precision)
     residual, _ = model.residuals(best[None, :])
     covariance = _inverse(curvature)
-    return Fit(best, covariance, model.measured(best, float(np.sqrt(covariance[0, 0])), residual[0]))
+    strain = float(abs(best[0] - prior.centre[0]) / prior.sd[0])
+    return Fit(best, covariance, model.measured(best, float(np.sqrt(covariance[0, 0])), residual[0]), strain)
 
 
 class _Model:
@@ -113,7 +116,7 @@ def _residual(datum: Datum, profile: Array, mass_kg: Array, pin_bias: Array) -> 
     mean = diffusion.mean_of(profile)
     if datum.kind == "weigh-in":
         sd = np.sqrt(datum.error**2 + (WEIGHING_SHARE * datum.value) ** 2 + (discrepancy * mass_kg) ** 2)
-        return np.asarray((datum.value - mass_kg * (1.0 + mean)) / sd)
+        return np.asarray((datum.value - (mass_kg - datum.cut_dry_kg) * (1.0 + mean)) / sd)
     if datum.kind == "oven-dry":
         sd_section = np.hypot(SECTION_MC_PCT / 100.0, SECTION_SHARE * datum.value / 100.0)
         return np.asarray((datum.value / 100.0 - mean) / sd_section)
@@ -187,6 +190,7 @@ def _as_measured(datum: Datum, mass_kg: float, sd_ln_mass: float, residual: floa
     if abs(residual) > DOES_NOT_FIT_SE:
         note = "does not fit the rest: another board, wet bark, trimmed since, or a slip of the pen?"
     if datum.kind == "weigh-in":
+        mass_kg -= datum.cut_dry_kg
         mc = 100.0 * (datum.value / mass_kg - 1.0)
         # Of a mass the moisture content is known no better than the oven-dry mass beneath it.
         weighing = np.hypot(datum.error, WEIGHING_SHARE * datum.value) / mass_kg

@@ -23,6 +23,7 @@ SOLVED_SHARE = 0.9  # of the ensemble; with fewer its bands would no longer hold
 SOAKED_SHARE = 1.05  # of the maximum moisture content; judgement
 HELD_DAYS = 3  # fit on this many days running before it counts
 STEADY_MC_PCT = 0.5
+TWO_DEPTHS_SHARE = 0.3  # of the half thickness, between two pin readings that tell a gradient; judgement
 _SEED = 20
 
 
@@ -48,7 +49,7 @@ def project(question: Question, members: int = MEMBERS, days: int = LOOK_AHEAD_D
     hourly = diffusion.AirSteps(way.temperature_c[None], way.rh_pct[None], np.full(len(way.at_ms), float(S_PER_HOUR)))
     data_steps = _steps_of([datum.at_ms for datum in question.data], way)
     fitted = estimation.fit(question.piece, hourly, list(question.data), data_steps)
-    boards = fitted.draw(members, _SEED)
+    boards = _soaked_at_most(question.piece, fitted.draw(members, _SEED))
     past_ms, past = _past(question, boards)
     ahead_ms, ahead, ahead_air = _ahead(question, boards, past[:, -1], days)
     profiles = np.concatenate([past, ahead], axis=1)
@@ -106,11 +107,8 @@ def _told(
     target = float(sorption.emc_pct(question.destination_temperature_c, question.destination_rh_pct))
     fit_each = _fit_each(mean, core - shell, scale * target, question.use)
     ready = _ready_ms(at_ms, fit_each, now)
-    day_ago = max(0, int(np.searchsorted(at_ms, at_ms[now] - MS_PER_DAY)))
-    steady_from = max(0, int(np.searchsorted(at_ms, at_ms[now] - question.use.steady_days * MS_PER_DAY)))
-    span_days = max((at_ms[now] - at_ms[day_ago]) / MS_PER_DAY, 1e-9)
-    loss = (mean[:, day_ago] - mean[:, now]) / span_days
-    since = _since_measurement(question)
+    memory_hours = _memory_hours(question.piece, boards)
+    since = _air_counts_from(question, memory_hours)
     depth = 1.0 - diffusion.node_positions_m(1.0, profiles.shape[2])
     said = (_soaked_note(question.piece, boards), ahead_air.note, _way_note(question.way))
     notes = tuple(note for note in said if note)
@@ -123,20 +121,69 @@ def _told(
         emc=_emc_band(question, scale, ahead_air, len(at_ms), now),
         depth_fraction=depth[::-1],
         profile=_band(100.0 * profiles[:, now, ::-1]),
-        loss_pct_per_day=_three(loss),
+        loss_pct_per_day=_three(_loss_in_a_day(at_ms, mean, now)),
         target_mc_pct=target * question.piece.isotherm_share,
         off_target_mc_pct=_three(mean[:, now] - scale * target),
         ready_ms=_ready_quantiles(ready),
         chance_fit=fit_each.mean(axis=0),
-        chance_steady=float(np.mean(np.abs(mean[:, now] - mean[:, steady_from]) <= STEADY_MC_PCT)),
+        chance_steady=_chance_steady(at_ms, mean, now, question.use),
+        chance_level=_chance_level(question, (core - shell)[:, now], memory_hours),
+        wanted_mc_pct=_wanted(target * question.piece.isotherm_share, question.use),
         chance_ready=float(np.mean(np.isfinite(ready))),
         chance_fit_now=float(fit_each[:, now].mean()),
         oven_dry_mass_kg=_three(np.exp(boards[:, 0])),
         measured=fitted.measured,
-        air_measured_share=float(question.way.known[since:].mean()) if since < len(question.way.known) else 1.0,
+        memory_days=(len(question.way.known) - since) / 24.0,
+        air_measured_share=float(question.way.known[since:].mean()),
         frozen_hours=int(_outside(question.way)[since:].sum()),
+        mass_strain_sd=fitted.mass_strain_sd,
         notes=notes,
     )
+
+
+def _loss_in_a_day(at_ms: NDArray[np.int64], mean: Array, now: int) -> Array:
+    """Loss of each member over the last day of logged air [%MC/day]; of a younger board, over its first day."""
+    if at_ms[now] - at_ms[0] >= MS_PER_DAY:
+        begin, end = int(np.searchsorted(at_ms, at_ms[now] - MS_PER_DAY)), now
+    else:
+        begin, end = 0, min(int(np.searchsorted(at_ms, at_ms[0] + MS_PER_DAY)), len(at_ms) - 1)
+    return np.asarray((mean[:, begin] - mean[:, end]) * (MS_PER_DAY / (at_ms[end] - at_ms[begin])))
+
+
+def _chance_steady(at_ms: NDArray[np.int64], mean: Array, now: int, use: Use) -> float | None:
+    """Chance that the mean has kept still over the use's steady days; None when the way is shorter than that."""
+    since_ms = at_ms[now] - use.steady_days * MS_PER_DAY
+    if since_ms < at_ms[0]:
+        return None
+    begin = int(np.searchsorted(at_ms, since_ms))
+    return float(np.mean(np.abs(mean[:, now] - mean[:, begin]) <= STEADY_MC_PCT))
+
+
+def _memory_hours(piece: drying.Piece, boards: Array) -> float:
+    """How long the past tells on the wood: twice the time in which water crosses half the thickness [h]."""
+    crossing_s = (piece.thickness_m / 2.0) ** 2 / np.exp(np.median(boards[:, 2]))
+    return float(2.0 * crossing_s / S_PER_HOUR)
+
+
+def _chance_level(question: Question, gap: Array, memory_hours: float) -> float | None:
+    """Chance that core and shell are close enough; None while the profile rests on the assumed flat start.
+
+    Fresh-sawn and water-reclaimed wood does begin alike through its thickness. Re-sawn and part-seasoned
+    wood brings a gradient that nobody has entered: until the time in which it fades has passed, only pin
+    readings at two depths tell.
+    """
+    known_start = question.piece.origin in ("fresh-sawn", "water-reclaimed")
+    depths = [datum.depth_share for datum in question.data if datum.kind == "pin"]
+    two_depths = len(depths) >= 2 and max(depths) - min(depths) >= TWO_DEPTHS_SHARE
+    if not (known_start or two_depths or len(question.way.at_ms) >= memory_hours / 2.0):
+        return None
+    return float(np.mean(np.abs(gap) <= question.use.gradient_mc_pct))
+
+
+def _wanted(target_mc_pct: float, use: Use) -> tuple[float, float]:
+    """Least and greatest moisture that the use takes: between where wood rests that gains and that loses water."""
+    least = target_mc_pct * sorption.adsorption_ratio() - use.tolerance_mc_pct
+    return max(least, 0.0), target_mc_pct + use.tolerance_mc_pct
 
 
 def _fit_each(mean: Array, gradient: Array, target: Array, use: Use) -> NDArray[np.bool_]:
@@ -199,10 +246,15 @@ def _emc_or_nan(temperature_c: Array, rh_pct: Array) -> Array:
     return sorption.emc_pct(t, np.clip(rh_pct, 0.0, 100.0))
 
 
-def _since_measurement(question: Question) -> int:
-    """Number of the hour of the newest measurement of the wood; 0 without any."""
+def _air_counts_from(question: Question, memory_hours: float) -> int:
+    """The hour from which on the air must be known: as far back as it tells on the wood, or to its last measurement.
+
+    A measurement does not wipe the slate: what a weigh-in teaches, it teaches through the air before it.
+    """
+    hours = len(question.way.at_ms)
     steps = _steps_of([datum.at_ms for datum in question.data], question.way)
-    return int(steps[-1]) if len(steps) else 0
+    measured = int(steps[-1]) if len(steps) else 0
+    return max(0, min(measured, hours - int(np.ceil(memory_hours)), hours - 1))
 
 
 def _outside(way: airs.AirHours) -> NDArray[np.bool_]:
@@ -210,11 +262,25 @@ def _outside(way: airs.AirHours) -> NDArray[np.bool_]:
     return np.asarray(~((t >= diffusion.LOWEST_C) & (t <= diffusion.HIGHEST_C)))
 
 
+def _most_share(piece: drying.Piece, boards: Array) -> Array:
+    """Moisture at the start as a share of the most that sound wood of each member's density can hold."""
+    density = np.exp(boards[:, 0]) / piece.volume_m3 / wood.WATER_KG_M3
+    return 100.0 * np.exp(boards[:, 1]) / wood.maximum_mc_pct(np.clip(density, 0.05, 1.5))
+
+
+def _soaked_at_most(piece: drying.Piece, boards: Array) -> Array:
+    """Hold draws at full saturation, unless the measurements themselves speak for more."""
+    share = _most_share(piece, boards)
+    if np.median(share) > 1.0:
+        return boards
+    held = boards.copy()
+    held[:, 1] -= np.log(np.maximum(share, 1.0))
+    return held
+
+
 def _soaked_note(piece: drying.Piece, boards: Array) -> str:
     """Say it when a board seems to have begun with more water than sound wood of its density can hold."""
-    density = np.exp(boards[:, 0]) / piece.volume_m3 / wood.WATER_KG_M3
-    most = wood.maximum_mc_pct(np.clip(density, 0.05, 1.5))
-    if np.median(100.0 * np.exp(boards[:, 1]) / most) <= SOAKED_SHARE:
+    if np.median(_most_share(piece, boards)) <= SOAKED_SHARE:
         return ""
     return (
         "it seems to have begun with more water than sound wood of its density can hold: "

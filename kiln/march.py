@@ -204,7 +204,7 @@ def march_members(start, rows, air_row, t_air, rh_air, dt_s, record, x_unit, sha
                 p_sat = _p_sat(t_k, water)
                 h_m = h_c / (pressure / (r_air * t_k) * air_heat * lewis)
                 beta = h_m / (r_vapour * t_k)
-                surface[0], surface[1], surface[2] = p_sat * min(rh, 100.0) / 100.0, p_sat, beta
+                surface[0], surface[1], surface[2] = p_sat * min(max(rh, 1.0), 100.0) / 100.0, p_sat, beta
                 surface[3], surface[5], surface[6] = beta * latent / (h_c + h_r), scale, ratio
                 for q in range(4):  # W, K, K1 and K2 of the isotherm at this temperature
                     surface[7 + q] = hh[3 * q] + hh[3 * q + 1] * t_c + hh[3 * q + 2] * t_c * t_c

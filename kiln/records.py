@@ -88,11 +88,17 @@ class Projection:
         int | None, int | None, int | None
     ]  # p10, p50, p90 of the day it is fit; None: not within the look-ahead
     chance_fit: Array  # that it is fit at each of at_ms, 0 to 1
-    chance_steady: float  # that it has moved less than half a %MC over the use's steady days
+    chance_steady: (
+        float | None
+    )  # that it has moved less than half a %MC over the use's steady days; None: too short a way
+    chance_level: float | None  # that shell and core are as close as the use wants; None: nothing yet tells the core
+    wanted_mc_pct: tuple[float, float]  # least and greatest moisture that the use takes [%MC]
     chance_ready: float  # that it becomes fit within the look-ahead in this air
     chance_fit_now: float  # that it is fit at known_until_ms
     oven_dry_mass_kg: tuple[float, float, float]  # p10, p50, p90
     measured: tuple[Measured, ...]
-    air_measured_share: float  # share of the hours since the newest measurement of the wood with logged air
-    frozen_hours: int  # hours outside the model's validity since the newest measurement, in which the state is held
+    memory_days: float  # how far back the air still tells on the wood [day]
+    air_measured_share: float  # share of the hours with logged air, over that time or since the newest measurement
+    frozen_hours: int  # hours over that same time outside the model's validity, in which the state is held
+    mass_strain_sd: float  # how far the fitted oven-dry mass lies from what species and sizes led to expect
     notes: tuple[str, ...]  # in words: what limits this projection

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import ndtr
 
-from kiln.readiness import SURE, now_index
+from kiln.evidence import SURE, now_index
 from kiln.records import Z80, Gate, Projection, Verdict, Word
 from shared.tables import limit
 

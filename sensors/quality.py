@@ -6,8 +6,9 @@ from shared.store.records import Quality, Quantity
 from shared.units import MS_PER_MINUTE
 
 # What a workshop or kiln probe can truthfully report. Just over 100 %RH is a sensor's tolerance in
-# condensing air, the moment that matters, so it is taken as saturated and not refused.
-MEASURABLE = {Quantity.TEMPERATURE_C: (-45.0, 125.0), Quantity.RH_PCT: (0.0, 104.0)}
+# condensing air, the moment that matters, so it is taken as saturated and not refused;
+# nought is what a dead humidity element says, never air.
+MEASURABLE = {Quantity.TEMPERATURE_C: (-45.0, 125.0), Quantity.RH_PCT: (1.0, 104.0)}
 CLOCK_TOLERANCE_MS = 5 * MS_PER_MINUTE
 
 

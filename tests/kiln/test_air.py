@@ -12,7 +12,7 @@ START = 1_790_000_000_000 // MS_PER_HOUR * MS_PER_HOUR
 def probe(hours, t=15.0, rh=60.0, flat=False, moving=True):
     hours = np.asarray(hours)
     swing = np.sin(hours / 3.0) if moving else np.zeros(len(hours))
-    return air.ProbeHours(START + hours * MS_PER_HOUR, t + swing, rh - 4 * swing, np.full(len(hours), flat))
+    return air.ProbeHours(START + hours * MS_PER_HOUR, t + swing, rh - 4 * swing, *[np.full(len(hours), flat)] * 2)
 
 
 def merged(*probes, hours=200):
@@ -47,13 +47,29 @@ def test_a_probe_that_shows_the_same_for_a_day_is_not_believed_and_is_again_once
         START + hours * MS_PER_HOUR,
         np.where((hours >= 60) & (hours < 120), 9.9, 10 + np.sin(hours / 3)),
         np.where((hours >= 60) & (hours < 120), 77.7, 70 + np.sin(hours / 2)),
-        (hours >= 60) & (hours < 120),
+        *[(hours >= 60) & (hours < 120)] * 2,
     )
     flagged = air.stuck_hours(stuck)
     assert flagged[61:120].all()
     assert not flagged[:60].any()
     assert not flagged[120:].any()
     assert not merged(stuck).known[62:119].any()
+
+
+def test_a_humidity_that_stays_while_the_temperature_moves_is_not_believed():
+    hours = np.arange(120)
+    half_dead = air.ProbeHours(
+        START + hours * MS_PER_HOUR,
+        15 + 3 * np.sin(hours / 4),
+        np.full(120, 45.0),
+        np.zeros(120, bool),
+        np.ones(120, bool),
+    )
+    assert air.stuck_hours(half_dead)[1:].all()
+    cellar = air.ProbeHours(
+        half_dead.at_ms, 12 + 0.2 * np.sin(hours), half_dead.rh_pct, half_dead.flat_c, half_dead.flat_rh
+    )
+    assert not air.stuck_hours(cellar).any()
 
 
 def test_a_still_night_is_not_taken_for_a_stuck_probe():

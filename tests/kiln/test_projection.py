@@ -22,7 +22,7 @@ def logged(days, unknown=slice(0, 0), rh_pct=70.0):
     rh = rh_pct - 12 * np.sin(2 * np.pi * hours / 24)
     keep = np.ones(len(hours), bool)
     keep[unknown] = False
-    probe = air.ProbeHours(at_ms[keep], t[keep], rh[keep], np.zeros(keep.sum(), bool))
+    probe = air.ProbeHours(at_ms[keep], t[keep], rh[keep], *[np.zeros(keep.sum(), bool)] * 2)
     return air.merge([probe], int(at_ms[0]), NOW_MS)
 
 
@@ -199,6 +199,64 @@ def test_members_without_an_answer_are_left_out_and_too_many_of_them_refused(mon
     monkeypatch.setattr(forecast.diffusion, "march", lamed(0.5))
     with pytest.raises(ValueError, match="no answer"):
         forecast.project(question(data, way), days=5)
+
+
+def test_wood_that_was_followed_for_less_than_its_steady_days_is_not_steady_by_default():
+    short, long = (forecast.project(question(way=until(logged(DAYS), d), record=logged(DAYS)), days=5) for d in (3, 40))
+    assert short.chance_steady is None
+    assert long.chance_steady is not None
+
+
+def test_the_core_of_resawn_wood_is_unknown_until_its_gradient_has_faded_or_two_depths_were_read():
+    def level(who, days, data=()):
+        way = until(logged(DAYS), days)
+        return forecast.project(question(data, way, logged(DAYS), who), days=5).chance_level
+
+    start = NOW_MS - DAYS * MS_PER_DAY
+    two = [estimation.Datum("pin", start + MS_PER_DAY, 14.0, 0.0, depth) for depth in (0.2, 1.0)]
+    assert level(piece("re-sawn", 0.05), 5) is None
+    assert level(piece("re-sawn", 0.05), 5, two) is not None
+    assert level(piece("re-sawn", 0.004), 5) is not None
+    assert level(piece("fresh-sawn", 0.05), 5) is not None
+
+
+def test_months_without_air_count_although_the_wood_was_weighed_after_them():
+    data, _, _ = weigh_ins([1, 118])
+    blind = forecast.project(question(data, logged(DAYS, unknown=slice(5 * 24, 105 * 24))), days=5)
+    assert blind.air_measured_share < 0.5
+
+
+def test_a_season_never_recorded_keeps_its_band_wide_although_wood_averages():
+    summer = logged(60)
+    seen = forecast.project(question(way=until(logged(400), 60), record=logged(400)), days=180)
+    unseen = forecast.project(question(way=summer, record=summer), days=180)
+    half_a_year = [width(one, one.known_until_ms + 170 * MS_PER_DAY) for one in (seen, unseen)]
+    assert half_a_year[1] > 2 * half_a_year[0]
+    assert half_a_year[1] > 4
+
+
+def test_a_section_cut_later_lightens_the_board_by_its_wood():
+    data, unknowns, way = weigh_ins([1, 20, 40, 60])
+    cut = 0.08 * float(np.exp(unknowns[0]))
+    wet = [d.value / np.exp(unknowns[0]) for d in data]
+    lighter = [data[0], *(replace(d, value=d.value - cut * w) for d, w in zip(data[1:], wet[1:], strict=True))]
+    known = [lighter[0], *(replace(d, cut_dry_kg=cut) for d in lighter[1:])]
+    honest, told = (forecast.project(question(d, way), days=5) for d in (data, known))
+    assert told.mean.p50[-6] == pytest.approx(honest.mean.p50[-6], abs=0.3)
+
+
+def test_no_believable_board_begins_with_more_water_than_it_can_hold():
+    boards = drying.prior(piece("water-reclaimed"))
+    rng = np.random.default_rng(1)
+    drawn = boards.centre + boards.sd * rng.standard_normal((500, 6))
+    held = forecast._soaked_at_most(piece("water-reclaimed"), drawn)
+    assert forecast._most_share(piece("water-reclaimed"), drawn).max() > 1.2
+    assert forecast._most_share(piece("water-reclaimed"), held).max() <= 1.0 + 1e-9
+
+
+def test_sizes_taken_dry_mean_more_wood_than_the_same_sizes_taken_green():
+    green, dry = (np.exp(drying.prior(piece(origin)).centre[0]) for origin in ("fresh-sawn", "re-sawn"))
+    assert 1.05 < dry / green < 1.10  # ash, 13.3 % from green to oven-dry, at about 14 %MC of 30
 
 
 def test_a_place_never_heard_is_refused_in_words():

@@ -19,6 +19,11 @@ def band(values, half=0.5):
     return Band(middle - half, middle, middle + half)
 
 
+def weighed(days_ago, mc=9.5, misfit=0.1):
+    note = "does not fit the rest" if misfit > 4 else ""
+    return Measured(NOW - days_ago * MS_PER_DAY, "weigh-in", mc, 0.4, misfit, note)
+
+
 def projection(mean=9.5, shell=9.3, core=9.7, loss=0.05, **changes):
     at_ms = NOW + np.arange(-2, 4) * 30 * MS_PER_DAY
     flat = np.full(len(at_ms), mean)
@@ -41,7 +46,11 @@ def projection(mean=9.5, shell=9.3, core=9.7, loss=0.05, **changes):
         chance_fit_now=0.97,
         oven_dry_mass_kg=(1.9, 2.0, 2.1),
         measured=(Measured(NOW - MS_PER_DAY, "weigh-in", mean, 0.4, 0.1, ""),),
+        memory_days=30.0,
         air_measured_share=1.0,
+        chance_level=0.97,
+        wanted_mc_pct=(5.8, 11.2),
+        mass_strain_sd=0.5,
         frozen_hours=0,
         notes=(),
     )
@@ -65,7 +74,6 @@ def case(made="usual", **changes):
         air_believed=True,
         air_limit_ms=3 * MS_PER_HOUR,
         air_temperature_c=18.0,
-        newest_measurement_ms=NOW - MS_PER_DAY,
     )
     return replace(usual, **changes)
 
@@ -84,8 +92,7 @@ def test_a_fit_board_measured_lately_in_heard_air_is_ready():
         ({"air_at_ms": None, "air_believed": False}, "no probe has ever been heard"),
         ({"air_at_ms": NOW - 9 * MS_PER_HOUR}, "has not been heard for 9 h"),
         ({"air_believed": False}, "no probe in Loft is believed"),
-        ({"newest_measurement_ms": NOW - 60 * MS_PER_DAY}, "last measured 60 days ago"),
-        ({"newest_measurement_ms": None}, "has never been measured"),
+        ({"pending": True}, "is being worked in"),
     ],
 )
 def test_thin_evidence_can_not_say_whatever_the_model_believes(changes, says):
@@ -98,15 +105,19 @@ def test_thin_evidence_can_not_say_whatever_the_model_believes(changes, says):
 @pytest.mark.parametrize(
     ("changes", "says"),
     [
+        ({"measured": ()}, "has never been measured"),
+        ({"measured": (weighed(60),)}, "Last measured 60 days ago"),
+        ({"measured": (weighed(20, misfit=9.4), weighed(1))}, "does not fit"),
+        ({"mass_strain_sd": 6.0}, "do not fit a board of this wood"),
+        ({"chance_steady": None}, "has not been followed for the 7 days yet"),
+        ({"chance_level": None}, "Nobody knows its core yet"),
         ({"air_measured_share": 0.3}, "30% of the air"),
         ({"frozen_hours": 200}, "frost or heat"),
-        ({"measured": (Measured(NOW - 1, "weigh-in", 30.0, 0.4, 6.0, "does not fit the rest"),)}, "does not fit"),
     ],
 )
 def test_a_projection_with_holes_can_not_say(changes, says):
     made = projection(**changes)
-    since = {"newest_measurement_ms": NOW - 20 * MS_PER_DAY} if "frozen_hours" in changes else {}
-    verdict = readiness.judge(case(made, **since))
+    verdict = readiness.judge(case(made))
     assert verdict.word is Word.CANT_SAY
     assert says in verdict.reason
 
@@ -138,8 +149,37 @@ def test_the_same_loss_in_dry_wood_or_in_a_wood_without_a_limit_is_not_stop():
 
 def test_harm_is_said_even_when_the_wood_was_not_weighed_for_long_but_not_without_air():
     wet = projection(mean=55.0, core=60.0, loss=9.0, chance_fit_now=0.0)
-    assert readiness.judge(case(wet, newest_measurement_ms=NOW - 50 * MS_PER_DAY)).word is Word.STOP
-    assert readiness.judge(case(wet, air_at_ms=NOW - MS_PER_DAY)).word is Word.CANT_SAY
+    assert readiness.judge(case(replace(wet, measured=(weighed(50),)))).word is Word.STOP
+    silent = readiness.judge(case(wet, air_at_ms=NOW - 4 * MS_PER_HOUR))
+    assert silent.word is Word.CANT_SAY
+    assert "not been heard for 4 h" in silent.reason and "it is losing 9.0 % a day" in silent.reason
+    assert "Cover it" in silent.next_step
+
+
+def test_old_harm_is_not_told_in_the_present():
+    wet = projection(mean=55.0, core=60.0, loss=9.0, chance_fit_now=0.0)
+    later = wet.known_until_ms + 21 * MS_PER_DAY
+    verdict = readiness.judge(case(wet, now_ms=later, air_at_ms=later))
+    assert verdict.word is Word.CANT_SAY
+    assert "losing" not in verdict.reason
+
+
+def test_a_wood_without_a_limit_is_never_told_to_be_left_alone_while_it_is_wet():
+    wet = projection(mean=55.0, core=60.0, loss=12.8, chance_fit_now=0.0)
+    verdict = readiness.judge(case(wet, botanical_name="Platanus occidentalis"))
+    assert verdict.word is Word.WAIT
+    assert "no limit for this wood was found" in verdict.next_step
+
+
+def test_wood_drier_than_the_use_takes_is_told_to_take_up_water():
+    verdict = readiness.judge(case(projection(mean=5.0, chance_fit_now=0.0, ready_ms=(None, None, None))))
+    assert (verdict.word, verdict.number) == (Word.WAIT, "too dry")
+    assert "take up water" in verdict.next_step
+
+
+def test_a_booking_beyond_the_look_ahead_is_not_judged_by_its_last_day():
+    wet = projection(mean=16.0, chance_fit=np.zeros(6), chance_fit_now=0.0)
+    assert readiness.judge(case(wet, booked_ms=NOW + 730 * MS_PER_DAY)).word is Word.WAIT
 
 
 def test_a_booking_that_would_take_it_too_wet_is_stop():
@@ -169,7 +209,7 @@ def test_wait_gives_days_with_their_band_or_says_not_here_and_what_to_do():
 
 
 def test_a_wet_core_under_a_dry_shell_is_not_ready():
-    verdict = readiness.judge(case(projection(shell=7.5, core=12.0, ready_ms=(NOW, NOW, NOW))))
+    verdict = readiness.judge(case(projection(shell=7.5, core=12.0, chance_level=0.1, ready_ms=(NOW, NOW, NOW))))
     assert verdict.word is Word.WAIT
     assert any(gate.name == "through the thickness" and gate.word is Word.WAIT for gate in verdict.gates)
 
@@ -189,7 +229,7 @@ def test_the_gravest_piece_decides_a_set_and_twins_must_agree():
     verdict = together.judge_set([pieces[0], ("right", blurred, fit)])
     assert verdict.word is Word.CANT_SAY
     assert "cannot be told" in verdict.reason
-    unsure = readiness.judge(case(newest_measurement_ms=None))
+    unsure = readiness.judge(case(projection(measured=())))
     assert together.judge_set([*pieces, ("brace", projection(), unsure)]).word is Word.CANT_SAY
     assert together.judge_set([]).word is Word.CANT_SAY
 

@@ -15,7 +15,8 @@ NOW_MS = 1_795_000_000_000
     [
         (Quantity.RH_PCT, 140.0, Quality.OUT_OF_RANGE),
         (Quantity.RH_PCT, -0.1, Quality.OUT_OF_RANGE),
-        (Quantity.RH_PCT, 0.0, Quality.GOOD),
+        (Quantity.RH_PCT, 0.0, Quality.OUT_OF_RANGE),
+        (Quantity.RH_PCT, 1.0, Quality.GOOD),
         (Quantity.RH_PCT, 100.0, Quality.GOOD),
         (Quantity.RH_PCT, 102.0, Quality.GOOD),  # a probe's tolerance in condensing air
         (Quantity.TEMPERATURE_C, -80.0, Quality.OUT_OF_RANGE),

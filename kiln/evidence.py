@@ -1,0 +1,142 @@
+"""What a verdict rests on: the case, its ages, and its conditions one by one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from kiln.records import Gate, Projection, Word
+from kiln.spans import span_words
+from shared.tables import Use, limit
+from shared.units import MS_PER_DAY
+
+SURE = 0.9
+MEASURED_WITHIN_DAYS = limit("measured_within")
+CONTRADICTS_SE = 4.0
+
+
+@dataclass(frozen=True)
+class Case:
+    """One board as it comes before the judge."""
+
+    now_ms: int
+    botanical_name: str
+    thickness_m: float
+    origin: str
+    use: Use
+    use_chosen: bool  # False: nobody said what it is wanted for
+    booked_ms: int | None
+    projection: Projection | None
+    missing: str  # why there is no projection, in words
+    place: str  # where it is; "" when nobody said
+    air_at_ms: int | None  # newest air of its place
+    air_believed: bool  # False: every probe there is silent or stuck
+    air_limit_ms: int
+    air_temperature_c: float | None
+    pending: bool = False  # something was entered that the projection does not rest on yet
+
+
+def at(projection: Projection, moment_ms: int) -> int:
+    """Return the index of the first moment of a projection at or after ``moment_ms``."""
+    return int(np.clip(np.searchsorted(projection.at_ms, moment_ms), 0, len(projection.at_ms) - 1))
+
+
+def now_index(projection: Projection) -> int:
+    """Return the index of a projection's present: the last hour of logged air."""
+    return at(projection, projection.known_until_ms)
+
+
+def banded(projection: Projection, index: int) -> str:
+    """Return a moisture content with its band, in words."""
+    mean = projection.mean
+    return f"{mean.p50[index]:.1f} % ({mean.p10[index]:.1f}–{mean.p90[index]:.1f})"
+
+
+def wanted(projection: Projection) -> str:
+    """Return the moisture that the use takes, in words."""
+    return f"{projection.wanted_mc_pct[0]:.1f}–{projection.wanted_mc_pct[1]:.1f} %"
+
+
+def _newest_ms(projection: Projection) -> int | None:
+    """When the wood was last measured, of what this projection rests on."""
+    return max((measured.at_ms for measured in projection.measured), default=None)
+
+
+def age_days(case: Case) -> float:
+    """Return how long ago the wood was measured [day]; infinite when it never was."""
+    newest_ms = _newest_ms(case.projection) if case.projection else None
+    return np.inf if newest_ms is None else (case.now_ms - newest_ms) / MS_PER_DAY
+
+
+def age_sentence(case: Case) -> str:
+    """Say how long ago the wood was measured."""
+    newest_ms = _newest_ms(case.projection) if case.projection else None
+    if newest_ms is None:
+        return "The wood itself has never been measured."
+    return f"Last measured {span_words(case.now_ms - newest_ms)} ago."
+
+
+def evidence_of(case: Case, projection: Projection) -> tuple[str, ...]:
+    """Say what a verdict rests on."""
+    said = [age_sentence(case)]
+    kinds = [m.kind for m in projection.measured]
+    counted = ", ".join(f"{kinds.count(kind)} × {kind}" for kind in ("weigh-in", "pin", "oven-dry") if kind in kinds)
+    said.append(f"Refitted to {counted}." if counted else "Not yet measured: species, size and origin only.")
+    if case.air_at_ms is not None:
+        said.append(f"Air in {case.place} heard {span_words(case.now_ms - case.air_at_ms)} ago.")
+    said.append(f"Projected from air up to {span_words(case.now_ms - projection.known_until_ms)} ago.")
+    said += [f"{note[0].upper()}{note[1:]}." for note in projection.notes]
+    said += [f"{m.kind} {m.mc_pct:.1f} %: {m.note}" for m in projection.measured if abs(m.misfit) > CONTRADICTS_SE]
+    return tuple(said)
+
+
+def gates_of(case: Case, projection: Projection) -> tuple[Gate, ...]:
+    """Return the conditions of the use, each with its own word."""
+    now = now_index(projection)
+    core, shell = float(projection.core.p50[now]), float(projection.shell.p50[now])
+    chance = projection.chance_fit_now
+    age = age_days(case)
+    measured = age <= MEASURED_WITHIN_DAYS
+    gates = [
+        Gate(
+            "moisture",
+            _word(chance),
+            f"At {banded(projection, now)}; wanted {wanted(projection)}.",
+            chance,
+        ),
+        _level_gate(case, projection, core, shell),
+        _steady_gate(case, projection),
+        Gate(
+            "measured",
+            Word.READY if measured else Word.CANT_SAY,
+            age_sentence(case)
+            if measured
+            else f"{age_sentence(case)} READY needs one within {MEASURED_WITHIN_DAYS:.0f} days.",
+            None,
+        ),
+    ]
+    return tuple(gates)
+
+
+def _level_gate(case: Case, projection: Projection, core: float, shell: float) -> Gate:
+    apart = f"{abs(core - shell):.1f} apart, {case.use.gradient_mc_pct:.1f} allowed"
+    told = f"Core {core:.1f} %, shell {shell:.1f} %: {apart}."
+    if projection.chance_level is None:
+        told = "Nobody knows its core yet: it began with a gradient of its own. Pin readings at two depths tell."
+        return Gate("through the thickness", Word.CANT_SAY, told, None)
+    return Gate("through the thickness", _word(projection.chance_level), told, projection.chance_level)
+
+
+def _steady_gate(case: Case, projection: Projection) -> Gate:
+    days = f"{case.use.steady_days:.0f} days"
+    if projection.chance_steady is None:
+        return Gate(
+            "steady", Word.CANT_SAY, f"It has not been followed for the {days} yet in which it must keep still.", None
+        )
+    told = f"Wanted: no more than half a % of change in {days}."
+    return Gate("steady", _word(projection.chance_steady), told, projection.chance_steady)
+
+
+def _word(chance: float) -> Word:
+    return Word.READY if chance >= SURE else Word.WAIT

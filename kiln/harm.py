@@ -1,0 +1,61 @@
+"""What harms a board now, or would: STOP."""
+
+from __future__ import annotations
+
+from kiln import stress
+from kiln.evidence import Case, at, now_index
+from kiln.records import Projection, Verdict, Word
+from kiln.spans import days_words
+from shared.tables import limit
+from shared.units import MS_PER_DAY
+
+LIKELY = 0.5
+RECLAIMED_HEAT_LIMIT_C = limit("reclaimed_heat")
+FIBRE_SATURATION_MC_PCT = 30.0
+
+
+def harm_of(case: Case, projection: Projection) -> Verdict | None:
+    """Return STOP when the board is being harmed, or a booking would take it too wet; None otherwise."""
+    now = now_index(projection)
+    mean, core = float(projection.mean.p50[now]), float(projection.core.p50[now])
+    limit = stress.safe_loss(case.botanical_name, case.thickness_m)
+    low, loss, high = projection.loss_pct_per_day
+    if limit is not None and mean > stress.APPLIES_ABOVE_MC_PCT and loss > limit.pct_per_day:
+        reason = (
+            f"It is losing {loss:.1f} % a day ({low:.1f}–{high:.1f}); this wood at this thickness survives about "
+            f"{limit.pct_per_day:.1f} % ({limit.status})."
+        )
+        return Verdict(
+            Word.STOP, f"{loss:.1f} %/day", reason, "Cover it, close the vents or move it to damper air today."
+        )
+    hot = case.air_temperature_c is not None and case.air_temperature_c > RECLAIMED_HEAT_LIMIT_C
+    if case.origin == "water-reclaimed" and core > FIBRE_SATURATION_MC_PCT and hot:
+        reason = (
+            f"The air is at {case.air_temperature_c:.0f} °C and the core still holds {core:.0f} %: water-reclaimed "
+            f"wood can collapse above {RECLAIMED_HEAT_LIMIT_C:.0f} °C (from memory)."
+        )
+        return Verdict(Word.STOP, f"{case.air_temperature_c:.0f} °C", reason, "Cool it down and keep the air damp.")
+    return _too_wet_when_booked(case, projection)
+
+
+def _too_wet_when_booked(case: Case, projection: Projection) -> Verdict | None:
+    if case.booked_ms is None or not case.now_ms - MS_PER_DAY <= case.booked_ms <= int(projection.at_ms[-1]):
+        return None  # not booked, over, or beyond what is looked ahead
+    then = at(projection, case.booked_ms)
+    target = projection.target_mc_pct + case.use.tolerance_mc_pct
+    if projection.chance_fit[then] >= LIKELY or float(projection.mean.p50[then]) <= target:
+        return None
+    days = max(0, round((case.booked_ms - case.now_ms) / MS_PER_DAY))
+    mc = f"{projection.mean.p50[then]:.1f} % ({projection.mean.p10[then]:.1f}–{projection.mean.p90[then]:.1f})"
+    when = f"{case.use.name} in {days_words(days)}"
+    reason = f"It is booked to {when} and would then be at {mc}; {target:.1f} % at most is wanted."
+    return Verdict(Word.STOP, when, reason, f"Put the booking off. {_ready_sentence(case, projection)}")
+
+
+def _ready_sentence(case: Case, projection: Projection) -> str:
+    middle = projection.ready_ms[1]
+    if middle is None:
+        return "In this air it does not come to its target within a year."
+    return (
+        f"In this air it comes to its target in about {days_words(max(0, round((middle - case.now_ms) / MS_PER_DAY)))}."
+    )
