@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from typing import Any
 
-from dashboards import entering, fields
+from dashboards import display, entering, fields
 from dashboards.entering import Connection, Entered, hand
 from kiln import wood
 from shared import tables
 from shared.errors import BadInput
+from shared.store import facts
 from shared.store import records as r
 from shared.store.records import SubjectKind
-from shared.units import g_from_kg, kg_from_g, m_from_mm, mm_from_m
+from shared.units import MS_PER_DAY, g_from_kg, kg_from_g, m_from_mm, mm_from_m
 
 THICKNESS_MM = (1.0, 300.0)
 WIDTH_MM = (5.0, 2000.0)
@@ -24,6 +25,8 @@ DEFAULT_SCALE_SHARE = 0.001  # of the mass, when nobody said how good the scale 
 
 # Ours, wide on purpose: species vary, boards are measured roughly, and wood lying in water loses substance.
 LIGHTEST_SHARE, HEAVIEST_SHARE = 0.5, 1.25
+SMALLEST_M3 = 2e-6  # smaller than the smallest brace: sizes typed in inches
+JUMP_SHARE, JUMP_SHARE_PER_DAY, JUMP_SHARE_MOST = 0.12, 0.04, 0.6  # of the last mass; more is asked about. Ours
 
 
 def add_board(
@@ -93,7 +96,7 @@ def _board_values(
     origin: str,
     note: str,
 ) -> dict[str, Any]:
-    return {
+    values = {
         "name": fields.text("name", name, entering.NAME_LENGTH, needed=True),
         "species": tables.find_species(species).botanical_name,
         "thickness_m": m_from_mm(fields.number("thickness", thickness_mm, *THICKNESS_MM, "mm")),
@@ -103,6 +106,10 @@ def _board_values(
         "origin": fields.choice("origin", origin, r.Origin),
         "note": fields.text("note", note, entering.NOTE_LENGTH),
     }
+    if values["thickness_m"] * values["width_m"] * values["length_m"] < SMALLEST_M3:
+        sizes = f"{thickness_mm} × {width_mm} × {length_mm} mm"
+        raise BadInput("sizes", sizes, "mm; that is less than 2 cm³ of wood: were they inches (1 inch is 25.4 mm)?")
+    return values
 
 
 def move_board(
@@ -142,8 +149,10 @@ def add_weigh_in(
     at = hand(connection, by, now_ms, true_at_ms)
     board, fact = entering.board(connection, code)
     mass = _mass_kg(mass_g, mass_kg)
+    _refuse_before(board.code, fact, at.true_at_ms)
     if not sure:
         _refuse_unbelievable(board.code, fact, mass)
+        _refuse_jump(at, board, mass)
     if scale_error_g is None or str(scale_error_g).strip() == "":
         error = mass * DEFAULT_SCALE_SHARE
     else:
@@ -187,6 +196,27 @@ def _refuse_unbelievable(code: str, fact: r.BoardFact, mass_kg: float) -> None:
     raise BadInput(f"mass of {code}", _shown_mass(mass_kg), f"{accepted}; {advice}")
 
 
+def _refuse_before(code: str, fact: r.BoardFact, true_at_ms: int) -> None:
+    if true_at_ms < fact.true_at_ms:
+        accepted = f"from {display.moment(fact.true_at_ms)} on, since when {code} is in these sizes"
+        raise BadInput("time", display.moment(true_at_ms), accepted)
+
+
+def _refuse_jump(at: entering.Hand, board: r.Subject, mass_kg: float) -> None:
+    """Ask about a mass far from the last: the wrong board on the scale is the commonest slip."""
+    before = facts.at(facts.standing(at.connection, r.WeighIn, board.id), at.true_at_ms)
+    if before is None:
+        return
+    days = (at.true_at_ms - before.true_at_ms) / MS_PER_DAY
+    share = min(JUMP_SHARE + JUMP_SHARE_PER_DAY * days, JUMP_SHARE_MOST)
+    if abs(mass_kg / before.mass_kg - 1.0) <= share:
+        return
+    low, high = (_shown_mass(before.mass_kg * (1.0 + sign * share)) for sign in (-1, 1))
+    accepted = f"{low} to {high}, after {_shown_mass(before.mass_kg)} on {display.moment(before.true_at_ms)}"
+    asked = f"{accepted}; is this the right board? If so, say that you are sure"
+    raise BadInput(f"mass of {board.code}", _shown_mass(mass_kg), asked)
+
+
 def _shown_mass(mass_kg: float) -> str:
     return f"{mass_kg:.2f} kg" if mass_kg >= 10 else f"{g_from_kg(mass_kg):.4g} g"
 
@@ -204,6 +234,7 @@ def add_pin_reading(
     """Enter a pin meter's figure (%MC as it was read) at a depth in mm, by default a quarter of the thickness."""
     at = hand(connection, by, now_ms, true_at_ms)
     board, fact = entering.board(connection, code)
+    _refuse_before(board.code, fact, at.true_at_ms)
     value = fields.number("pin reading", mc_pct, *PIN_MC_PCT, "%")
     thickness_mm = mm_from_m(fact.thickness_m)
     if depth_mm is None or str(depth_mm).strip() == "":
@@ -225,7 +256,8 @@ def add_oven_dry(
 ) -> Entered:
     """Enter a section cut from a board at this moment: its mass in g wet, and after oven-drying."""
     at = hand(connection, by, now_ms, true_at_ms)
-    board, _fact = entering.board(connection, code)
+    board, fact = entering.board(connection, code)
+    _refuse_before(board.code, fact, at.true_at_ms)
     dry = fields.number("oven-dry mass of the section", dry_g, 0.01, 100_000, "g")
     wet = fields.number("wet mass of the section", wet_g, 0.01, 100_000, "g")
     if not dry < wet <= WETTEST_OVER_DRY * dry:

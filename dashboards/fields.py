@@ -102,9 +102,9 @@ def past_ms(field: str, true_at_ms: int | None, now_ms: int) -> int:
 
 
 def day_ahead_ms(field: str, moment: int | None, now_ms: int) -> int | None:
-    """Return a booked time, which may lie behind or up to 30 years ahead."""
-    if moment is not None and not OLDEST_MS <= moment <= now_ms + 30 * 366 * MS_PER_DAY:
-        raise BadInput(field, _shown(moment), "a date within the next 30 years")
+    """Return a booked day: today or up to 30 years ahead."""
+    if moment is not None and not now_ms - MS_PER_DAY <= moment <= now_ms + 30 * 366 * MS_PER_DAY:
+        raise BadInput(field, _shown(moment), "today or a date within the next 30 years")
     return moment
 
 

@@ -32,7 +32,7 @@ def silent(case: Case) -> Doubt | None:
         return Doubt("where?", "Nobody has said where it is.", "Say which stack or place it is in.")
     if case.air_at_ms is None:
         step = f"Put a probe in {case.place}, or say which probe is there."
-        return Doubt("no air", f"No probe has ever been heard in {case.place}.", step)
+        return Doubt("no air", f"No probe is heard in {case.place}.", step)
     age_ms = case.now_ms - case.air_at_ms
     if age_ms > case.air_limit_ms:
         age = span_words(age_ms)

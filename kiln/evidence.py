@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from kiln import stress
 from kiln.records import Gate, Projection, Word
 from kiln.spans import span_words
 from shared.tables import Use, limit
@@ -116,7 +117,26 @@ def gates_of(case: Case, projection: Projection) -> tuple[Gate, ...]:
             None,
         ),
     ]
-    return tuple(gates)
+    return (*_rate_gate(case, projection), *gates)
+
+
+def _rate_gate(case: Case, projection: Projection) -> tuple[Gate, ...]:
+    """The loss a day against what the wood survives, while that counts and a limit is known."""
+    most = stress.safe_loss(case.botanical_name, case.thickness_m)
+    if most is None or float(projection.mean.p50[now_index(projection)]) <= stress.APPLIES_ABOVE_MC_PCT:
+        return ()
+    low, middle, high = projection.loss_pct_per_day
+    over = stress.too_fast(projection.loss_pct_per_day, weighed_ms(projection), most.pct_per_day)
+    word = Word.STOP if over else (Word.WAIT if high > most.pct_per_day else Word.READY)
+    told = (
+        f"Loses {middle:.1f} % a day ({low:.1f}–{high:.1f}); about {most.pct_per_day:.1f} is survived ({most.status})."
+    )
+    return (Gate("loss a day", word, told, None),)
+
+
+def weighed_ms(projection: Projection) -> list[int]:
+    """Return when a board was weighed, of what its projection rests on."""
+    return [measured.at_ms for measured in projection.measured if measured.kind == "weigh-in"]
 
 
 def _level_gate(case: Case, projection: Projection, core: float, shell: float) -> Gate:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from kiln import stress
-from kiln.evidence import Case, at, now_index
+from kiln.evidence import Case, at, now_index, weighed_ms
 from kiln.records import Projection, Verdict, Word
 from kiln.spans import days_words
 from shared.tables import limit
@@ -20,7 +20,11 @@ def harm_of(case: Case, projection: Projection) -> Verdict | None:
     mean, core = float(projection.mean.p50[now]), float(projection.core.p50[now])
     limit = stress.safe_loss(case.botanical_name, case.thickness_m)
     low, loss, high = projection.loss_pct_per_day
-    if limit is not None and mean > stress.APPLIES_ABOVE_MC_PCT and loss > limit.pct_per_day:
+    if (
+        limit is not None
+        and mean > stress.APPLIES_ABOVE_MC_PCT
+        and stress.too_fast(projection.loss_pct_per_day, weighed_ms(projection), limit.pct_per_day)
+    ):
         reason = (
             f"It is losing {loss:.1f} % a day ({low:.1f}–{high:.1f}); this wood at this thickness survives about "
             f"{limit.pct_per_day:.1f} % ({limit.status})."

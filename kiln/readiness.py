@@ -129,7 +129,7 @@ def _not_here(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: s
             Word.WAIT,
             "not here",
             reason,
-            f"It is dry enough to bring {indoors}.",
+            f"It is dry enough for indoors: bring it {indoors} now.",
             projection.chance_fit_now,
             gates=gates,
         )

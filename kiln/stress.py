@@ -11,8 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from shared.tables import limit, safe_losses
+from shared.units import MS_PER_DAY
 
 APPLIES_ABOVE_MC_PCT = limit("loss_counts_above")
+FOLLOWED_MS = MS_PER_DAY // 2  # between first and last weigh-in, before they speak of a rate; judgement
 
 
 @dataclass(frozen=True)
@@ -39,3 +41,13 @@ def safe_loss(botanical_name: str, thickness_m: float) -> LossLimit | None:
     power = np.log(thick.loss_pct_per_day / thin.loss_pct_per_day) / np.log(thick.thickness_m / thin.thickness_m)
     loss = thin.loss_pct_per_day * (thickness_m / thin.thickness_m) ** power
     return LossLimit(float(loss), thin.source, thin.status)
+
+
+def too_fast(loss_pct_per_day: tuple[float, float, float], weighed_ms: list[int], most_pct_per_day: float) -> bool:
+    """Whether a loss (p10, p50, p90) is over the limit: as likely as not by the board's own weigh-ins, else surely.
+
+    Before the second weigh-in the loss is the model's alone, and its first days are its weakest.
+    """
+    low, middle, _high = loss_pct_per_day
+    followed = len(weighed_ms) >= 2 and max(weighed_ms) - min(weighed_ms) >= FOLLOWED_MS
+    return (middle if followed else low) > most_pct_per_day

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from dashboards import display
 from shared import tables
 
 
@@ -101,7 +102,12 @@ METHODS = (
             "or at odds with itself. READY: every condition of the use is met with 9 chances in 10, the wood "
             "itself was measured "
             "within a month and the air is heard. WAIT: everything else.",
-            "A set or a stack is judged by its worst piece.",
+            "The chance is counted over many believable boards, each against where that very board would rest in the "
+            "use's air: a board whose wood holds more water at the same humidity is allowed more. So a band that "
+            "reaches over the printed limit can still go with a high chance, and the other way round.",
+            "The loss a day says STOP as likely as not over its limit once two weigh-ins half a day apart speak of "
+            "it; before that the loss is the model's alone, and only a band wholly over the limit says STOP.",
+            "A set or a stack is judged by its worst piece; the halves of a joint may lie 0.5 % MC apart.",
         ),
         "our choice; the limits of each use stand in the table below",
     ),
@@ -140,6 +146,7 @@ def how_page() -> HowPage:
         title: tuple(_constants(name))
         for title, name in (("Limits", "limits"), ("Sorption", "sorption"), ("Drying", "drying"))
     }
+    held["What a board survives a day"] = tuple(_daily_losses())
     return HowPage(methods=METHODS, uses=tuple(tables.uses().values()), constants=held)
 
 
@@ -147,4 +154,17 @@ def _constants(name: str) -> list[Constant]:
     return [
         Constant(key, f"{one.value:g}" if one.unit == "1" else f"{one.value:g} {one.unit}", one.source, one.status)
         for key, one in tables.constants(name).items()
+    ]
+
+
+def _daily_losses() -> list[Constant]:
+    named = tables.species()
+    return [
+        Constant(
+            f"{named[row.botanical_name].label}, {display.millimetres(row.thickness_m)} thick",
+            f"{row.loss_pct_per_day:g} % MC a day",
+            row.source,
+            row.status,
+        )
+        for row in tables.safe_losses()
     ]

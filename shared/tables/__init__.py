@@ -7,6 +7,7 @@ A row's ``status`` is ``published`` (read in the document that its source names)
 from __future__ import annotations
 
 import csv
+import difflib
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -189,10 +190,18 @@ def find_species(text: str) -> Species:
     for one in everything:
         if wanted in (one.botanical_name.casefold(), one.common_name.casefold(), one.label.casefold()):
             return one
-    near = [one.label for one in everything if wanted and wanted in one.label.casefold()]
+    words = wanted.split()
+    near = [one.label for one in everything if words and all(word in one.label.casefold() for word in words)]
+    near = near or _spelt_like(wanted)
     if near:
         raise BadInput("species", text, "one timber; this could be " + "; ".join(near))
     raise BadInput("species", text, "a botanical name from the species table (`benchdry species` lists it)")
+
+
+def _spelt_like(wanted: str) -> list[str]:
+    """Labels of timbers whose common or botanical name is spelt much like ``wanted``."""
+    names = {name.casefold(): one.label for one in species().values() for name in (one.common_name, one.botanical_name)}
+    return [names[name] for name in difflib.get_close_matches(wanted, names, n=3, cutoff=0.75)]
 
 
 @cache

@@ -249,3 +249,11 @@ def test_a_set_holds_boards_in_roles(yard):
     assert [one.role for one in standing(yard, r.SetMember)] == ["left half"]
     assert "board A1" in refused(yard, Refused, entries.undo, "set", standing(yard, r.SetFact)[0].id)
     assert refused(yard, BadInput, entries.put_in_set, "A1", set_code="T9").startswith("set")
+
+
+def test_a_mass_far_from_the_last_is_asked_about_and_kept_when_sure(yard):
+    with pytest.raises(BadInput, match="is this the right board"):
+        yard.act(entries.add_weigh_in, "A1", mass_g=3600)
+    yard.act(entries.add_weigh_in, "A1", mass_g=3600, sure=True)
+    yard.act(entries.add_weigh_in, "A2", mass_g=6000)
+    yard.act(entries.add_weigh_in, "A2", mass_g=5700)

@@ -148,5 +148,5 @@ def test_a_board_in_a_place_without_air_says_so_and_what_to_do(yard):
     watch(yard)
     verdict = board(yard, "C1").verdict
     assert verdict.word is Word.CANT_SAY
-    assert "No probe has ever been heard" in verdict.reason
+    assert "No probe is heard" in verdict.reason
     assert "Put a probe in" in verdict.next_step

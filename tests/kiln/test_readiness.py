@@ -89,7 +89,7 @@ def test_a_fit_board_measured_lately_in_heard_air_is_ready():
     ("changes", "says"),
     [
         ({"place": ""}, "nobody has said where it is"),
-        ({"air_at_ms": None, "air_believed": False}, "no probe has ever been heard"),
+        ({"air_at_ms": None, "air_believed": False}, "no probe is heard"),
         ({"air_at_ms": NOW - 9 * MS_PER_HOUR}, "has not been heard for 9 h"),
         ({"air_believed": False}, "no probe in Loft is believed"),
         ({"pending": True}, "is being worked in"),
@@ -133,11 +133,23 @@ def test_an_old_projection_is_not_passed_off_as_of_now():
 def test_losing_water_faster_than_the_wood_survives_is_stop_and_says_the_limit_is_from_memory():
     limit = stress.safe_loss("Quercus alba", 0.028)
     wet = projection(mean=55.0, core=60.0, shell=35.0, loss=limit.pct_per_day * 1.2, chance_fit_now=0.0)
+    wet = replace(wet, measured=(weighed(3), weighed(1)))
     verdict = readiness.judge(case(wet))
     assert verdict.word is Word.STOP
     assert "from memory" in verdict.reason
+    assert any(gate.name == "loss a day" and gate.word is Word.STOP for gate in verdict.gates)
     just_under = replace(wet, loss_pct_per_day=(0.5, limit.pct_per_day * 0.98, 3.0))
     assert readiness.judge(case(just_under)).word is Word.WAIT
+
+
+def test_before_two_weigh_ins_only_a_loss_surely_over_the_limit_is_stop():
+    limit = stress.safe_loss("Quercus alba", 0.028).pct_per_day
+    perhaps = projection(mean=55.0, core=60.0, loss=limit * 1.1, chance_fit_now=0.0)
+    verdict = readiness.judge(case(perhaps))
+    assert verdict.word is Word.WAIT
+    assert "perhaps more than the" in verdict.next_step
+    surely = projection(mean=55.0, core=60.0, loss=limit * 1.5, chance_fit_now=0.0)
+    assert readiness.judge(case(surely)).word is Word.STOP
 
 
 def test_the_same_loss_in_dry_wood_or_in_a_wood_without_a_limit_is_not_stop():
