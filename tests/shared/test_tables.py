@@ -8,6 +8,7 @@ import pytest
 
 from shared import tables
 from shared.errors import BadInput
+from shared.tables import loading, timbers
 
 FOLDER = Path(tables.__file__).parent
 NAMES = sorted(path.stem for path in FOLDER.glob("*.csv"))
@@ -16,12 +17,12 @@ NAMES = sorted(path.stem for path in FOLDER.glob("*.csv"))
 @pytest.fixture
 def other_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """Tables read from an empty folder, for rows that the project must not have."""
-    monkeypatch.setattr(tables.resources, "files", lambda _package: tmp_path)
+    monkeypatch.setattr(loading.resources, "files", lambda _package: tmp_path)
     return tmp_path
 
 
 def test_the_tables_that_the_program_reads_are_there() -> None:
-    assert {"species", "sorption", "drying", "safe_daily_loss"} <= set(NAMES)
+    assert {"species", "species_names", "strength", "wood", "sorption", "drying", "safe_daily_loss"} <= set(NAMES)
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -41,23 +42,35 @@ def test_no_row_is_longer_or_shorter_than_the_head(name: str) -> None:
         assert None not in row.values()
 
 
-def test_a_number_without_a_source_is_not_in_the_species_table() -> None:
-    pairs = {
-        "basic": ["basic_specific_gravity"],
-        "shrinkage": ["shrinkage_radial_pct", "shrinkage_tangential_pct", "shrinkage_volumetric_pct"],
-        "green": ["green_mc_heart_pct", "green_mc_sap_pct"],
-        "fsp": ["fsp_pct"],
-    }
+def test_a_number_without_a_source_is_not_in_the_species_table_nor_a_source_without_a_number() -> None:
     for row in tables.rows("species"):
-        for prefix, columns in pairs.items():
-            if any(row[column] for column in columns):
-                assert row[f"{prefix}_status"] != "none", (row["botanical_name"], prefix)
+        for prefix, columns in timbers.VALUES.items():
+            held = any(row[column] for column in columns)
+            assert held == (row[f"{prefix}_status"] != "none"), (row["botanical_name"], prefix)
 
 
 def test_wood_shrinks_more_along_the_rings_than_across_them() -> None:
     for one in tables.species().values():
         if one.shrinkage_radial_pct and one.shrinkage_tangential_pct:
             assert one.shrinkage_radial_pct < one.shrinkage_tangential_pct, one.botanical_name
+
+
+def test_timber_is_stiffer_dry_than_green() -> None:
+    pairs = [(one.moe_12_pa, one.moe_green_pa) for one in tables.species().values() if one.moe_green_pa]
+    assert len(pairs) > 30
+    for dry, green in pairs:
+        assert dry is not None
+        assert 1.0 < dry / green < 1.6
+
+
+def test_printed_coefficients_are_larger_along_the_rings_than_across_them() -> None:
+    for one in tables.species().values():
+        if one.coefficient_radial_per_pct and one.coefficient_tangential_per_pct:
+            assert one.coefficient_radial_per_pct < one.coefficient_tangential_per_pct, one.botanical_name
+
+
+def test_the_species_table_has_the_columns_of_a_file_of_ones_own() -> None:
+    assert set(tables.rows("species")[0]) == set(tables.own_species_header().split(","))
 
 
 def test_thick_boards_may_lose_less_in_a_day_than_thin_ones() -> None:
@@ -92,29 +105,8 @@ def test_a_bad_row_is_refused_by_file_row_and_column(other_folder: Path, text: s
         tables.rows("bad")
 
 
-def test_a_common_name_that_fits_several_timbers_is_asked_back() -> None:
-    with pytest.raises(BadInput) as caught:
-        tables.find_species("sycamore")
-    assert "Platanus occidentalis" in str(caught.value)
-    assert "Acer pseudoplatanus" in str(caught.value)
-
-
-@pytest.mark.parametrize(
-    "text",
-    ["Acer pseudoplatanus", "  acer   PSEUDOPLATANUS ", "sycamore maple", "Sycamore maple (Acer pseudoplatanus)"],
-)
-def test_a_whole_name_finds_its_timber(text: str) -> None:
-    assert tables.find_species(text).botanical_name == "Acer pseudoplatanus"
-
-
-@pytest.mark.parametrize("text", ["", "   ", "unobtainium", "%"])
-def test_an_unknown_timber_is_refused_with_the_way_to_the_list(text: str) -> None:
-    with pytest.raises(BadInput, match="benchdry species"):
-        tables.find_species(text)
-
-
 def test_constants_carry_their_unit_and_source() -> None:
-    for name in ("sorption", "drying"):
+    for name in ("sorption", "drying", "wood", "strength"):
         for key, one in tables.constants(name).items():
             assert one.unit, key
             assert one.source, key

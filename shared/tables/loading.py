@@ -1,0 +1,61 @@
+"""Reading a table: rows of a CSV file, each with its source and status, each number within what is believable."""
+
+from __future__ import annotations
+
+import csv
+from importlib import resources
+
+from shared.errors import BadInput
+
+STATUSES = ("published", "from memory", "common practice, no source", "none")
+
+PLAUSIBLE = {  # lowest and highest believable value of each numeric column; a slip of the pen falls outside
+    "basic_specific_gravity": (0.1, 1.3),
+    "shrinkage_radial_pct": (1.0, 12.0),
+    "shrinkage_tangential_pct": (2.0, 16.0),
+    "shrinkage_volumetric_pct": (4.0, 25.0),
+    "green_mc_heart_pct": (25.0, 280.0),
+    "green_mc_sap_pct": (25.0, 280.0),
+    "fsp_pct": (15.0, 40.0),
+    "moe_12_pa": (2e9, 35e9),
+    "moe_green_pa": (2e9, 35e9),
+    "side_hardness_12_n": (300.0, 25_000.0),
+    "coefficient_radial_per_pct": (0.0003, 0.005),
+    "coefficient_tangential_per_pct": (0.0006, 0.007),
+    "loss_pct_per_day": (0.2, 20.0),
+    "thickness_m": (0.001, 0.3),
+}
+
+
+def rows(name: str) -> list[dict[str, str]]:
+    """Return the rows of ``shared/tables/<name>.csv``; every row must name its source and status.
+
+    Raises BadInput naming file, row and column where one does not, or where a number is not believable.
+    """
+    text = resources.files("shared.tables").joinpath(f"{name}.csv").read_text(encoding="utf-8")
+    found = list(csv.DictReader(text.splitlines()))
+    for number, row in enumerate(found, start=2):
+        check_row(f"{name}.csv row {number}", row)
+    return found
+
+
+def check_row(where: str, row: dict[str, str], statuses: tuple[str, ...] = STATUSES) -> None:
+    """Refuse a row without source and status, or with an unbelievable number; ``where`` names file and row."""
+    keys = [key for key in row if key == "status" or key.endswith("_status")]
+    if not keys:
+        raise BadInput(where, "without a status column", "a status in every row")
+    for key in keys:
+        source = row[key.replace("status", "source")]
+        if row[key] not in statuses or (row[key] != "none" and not source):
+            raise BadInput(f"{where} {key}", row[key], f"one of {', '.join(statuses)}, with its source")
+    for column, (low, high) in PLAUSIBLE.items():
+        if row.get(column) and not low <= _number(row[column]) <= high:
+            raise BadInput(f"{where} {column}", row[column], f"{low:g} to {high:g}")
+
+
+def _number(text: str) -> float:
+    """Return the number, or one that lies in no range."""
+    try:
+        return float(text)
+    except ValueError:
+        return float("nan")
