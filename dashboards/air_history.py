@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from dashboards import airs
+from dashboards import airs, calibrations
 from kiln import sorption
 from shared.store import Connection, Store, facts, readings
 from shared.store.records import ProbeFact, Quantity
@@ -66,10 +66,14 @@ def _collect(
             if not keep.any():
                 continue
             names.append(facts_by_probe[probe_id].name)
-            np.add.at(total[one.quantity], index[keep], held.mean[keep])
+            mean, least, most = (part[keep] for part in (held.mean, held.low, held.high))
+            if one.quantity is Quantity.RH_PCT:
+                checks = calibrations.checks_of(connection, probe_id)
+                mean, least, most = (checks.corrected_pct(held.bucket_ms[keep], part) for part in (mean, least, most))
+            np.add.at(total[one.quantity], index[keep], mean)
             np.add.at(count[one.quantity], index[keep], 1)
-            np.minimum.at(low[one.quantity], index[keep], held.low[keep])
-            np.maximum.at(high[one.quantity], index[keep], held.high[keep])
+            np.minimum.at(low[one.quantity], index[keep], least)
+            np.maximum.at(high[one.quantity], index[keep], most)
     result = {}
     for q in Quantity:
         some = count[q] > 0

@@ -8,12 +8,15 @@ from typing import TypeVar
 
 import numpy as np
 
+from dashboards import calibrations
 from kiln import air
 from shared.store import Connection, facts, readings
 from shared.store.records import BoardPosition, Fact, ProbePosition, Quantity, StackPosition
+from shared.tables import limit
 from shared.units import MS_PER_HOUR
 
 FOR_EVER_MS = 2**62
+USUAL_RH_PCT = 55.0  # where a place's error is told: the middle of what stock dries in
 
 F = TypeVar("F", bound=Fact)
 
@@ -94,7 +97,7 @@ def _intervals(entries: list[F], start_ms: int, end_ms: int) -> list[tuple[int, 
 
 
 def probe_hours(connection: Connection, probe_id: int, start_ms: int, end_ms: int) -> air.ProbeHours:
-    """Return the hours in which a probe reported both temperature and humidity."""
+    """Return the hours in which a probe reported both temperature and humidity, as its checks correct them."""
     ids = {one.quantity: one.id for one in readings.all_series(connection) if one.probe_id == probe_id}
     if not {Quantity.TEMPERATURE_C, Quantity.RH_PCT} <= ids.keys():
         none = np.zeros(0)
@@ -106,6 +109,7 @@ def probe_hours(connection: Connection, probe_id: int, start_ms: int, end_ms: in
     flat_c, flat_rh = t.low[i] == t.high[i], rh.low[j] == rh.high[j]
     # Where nothing moved the mean is that value, to the last digit: a stuck probe is told by it.
     temperature_c, rh_pct = np.where(flat_c, t.low[i], t.mean[i]), np.where(flat_rh, rh.low[j], rh.mean[j])
+    rh_pct = calibrations.checks_of(connection, probe_id).corrected_pct(common, rh_pct)
     return air.ProbeHours(common, temperature_c, np.clip(rh_pct, 0.0, 100.0), flat_c, flat_rh)
 
 
@@ -138,6 +142,22 @@ def way_air(connection: Connection, where: Positions, stays: list[Stay]) -> air.
 
 def _hour(moment_ms: int, *, up: bool) -> int:
     return -(-moment_ms // MS_PER_HOUR) * MS_PER_HOUR if up else moment_ms // MS_PER_HOUR * MS_PER_HOUR
+
+
+def rh_error_pct(connection: Connection, where: Positions, place_id: int, now_ms: int) -> float:
+    """One standard error of a place's humidity [%RH] that does not average away: how well its probes are known.
+
+    Errors of several probes are their own, so their mean is known better; that of an unchecked place where
+    no probe is.
+    """
+    errors = []
+    for probe_id, begin, finish in where.probes_of(place_id):
+        if begin <= now_ms < finish:
+            checks = calibrations.checks_of(connection, probe_id)
+            errors.append(checks.error_rh_pct(now_ms, USUAL_RH_PCT))
+    if not errors:
+        return limit("unchecked_hygrometer")
+    return float(np.sqrt(np.sum(np.square(errors))) / len(errors))
 
 
 def first_air_ms(connection: Connection, where: Positions, place_id: int) -> int | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from dashboards import display, entering, fields
+from dashboards import display, entering, fields, instrument_entries
 from dashboards.entering import Connection, Entered, hand
 from kiln import wood
 from shared import tables
@@ -19,7 +19,6 @@ WIDTH_MM = (5.0, 2000.0)
 LENGTH_MM = (20.0, 10_000.0)
 HEAVIEST_KG = 2000.0
 PIN_MC_PCT = (4.0, 120.0)
-WETTEST_OVER_DRY = 6.0  # 500 %MC: wetter than any sound wood
 DESTINATION_C = (0.0, 45.0)  # what the drying model covers
 DEFAULT_SCALE_SHARE = 0.001  # of the mass, when nobody said how good the scale is
 
@@ -229,18 +228,26 @@ def add_pin_reading(
     by: str,
     now_ms: int,
     depth_mm: str | float | None = None,
+    temperature_c: str | float | None = None,
+    meter: str = "",
     true_at_ms: int | None = None,
 ) -> Entered:
-    """Enter a pin meter's figure (%MC as it was read) at a depth in mm, by default a quarter of the thickness."""
+    """Enter a pin meter's figure (%MC as it was read) at a depth in mm, by default a quarter of the thickness.
+
+    How warm the wood was (°C) and which calibrated meter read it correct the figure when it is used.
+    """
     at = hand(connection, by, now_ms, true_at_ms)
     board, fact = entering.board(connection, code)
     _refuse_before(board.code, fact, at.true_at_ms)
     value = fields.number("pin reading", mc_pct, *PIN_MC_PCT, "%")
+    warm = instrument_entries.wood_temperature_c(temperature_c)
+    read_by = instrument_entries.meter_of(connection, meter)[0].id if meter.strip() else None
     thickness_mm = mm_from_m(fact.thickness_m)
     if depth_mm is None or str(depth_mm).strip() == "":
         depth_mm = thickness_mm / 4
     depth = fields.number("depth of the pins", depth_mm, 0.0, thickness_mm / 2, "mm, half the thickness")
-    made = at.write(r.PinReading, board, mc_pct=value, depth_m=m_from_mm(depth))
+    values = {"mc_pct": value, "depth_m": m_from_mm(depth), "wood_temperature_c": warm, "meter_id": read_by}
+    made = at.write(r.PinReading, board, **values)
     return Entered(board, "pin", made, f"Board {board.code} reads {value:g} % at {depth:.3g} mm.")
 
 
@@ -258,13 +265,10 @@ def add_oven_dry(
     at = hand(connection, by, now_ms, true_at_ms)
     board, fact = entering.board(connection, code)
     _refuse_before(board.code, fact, at.true_at_ms)
-    dry = fields.number("oven-dry mass of the section", dry_g, 0.01, 100_000, "g")
-    wet = fields.number("wet mass of the section", wet_g, 0.01, 100_000, "g")
-    if not dry < wet <= WETTEST_OVER_DRY * dry:
-        accepted = f"more than its oven-dry mass of {dry:g} g, and at most six times it"
-        raise BadInput("wet mass of the section", f"{wet:g} g", accepted)
-    made = at.write(r.OvenDryResult, board, wet_mass_kg=kg_from_g(wet), dry_mass_kg=kg_from_g(dry))
-    return Entered(board, "oven-dry", made, f"Board {board.code}: a section of {wet:g} g dried to {dry:g} g.")
+    wet, dry = instrument_entries.section_kg(wet_g, dry_g)
+    made = at.write(r.OvenDryResult, board, wet_mass_kg=wet, dry_mass_kg=dry)
+    told = f"Board {board.code}: a section of {_shown_mass(wet)} dried to {_shown_mass(dry)}."
+    return Entered(board, "oven-dry", made, told)
 
 
 def plan_use(

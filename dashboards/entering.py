@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 from dashboards import fields
 from shared.errors import BadInput, Refused
 from shared.store import Connection, facts
+from shared.store import records as r
 from shared.store.records import BoardFact, Fact, PlaceFact, SetFact, StackFact, Subject, SubjectKind
 
 F = TypeVar("F", bound=Fact)
@@ -121,3 +122,33 @@ def location(connection: Connection, stack_code: str, place_code: str) -> tuple[
         found = open_place(connection, in_place)
         return {"stack_id": None, "place_id": found.id}, f"in {found.code}"
     raise BadInput("where it lies", "", "the code of a stack or of a place")
+
+
+def contents(connection: Connection, holder: Subject, now_ms: int) -> list[str]:
+    """Name everything that is in a place, stack or set now, or was read by a meter."""
+    records = {
+        SubjectKind.PLACE: [(r.ProbePosition, "probe"), (r.StackPosition, "stack"), (r.BoardPosition, "board")],
+        SubjectKind.STACK: [(r.BoardPosition, "board")],
+        SubjectKind.SET: [(r.SetMember, "board")],
+    }
+    found = []
+    for record, kind in records.get(holder.kind, []):
+        for one in facts.subjects(connection, SubjectKind(kind)):
+            position = latest(connection, record, one, now_ms)
+            if position is not None and getattr(position, f"{holder.kind}_id") == holder.id:
+                found.append(f"{kind} {one.code}")
+    if holder.kind is SubjectKind.METER:
+        read = {pin.subject_id for pin in facts.standing(connection, r.PinReading) if pin.meter_id == holder.id}
+        found += [
+            f"a pin reading of {one.code}" for one in facts.subjects(connection, SubjectKind.BOARD) if one.id in read
+        ]
+    return found
+
+
+def refuse_in_use(holder: Subject, used_by: list[str]) -> None:
+    """Raise Refused, naming what is there, when a place, stack, set or meter is in use."""
+    if not used_by:
+        return
+    named = ", ".join(used_by[:6]) + (f" and {len(used_by) - 6} more" if len(used_by) > 6 else "")
+    out = "rests on it" if holder.kind is SubjectKind.METER else "must be moved out of it first"
+    raise Refused(f"The {holder.kind} {holder.code} is in use: {named} {out}.")

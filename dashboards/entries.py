@@ -3,7 +3,8 @@
 Each function takes an open write transaction, what was typed (text or numbers), who enters it (``by``),
 the time now and, where it matters, the time from which it is true (``true_at_ms``; None: now). It raises
 BadInput or Refused with one sentence and leaves the store as it was; it returns what was entered, said
-in a sentence. What is entered about a board's wood is in ``board_entries`` and offered here too.
+in a sentence. What is entered about a board's wood is in ``board_entries``, about instruments in
+``instrument_entries``; both are offered here too.
 """
 
 from __future__ import annotations
@@ -21,15 +22,20 @@ from dashboards.board_entries import (
     plan_use,
 )
 from dashboards.entering import Connection, Entered, hand
+from dashboards.instrument_entries import add_bag_test, add_meter, add_meter_pair, check_hygrometer
+from dashboards.undoing import UNDOABLE, undo
 from shared.errors import BadInput, Refused
 from shared.store import facts
 from shared.store import records as r
-from shared.store.records import Subject, SubjectKind
+from shared.store.records import SubjectKind
 
 __all__ = [
     "UNDOABLE",
     "Entered",
+    "add_bag_test",
     "add_board",
+    "add_meter",
+    "add_meter_pair",
     "add_oven_dry",
     "add_pin_reading",
     "add_place",
@@ -38,6 +44,7 @@ __all__ = [
     "add_stack",
     "add_weigh_in",
     "change_place",
+    "check_hygrometer",
     "close_place",
     "correct_board",
     "move_board",
@@ -51,36 +58,6 @@ __all__ = [
 
 ALTITUDE_M = (-430.0, 5000.0)
 TOPIC_LENGTH = 200
-UNDOABLE: dict[str, type[r.Fact]] = {
-    "place": r.PlaceFact,
-    "probe": r.ProbeFact,
-    "probe-move": r.ProbePosition,
-    "stack": r.StackFact,
-    "stack-move": r.StackPosition,
-    "set": r.SetFact,
-    "board": r.BoardFact,
-    "board-move": r.BoardPosition,
-    "set-member": r.SetMember,
-    "weigh-in": r.WeighIn,
-    "pin": r.PinReading,
-    "oven-dry": r.OvenDryResult,
-    "use": r.UsePlan,
-}
-
-SPOKEN = {  # how an entry is called where its kind alone would not be understood
-    "place": "description",
-    "probe": "description",
-    "stack": "description",
-    "set": "description",
-    "board": "description",
-    "probe-move": "move",
-    "stack-move": "move",
-    "board-move": "move",
-    "set-member": "place in a set",
-    "pin": "pin reading",
-    "oven-dry": "oven-dried section",
-    "use": "wanted use",
-}
 
 
 def add_place(
@@ -137,33 +114,10 @@ def close_place(connection: Connection, code: str, *, by: str, now_ms: int) -> E
     at = hand(connection, by, now_ms)
     if before.closed:
         raise Refused(f"The place {place.code} is closed already.")
-    _refuse_in_use(place, _contents(connection, place, now_ms))
+    entering.refuse_in_use(place, entering.contents(connection, place, now_ms))
     values = {"name": before.name, "kind": before.kind, "altitude_m": before.altitude_m}
     made = at.write(r.PlaceFact, place, closed=True, **values)
     return Entered(place, "place", made, f"Place {place.code} is closed; its history stays.")
-
-
-def _contents(connection: Connection, holder: Subject, now_ms: int) -> list[str]:
-    """Name everything that is in a place, stack or set now."""
-    records = {
-        SubjectKind.PLACE: [(r.ProbePosition, "probe"), (r.StackPosition, "stack"), (r.BoardPosition, "board")],
-        SubjectKind.STACK: [(r.BoardPosition, "board")],
-        SubjectKind.SET: [(r.SetMember, "board")],
-    }
-    found = []
-    for record, kind in records.get(holder.kind, []):
-        for one in facts.subjects(connection, SubjectKind(kind)):
-            position = entering.latest(connection, record, one, now_ms)
-            if position is not None and getattr(position, f"{holder.kind}_id") == holder.id:
-                found.append(f"{kind} {one.code}")
-    return found
-
-
-def _refuse_in_use(holder: Subject, contents: list[str]) -> None:
-    if not contents:
-        return
-    named = ", ".join(contents[:6]) + (f" and {len(contents) - 6} more" if len(contents) > 6 else "")
-    raise Refused(f"The {holder.kind} {holder.code} is in use: {named} must be moved out of it first.")
 
 
 def add_probe(
@@ -297,40 +251,3 @@ def put_in_set(
     made = at.write(r.SetMember, piece, set_id=None if found is None else found.id, role=as_what)
     told = "in no set" if found is None else f"in set {found.code}"
     return Entered(piece, "set-member", made, f"Board {piece.code} is {told}.")
-
-
-def undo(connection: Connection, kind: str, fact_id: str | int, *, by: str, now_ms: int) -> Entered:
-    """Take an entry back; the undo is an entry too, so undoing it puts the first one back.
-
-    Raises Refused for the entry that a thing in use rests on.
-    """
-    if kind not in UNDOABLE:
-        raise BadInput("kind of entry", kind, "one of " + ", ".join(UNDOABLE))
-    number = int(fields.number("number of the entry", fact_id, 1, 2**53, ""))
-    at = hand(connection, by, now_ms)
-    record = UNDOABLE[kind]
-    entry = facts.get(connection, record, number)
-    about = _subject_of(connection, entry.subject_id)
-    if _would_vanish(connection, record, entry):
-        if about.kind is SubjectKind.PROBE:
-            raise Refused(f"The probe {about.code} keeps its first entry: its readings hang on it.")
-        _refuse_in_use(about, _contents(connection, about, now_ms))
-    made = facts.undo(connection, record, number, entered_at_ms=now_ms, by=at.by)
-    told = "put back" if entry.withdrawn else "taken back"
-    return Entered(about, kind, made, f"The {SPOKEN.get(kind, kind)} of {about.kind} {about.code} is {told}.")
-
-
-def _would_vanish(connection: Connection, record: type[r.Fact], entry: r.Fact) -> bool:
-    descriptions = (r.PlaceFact, r.ProbeFact, r.StackFact, r.SetFact, r.BoardFact)
-    if record not in descriptions or entry.supersedes is not None:
-        return False
-    standing = facts.standing(connection, record, entry.subject_id)
-    return [one.id for one in standing] == [entry.id]
-
-
-def _subject_of(connection: Connection, subject_id: int) -> Subject:
-    for kind in SubjectKind:
-        for one in facts.subjects(connection, kind):
-            if one.id == subject_id:
-                return one
-    raise BadInput("entry about", subject_id, "something that is in the store")

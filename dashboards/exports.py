@@ -12,6 +12,9 @@ from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
+from dashboards import calibrations
 from shared.errors import Refused
 from shared.store import Connection, Store, facts, readings
 from shared.store import records as r
@@ -19,7 +22,7 @@ from shared.units import datetime_from_ms
 
 CHUNK = 20_000
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
-READING_COLUMNS = ["time", "quantity", "value", "quality"]
+READING_COLUMNS = ["time", "quantity", "value", "quality", "as_checked"]
 
 
 def cell(value: Any) -> Any:
@@ -35,14 +38,22 @@ def iso(at_ms: int | None) -> str:
 
 
 def reading_rows(connection: Connection, probe_id: int) -> Iterator[list[Any]]:
-    """Give a probe's readings, one row each under READING_COLUMNS, series by series in order of time."""
+    """Give a probe's readings, one row each under READING_COLUMNS, series by series in order of time.
+
+    ``value`` is what the probe said; ``as_checked`` what the check in force then makes of a humidity.
+    """
+    checks = calibrations.checks_of(connection, probe_id)
     for series in readings.all_series(connection):
         if series.probe_id != probe_id:
             continue
         start_ms = 0
         while found := readings.raw(connection, series.id, start_ms, 2**62, CHUNK):
-            for one in found:
-                yield [iso(one.at_ms), str(series.quantity), one.value, r.QUALITY_WORDS[one.quality]]
+            raw = np.array([one.value for one in found])
+            humid = series.quantity is r.Quantity.RH_PCT
+            checked = checks.corrected_pct(np.array([one.at_ms for one in found]), raw) if humid else raw
+            for one, corrected in zip(found, checked.tolist(), strict=True):
+                told = one.value if corrected == one.value else round(corrected, 3)
+                yield [iso(one.at_ms), str(series.quantity), one.value, r.QUALITY_WORDS[one.quality], told]
             start_ms = found[-1].at_ms + 1
 
 
@@ -73,7 +84,7 @@ def entry_cells(connection: Connection, entry: r.Fact) -> str:
 
 
 def _value(name: str, value: Any, codes: dict[int, str]) -> Any:
-    if name in ("place_id", "stack_id", "set_id"):
+    if name in ("place_id", "stack_id", "set_id", "meter_id", "probe_id"):
         return "" if value is None else codes[value]
     if name.endswith("_ms"):
         return iso(value)

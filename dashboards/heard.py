@@ -7,14 +7,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from dashboards import airs
+from dashboards import airs, calibrations
 from dashboards.airs import by_subject
+from dashboards.calibrations import Checks
 from kiln import air, psychrometrics, sorption
 from kiln.records import Z80
 from kiln.spans import span_words
 from shared.settings import Settings
 from shared.store import Connection, facts, readings
-from shared.store.records import PlaceFact, ProbeFact, Quality, Quantity, Reading, Subject, SubjectKind
+from shared.store.records import HygrometerCheck, PlaceFact, ProbeFact, Quality, Quantity, Reading, Subject, SubjectKind
 from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE
 
 SAME_MOMENT_MS = MS_PER_HOUR  # probes heard within an hour of the newest count together as the air now
@@ -31,6 +32,21 @@ class ProbeNow:
     rh: Reading | None
     state: str  # heard, silent, stuck, never heard, unplaced
     sentence: str
+    checks: Checks
+    last_check: HygrometerCheck | None
+
+    @property
+    def rh_pct(self) -> float:
+        """Its last humidity [%RH], as its check corrects it; NaN without one."""
+        if self.rh is None:
+            return float("nan")
+        at_ms, raw = np.array([self.rh.at_ms]), np.array([self.rh.value])
+        return float(np.clip(self.checks.corrected_pct(at_ms, raw)[0], 0.0, 100.0))
+
+    @property
+    def rh_error_pct(self) -> float:
+        """One standard error of its last humidity [%RH]."""
+        return float("nan") if self.rh is None else self.checks.error_rh_pct(self.rh.at_ms, self.rh.value)
 
     @property
     def believed(self) -> bool:
@@ -50,6 +66,9 @@ class AirNow:
     at_ms: int
     good: bool
     note: str
+    rh_error_pct: float  # one standard error
+    wet_bulb_c: float
+    checked: bool  # every probe that it comes from was checked, and no check is overdue
 
 
 @dataclass(frozen=True)
@@ -87,6 +106,8 @@ def probes_now(connection: Connection, where: airs.Positions, settings: Settings
                 newest.get(Quantity.RH_PCT),
                 state,
                 sentence,
+                calibrations.checks_of(connection, subject.id),
+                next(reversed(facts.standing(connection, HygrometerCheck, subject.id)), None),
             )
         )
     return found
@@ -125,10 +146,10 @@ def place_now(
     """Put a place together with its probes and the air that they give it."""
     here = [probe for probe in probes if probe.place_id == subject.id]
     note = _disagreement(connection, [probe for probe in here if probe.believed], now_ms)
-    return PlaceNow(subject, fact, here, _air(here, note))
+    return PlaceNow(subject, fact, here, _air(here, note, fact.altitude_m, now_ms))
 
 
-def _air(here: list[ProbeNow], note: str) -> AirNow | None:
+def _air(here: list[ProbeNow], note: str, altitude_m: float, now_ms: int) -> AirNow | None:
     believed = [probe for probe in here if probe.believed and probe.temperature and probe.rh]
     heard = believed or [probe for probe in here if probe.temperature and probe.rh]
     if not heard:
@@ -136,11 +157,25 @@ def _air(here: list[ProbeNow], note: str) -> AirNow | None:
     newest_ms = max(min(p.temperature.at_ms, p.rh.at_ms) for p in heard)
     current = [p for p in heard if newest_ms - min(p.temperature.at_ms, p.rh.at_ms) <= SAME_MOMENT_MS]
     t = float(np.mean([p.temperature.value for p in current]))
-    rh = float(np.clip(np.mean([p.rh.value for p in current]), 0.0, 100.0))
+    rh = float(np.mean([p.rh_pct for p in current]))
+    rh_error = float(np.sqrt(np.sum([p.rh_error_pct**2 for p in current])) / len(current))
     covered = sorption.LOWEST_C <= t <= sorption.HIGHEST_C
     emc = float(sorption.emc_pct(t, rh)) if covered else float("nan")
-    error = Z80 * float(sorption.emc_error_mc_pct(t, rh, air.UNCHECKED_RH_ERROR_PCT)) if covered else float("nan")
-    return AirNow(t, rh, emc, error, float(psychrometrics.dew_point_c(t, rh)), newest_ms, bool(believed), note)
+    error = Z80 * float(sorption.emc_error_mc_pct(t, rh, rh_error)) if covered else float("nan")
+    bulb = float(psychrometrics.wet_bulb_c(t, rh, psychrometrics.pressure_at_altitude_pa(altitude_m)))
+    return AirNow(
+        temperature_c=t,
+        rh_pct=rh,
+        emc_pct=emc,
+        emc_error_pct=error,
+        dew_point_c=float(psychrometrics.dew_point_c(t, rh)),
+        at_ms=newest_ms,
+        good=bool(believed),
+        note=note,
+        rh_error_pct=rh_error,
+        wet_bulb_c=bulb,
+        checked=all(p.checks.stands(now_ms) for p in current),
+    )
 
 
 def _disagreement(connection: Connection, believed: list[ProbeNow], now_ms: int) -> str:

@@ -14,13 +14,15 @@ from typing import Any
 
 import numpy as np
 
-from dashboards import airs
-from kiln import drying, estimation, forecast
+from dashboards import airs, calibrations
+from dashboards.calibrations import Checks, MeterNow
+from kiln import bag, drying, estimation, forecast, meters, observations, wood
 from kiln.air import AirHours
 from kiln.records import Band, Measured, Projection
 from shared.errors import BenchdryError
 from shared.store import Connection, Store, cache, facts
 from shared.store.records import (
+    BagTest,
     BoardFact,
     CachedProjection,
     Fact,
@@ -35,7 +37,7 @@ from shared.store.records import (
 from shared.tables import Use, species, uses
 from shared.units import MS_PER_DAY, MS_PER_HOUR
 
-MODEL = "7"  # part of every key: raise it when the physics changes
+MODEL = "8"  # part of every key: raise it when the physics changes
 DEFAULT_USE = "machine"
 BEING_MADE = "its projection is being worked out"
 RECORD_DAYS = 3 * 366  # how much of a place's air is drawn on for the time ahead
@@ -51,6 +53,7 @@ class BoardEntries:
     weigh_ins: list[WeighIn]
     pins: list[PinReading]
     oven_dry: list[OvenDryResult]
+    bags: list[BagTest]
     plan: UsePlan | None
 
 
@@ -63,12 +66,15 @@ class Entries:
     membership: dict[int, SetMember]
     plans: dict[int, list[UsePlan]]
     where: airs.Positions
+    meters: dict[int, MeterNow]
+    checks: dict[int, Checks]
 
 
 def read_entries(connection: Connection, now_ms: int) -> Entries:
     """Read what is entered about every board."""
     by_board = {
-        kind: airs.by_subject(facts.standing(connection, kind)) for kind in (WeighIn, PinReading, OvenDryResult)
+        kind: airs.by_subject(facts.standing(connection, kind))
+        for kind in (WeighIn, PinReading, OvenDryResult, BagTest)
     }
     plans = airs.by_subject(facts.standing(connection, UsePlan))
     membership = members(connection, now_ms)
@@ -84,10 +90,19 @@ def read_entries(connection: Connection, now_ms: int) -> Entries:
             weigh_ins=by_board[WeighIn].get(one.id, []),
             pins=by_board[PinReading].get(one.id, []),
             oven_dry=by_board[OvenDryResult].get(one.id, []),
+            bags=by_board[BagTest].get(one.id, []),
             plan=_plan(plans, one.id, membership.get(one.id), now_ms),
         )
     places = {fact.subject_id: fact for fact in facts.standing(connection, PlaceFact)}
-    return Entries(boards, places, membership, plans, airs.positions(connection))
+    return Entries(
+        boards,
+        places,
+        membership,
+        plans,
+        airs.positions(connection),
+        calibrations.meters_now(connection),
+        calibrations.all_checks(connection),
+    )
 
 
 def members(connection: Connection, now_ms: int) -> dict[int, SetMember]:
@@ -120,15 +135,20 @@ def input_key(entries: Entries, board_id: int, now_ms: int) -> str:
     """
     board = entries.boards[board_id]
     stays = entries.where.board_stays(board_id, board.start_ms, now_ms)
-    probes = sorted(
-        {str(span) for stay in stays if stay.place_id is not None for span in entries.where.probes_of(stay.place_id)}
+    spans = sorted(
+        {span for stay in stays if stay.place_id is not None for span in entries.where.probes_of(stay.place_id)}
     )
+    heard_by = {probe_id for probe_id, _begin, _finish in spans} | {bag.probe_id for bag in board.bags}
+    read_by = {pin.meter_id for pin in board.pins}
     rests_on = [
         MODEL,
-        [_said(e) for e in (board.fact, *board.weigh_ins, *board.pins, *board.oven_dry)],
+        [_said(e) for e in (board.fact, *board.weigh_ins, *board.pins, *board.oven_dry, *board.bags)],
+        str(species().get(board.fact.species)),
+        [str(entries.meters[m].lot) for m in sorted(entries.meters) if m in read_by],
+        [str(entries.checks[p]) for p in sorted(entries.checks) if p in heard_by],
         _said(board.plan),
         [(stay.start_ms, stay.place_id) for stay in stays],
-        probes,
+        [str(span) for span in spans],
         _in_stack(entries, board_id, now_ms),
         board.start_ms,
         [str(entries.places[s.place_id].kind) for s in stays if s.place_id in entries.places],
@@ -175,9 +195,16 @@ def question(connection: Connection, entries: Entries, board_id: int, now_ms: in
         origin=str(board.fact.origin),
         place_kind=str(entries.places[stays[-1].place_id].kind),
         in_stack=_in_stack(entries, board_id, now_ms),
+        rh_error_pct=airs.rh_error_pct(connection, entries.where, stays[-1].place_id, now_ms),
     )
     return forecast.Question(
-        piece, way, _record(connection, entries, stays[-1].place_id, now_ms), _data(board), use, rh_pct, temperature_c
+        piece,
+        way,
+        _record(connection, entries, stays[-1].place_id, now_ms),
+        _data(entries, board),
+        use,
+        rh_pct,
+        temperature_c,
     )
 
 
@@ -187,19 +214,35 @@ def _record(connection: Connection, entries: Entries, place_id: int, now_ms: int
     return airs.place_air(connection, entries.where, place_id, min(start_ms, now_ms - MS_PER_HOUR), now_ms)
 
 
-def _data(board: BoardEntries) -> tuple[estimation.Datum, ...]:
-    begun = board.start_ms
+def _data(entries: Entries, board: BoardEntries) -> tuple[estimation.Datum, ...]:
+    """Everything measured on a board since it came into these sizes, in order of time."""
     found = [
-        estimation.Datum("weigh-in", w.true_at_ms, w.mass_kg, w.scale_error_kg, cut_dry_kg=_cut_dry_kg(board, w))
-        for w in board.weigh_ins
+        observations.weigh_in(w.true_at_ms, w.mass_kg, w.scale_error_kg, _cut_dry_kg(board, w)) for w in board.weigh_ins
     ]
-    half = board.fact.thickness_m / 2.0
-    found += [estimation.Datum("pin", p.true_at_ms, p.mc_pct, 0.0, min(p.depth_m / half, 1.0)) for p in board.pins]
-    found += [
-        estimation.Datum("oven-dry", o.true_at_ms, 100.0 * (o.wet_mass_kg - o.dry_mass_kg) / o.dry_mass_kg, 0.0)
-        for o in board.oven_dry
-    ]
-    return tuple(sorted((d for d in found if d.at_ms >= begun), key=lambda d: d.at_ms))
+    found += [_pin(entries, board.fact, p) for p in board.pins]
+    found += [observations.section(o.true_at_ms, o.wet_mass_kg, o.dry_mass_kg) for o in board.oven_dry]
+    found += [_bag_test(entries, board.fact, b) for b in board.bags]
+    return tuple(sorted((d for d in found if d.at_ms >= board.start_ms), key=lambda d: d.at_ms))
+
+
+def _pin(entries: Entries, fact: BoardFact, read: PinReading) -> estimation.Datum:
+    meter = entries.meters.get(read.meter_id) if read.meter_id is not None else None
+    scale_c = meter.fact.calibration_temperature_c if meter else None
+    seen = meters.Pin(read.mc_pct, read.wood_temperature_c, scale_c, fact.thickness_m, str(fact.origin))
+    return observations.pin(read.true_at_ms, read.depth_m, seen, meter.lot if meter else None)
+
+
+def _bag_test(entries: Entries, fact: BoardFact, test: BagTest) -> estimation.Datum:
+    rh_pct, error = calibrations.bag_air(entries.checks, test)
+    timber = species()[fact.species]
+    faces_m2 = 2.0 * fact.width_m * fact.length_m
+    dry_kg = wood.oven_dry_mass_kg(timber.basic_specific_gravity, fact.thickness_m * fact.width_m * fact.length_m)
+    piece = bag.Bag(dry_kg, fact.thickness_m, faces_m2, test.air_volume_m3, test.temperature_c, rh_pct)
+    told = bag.mc_from_bag(rh_pct, test.temperature_c, error, str(test.last_moved), timber.fsp_pct)
+    even_hours = bag.wait_hours(piece, timber, max(told.mc_pct, 1.0)).even_hours[1]
+    return observations.bag_test(
+        test.true_at_ms, rh_pct, test.temperature_c, error, str(test.last_moved), test.waited_s, even_hours
+    )
 
 
 def _cut_dry_kg(board: BoardEntries, weighed: WeighIn) -> float:

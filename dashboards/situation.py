@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from dashboards import airs, projection
 from dashboards.airs import by_subject
+from dashboards.calibrations import MeterNow
 from dashboards.heard import PlaceNow, ProbeNow, place_now, probes_now
 from kiln import readiness, together
 from kiln.records import Projection, Verdict
@@ -13,6 +14,7 @@ from kiln.spans import span_words
 from shared.settings import Settings
 from shared.store import Connection, Store, cache, facts, readings
 from shared.store.records import (
+    BagTest,
     BoardFact,
     CachedProjection,
     OvenDryResult,
@@ -26,6 +28,7 @@ from shared.store.records import (
     UsePlan,
     WeighIn,
 )
+from shared.tables import species
 from shared.units import MS_PER_HOUR, MS_PER_MINUTE
 
 RECORDER_QUIET_MS = 30_000
@@ -46,6 +49,7 @@ class BoardNow:
     weigh_ins: list[WeighIn]
     pins: list[PinReading]
     oven_dry: list[OvenDryResult]
+    bags: list[BagTest]
     projection: Projection | None
     projected_ms: int | None
     verdict: Verdict
@@ -84,6 +88,7 @@ class Situation:
     stacks: list[StackNow]
     sets: list[SetNow]
     boards: list[BoardNow]
+    meters: list[MeterNow]
     recorder: RecorderState | None
     recorder_note: str
     watch_note: str
@@ -126,6 +131,7 @@ def read(store: Store, now_ms: int, settings: Settings) -> Situation:
         stacks,
         sets,
         boards,
+        list(entries.meters.values()),
         recorder,
         _recorder_note(recorder, now_ms),
         _watch_note(boards, now_ms),
@@ -180,6 +186,7 @@ def _boards(
                 board.weigh_ins,
                 board.pins,
                 board.oven_dry,
+                board.bags,
                 made if isinstance(made, Projection) else None,
                 cached.computed_at_ms if cached else None,
                 verdict,
@@ -198,6 +205,7 @@ def _case(
 ) -> readiness.Case:
     plan = board.plan
     use, _rh, _t = projection.use_of(plan)
+    wood = species().get(board.fact.species)
     believed = place.air if place and place.air and place.air.good else None
     heard = place.air.at_ms if place and place.air else None
     return readiness.Case(
@@ -215,6 +223,8 @@ def _case(
         air_believed=believed is not None,
         air_limit_ms=settings.silent_after_minutes * MS_PER_MINUTE,
         air_temperature_c=believed.temperature_c if believed else None,
+        air_checked=believed is not None and believed.checked,
+        fsp_remembered=wood is not None and wood.fsp_status == "from memory",
         pending=pending,
     )
 
@@ -225,7 +235,7 @@ def _judged(boards: list[BoardNow]) -> list[tuple[str, Projection | None, Verdic
 
 def _stack(subject: Subject, fact: StackFact, boards: list[BoardNow], where: airs.Positions, now_ms: int) -> StackNow:
     inside = [board for board in boards if board.stack_id == subject.id]
-    measured = sum(bool(board.weigh_ins or board.pins or board.oven_dry) for board in inside)
+    measured = sum(bool(board.weigh_ins or board.pins or board.oven_dry or board.bags) for board in inside)
     verdict = together.judge_stack(_judged(inside), measured)
     return StackNow(subject, fact, where.stack_place(subject.id, now_ms), inside, verdict)
 

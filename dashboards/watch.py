@@ -74,7 +74,14 @@ class Watch:
         """Boards with an entry since their projection first, then the oldest."""
         computed_ms, board_id = item
         board = entries.boards[board_id]
-        said = [board.fact, *board.weigh_ins, *board.pins, *board.oven_dry, *([board.plan] if board.plan else [])]
+        said = [
+            board.fact,
+            *board.weigh_ins,
+            *board.pins,
+            *board.oven_dry,
+            *board.bags,
+            *([board.plan] if board.plan else []),
+        ]
         return not any(entry.entered_at_ms > computed_ms for entry in said), computed_ms
 
     def _something_entered(self) -> bool:

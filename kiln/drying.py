@@ -2,7 +2,8 @@
 
 The unknowns of a board, as logarithms where only their size is known:
 oven-dry mass, moisture content at the start, diffusion at fibre saturation, mobility of free water,
-film, and the scale of its isotherm. Priors are in ``shared/tables/drying.csv``, by species and origin.
+film, and the scale of its isotherm; last, as it is, how much too high the humidity of its air was read.
+Priors are in ``shared/tables/drying.csv``, by species and origin.
 """
 
 from __future__ import annotations
@@ -14,10 +15,19 @@ from numpy.typing import NDArray
 
 from kiln import diffusion, wood
 from kiln.sorption import CONVENTIONAL_FSP_PCT
-from shared.tables import Sourced, Species, constants
+from shared.tables import Sourced, Species, constants, limit
 from shared.units import Array
 
-UNKNOWNS = ("ln_oven_dry_mass", "ln_start_mc", "ln_diffusion", "ln_free_water_ratio", "ln_film", "ln_isotherm_scale")
+UNKNOWNS = (
+    "ln_oven_dry_mass",
+    "ln_start_mc",
+    "ln_diffusion",
+    "ln_free_water_ratio",
+    "ln_film",
+    "ln_isotherm_scale",
+    "rh_bias_pct",
+)
+LOGARITHMIC = 6  # the first so many are logarithms
 OAKS = ("Quercus",)
 DENSE_TROPICAL_BASIC = 0.65  # basic specific gravity from which an imported hardwood is taken as dense
 FILMS = {"yard": "film_yard", "shed": "film_shed", "room": "film_room", "kiln": "film_kiln", "finish room": "film_room"}
@@ -34,6 +44,7 @@ class Piece:
     origin: str  # fresh-sawn, part-seasoned, water-reclaimed, re-sawn
     place_kind: str  # of the place where it spent most of its time: it sets the film
     in_stack: bool  # inside a stack a board hardly sees warm surroundings
+    rh_error_pct: float = limit("unchecked_hygrometer")  # one standard error of the humidity of its air [%RH]
 
     @property
     def volume_m3(self) -> float:
@@ -70,8 +81,9 @@ def prior(piece: Piece) -> Prior:
         mobility.sd_ln,
         film.sd_ln,
         table["emc_scale"].sd_ln,
+        piece.rh_error_pct,
     ]
-    return Prior(np.log(np.array(centre)), np.array(sd))
+    return Prior(np.append(np.log(np.array(centre)), 0.0), np.array(sd))
 
 
 def _green_volume_m3(piece: Piece, start_pct: float) -> float:
@@ -114,9 +126,9 @@ def _mobility_name(piece: Piece) -> str:
 
 
 def members(piece: Piece, unknowns: Array, air_row: NDArray[np.int64] | None = None) -> diffusion.Members:
-    """Return solver members for rows of unknowns [members, 6]."""
+    """Return solver members for rows of unknowns [members, unknowns]; the bias of the air is in ``true_rh_pct``."""
     table = constants("drying")
-    mass, _start_mc, d20, kappa, film, scale = np.exp(unknowns).T
+    mass, _start_mc, d20, kappa, film, scale = np.exp(unknowns[:, :LOGARITHMIC]).T
     count = len(mass)
     softwood = piece.species.group == "softwood"
     slope = table["moisture_slope_softwood" if softwood else "moisture_slope_hardwood"].value
@@ -133,6 +145,11 @@ def members(piece: Piece, unknowns: Array, air_row: NDArray[np.int64] | None = N
         isotherm_scale=scale * piece.isotherm_share,
         air_row=np.zeros(count, dtype=np.int64) if air_row is None else np.asarray(air_row, dtype=np.int64),
     )
+
+
+def true_rh_pct(unknowns: Array, rh_pct: Array) -> Array:
+    """Return the humidity [%RH; members, hours] that each member takes as true, from what was read [1 or members]."""
+    return np.asarray(np.clip(rh_pct - unknowns[:, LOGARITHMIC, None], 1.0, 100.0))
 
 
 def start_profiles(unknowns: Array, nodes: int = diffusion.NODES) -> Array:

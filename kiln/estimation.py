@@ -14,29 +14,29 @@ from numpy.typing import NDArray
 
 from kiln import diffusion, drying
 from kiln.records import Measured
-from shared.tables import constants, limit
+from shared.tables import constants
 from shared.units import Array
 
 ROUNDS = 12
 OUTLIER_SE = 3.0  # beyond this many standard errors a measurement counts less (Huber)
 DOES_NOT_FIT_SE = 4.0
-CENSORED_ABOVE_PCT = limit("pin_at_least")  # a pin reading up here only says "at least"
 WEIGHING_SHARE = 0.003  # of the mass: dirt, bark, surface water
-SECTION_MC_PCT, SECTION_SHARE = 1.0, 0.03  # a section is not the whole board: judgement
 _STEP = 0.02
 _TRIAL_SHARES = np.array([1.0, 0.5, 0.2, 0.05])
 
 
 @dataclass(frozen=True)
 class Datum:
-    """One measurement: ``value`` in kg for a weigh-in, in %MC for a pin reading or an oven-dried section."""
+    """One measurement, made by ``kiln.observations``: ``value`` in kg for a weigh-in, else in %MC."""
 
-    kind: str  # "weigh-in", "pin", "oven-dry"
+    kind: str  # "weigh-in", "pin", "oven-dry", "bag test"
     at_ms: int
-    value: float
-    error: float  # of the scale [kg]; unused for the others
-    depth_share: float = 0.0  # of a pin: 0 at the face, 1 at mid-thickness
+    value: float  # of a bag test: on the printed isotherm, before the scale of this piece's own
+    error: float  # one standard error in the value's unit, without what is common to all of its kind
+    depth_share: float | None = None  # 0 at the face, 1 at mid-thickness; None: it tells the mean
     cut_dry_kg: float = 0.0  # oven-dry mass of the sections cut since the board was first weighed
+    bound: str = ""  # "at least" or "at most": beyond what the instrument can tell
+    bias_share: float = 0.0  # of a pin: how much of an uncalibrated meter's bias it still has
 
 
 @dataclass(frozen=True)
@@ -79,7 +79,10 @@ def fit(piece: drying.Piece, air: diffusion.AirSteps, data: list[Datum], data_st
 
 
 class _Model:
-    """The march, as a function from unknowns to residuals in standard errors."""
+    """The march, as a function from unknowns to residuals in standard errors.
+
+    Every member sees the air that its own bias of the hygrometer makes true.
+    """
 
     def __init__(
         self, piece: drying.Piece, air: diffusion.AirSteps, data: list[Datum], data_steps: NDArray[np.int64]
@@ -94,37 +97,39 @@ class _Model:
     def residuals(self, unknowns: Array) -> tuple[Array, Array]:
         """Return residuals [members, data] in standard errors, and the profiles [members, data, nodes]."""
         core = unknowns[:, : len(drying.UNKNOWNS)]
-        members = drying.members(self.piece, core)
-        profiles = diffusion.march(drying.start_profiles(core), members, self.air, self.steps)
-        mass = np.exp(core[:, 0])
+        members = drying.members(self.piece, core, np.arange(len(core)))
+        rh_pct = drying.true_rh_pct(core, self.air.rh_pct)
+        air = diffusion.AirSteps(np.repeat(self.air.temperature_c, len(core), axis=0), rh_pct, self.air.dt_s)
+        profiles = diffusion.march(drying.start_profiles(core), members, air, self.steps)
+        mass, scale = np.exp(core[:, 0]), members.isotherm_scale
         out = np.empty((len(core), len(self.data)))
         for j, datum in enumerate(self.data):
-            out[:, j] = _residual(datum, profiles[:, j], mass, unknowns[:, -1])
+            out[:, j] = _residual(datum, profiles[:, j], mass, scale, unknowns[:, -1])
         return out, profiles
 
     def measured(self, best: Array, sd_ln_mass: float, residual: Array) -> tuple[Measured, ...]:
         """Say each measurement as a moisture content, and how well it fits."""
-        mass = float(np.exp(best[0]))
+        mass, scale = float(np.exp(best[0])), float(np.exp(best[5])) * self.piece.isotherm_share
         return tuple(
-            _as_measured(datum, mass, sd_ln_mass, float(r)) for datum, r in zip(self.data, residual, strict=True)
+            _as_measured(datum, mass, scale, sd_ln_mass, float(r)) for datum, r in zip(self.data, residual, strict=True)
         )
 
 
-def _residual(datum: Datum, profile: Array, mass_kg: Array, pin_bias: Array) -> Array:
-    table = constants("drying")
-    discrepancy = table["model_discrepancy_mc_pct"].value / 100.0
-    mean = diffusion.mean_of(profile)
+def _residual(datum: Datum, profile: Array, mass_kg: Array, scale: Array, pin_bias: Array) -> Array:
+    discrepancy = constants("drying")["model_discrepancy_mc_pct"].value / 100.0
     if datum.kind == "weigh-in":
         sd = np.sqrt(datum.error**2 + (WEIGHING_SHARE * datum.value) ** 2 + (discrepancy * mass_kg) ** 2)
-        return np.asarray((datum.value - (mass_kg - datum.cut_dry_kg) * (1.0 + mean)) / sd)
-    if datum.kind == "oven-dry":
-        sd_section = np.hypot(SECTION_MC_PCT / 100.0, SECTION_SHARE * datum.value / 100.0)
-        return np.asarray((datum.value / 100.0 - mean) / sd_section)
-    at_pins = diffusion.at_depth(profile, datum.depth_share) + pin_bias
-    sd_pin = np.hypot(table["pin_noise_mc_pct"].value / 100.0, discrepancy)
-    if datum.value >= CENSORED_ABOVE_PCT:
-        return np.asarray(np.maximum(CENSORED_ABOVE_PCT / 100.0 - at_pins, 0.0) / sd_pin)
-    return np.asarray((datum.value / 100.0 - at_pins) / sd_pin)
+        return np.asarray((datum.value - (mass_kg - datum.cut_dry_kg) * (1.0 + diffusion.mean_of(profile))) / sd)
+    told, error = (np.full(len(mass_kg), number / 100.0) for number in (datum.value, datum.error))
+    if datum.kind == "bag test":  # it tells the humidity of this piece's own isotherm
+        told, error = told * scale, error * scale
+    seen = diffusion.mean_of(profile) if datum.depth_share is None else diffusion.at_depth(profile, datum.depth_share)
+    if datum.depth_share is not None:
+        error = np.hypot(error, discrepancy)
+    away = np.asarray((told - (seen + datum.bias_share * pin_bias)) / error)
+    if datum.bound == "at least":
+        return np.asarray(np.maximum(away, 0.0))
+    return np.asarray(np.minimum(away, 0.0)) if datum.bound == "at most" else away
 
 
 def _search(model: _Model, centre: Array, precision: Array) -> tuple[Array, Array]:
@@ -185,7 +190,7 @@ def _root(covariance: Array) -> Array:
     return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
 
 
-def _as_measured(datum: Datum, mass_kg: float, sd_ln_mass: float, residual: float) -> Measured:
+def _as_measured(datum: Datum, mass_kg: float, scale: float, sd_ln_mass: float, residual: float) -> Measured:
     note = ""
     if abs(residual) > DOES_NOT_FIT_SE:
         note = "does not fit the rest: another board, wet bark, trimmed since, or a slip of the pen?"
@@ -195,12 +200,9 @@ def _as_measured(datum: Datum, mass_kg: float, sd_ln_mass: float, residual: floa
         # Of a mass the moisture content is known no better than the oven-dry mass beneath it.
         weighing = np.hypot(datum.error, WEIGHING_SHARE * datum.value) / mass_kg
         error = float(100.0 * np.hypot(weighing, datum.value / mass_kg * sd_ln_mass))
-    elif datum.kind == "oven-dry":
-        mc, error = datum.value, float(np.hypot(SECTION_MC_PCT, SECTION_SHARE * datum.value))
     else:
-        table = constants("drying")
-        mc = datum.value
-        error = float(np.hypot(table["pin_noise_mc_pct"].value, table["pin_bias_mc_pct"].value))
-        if datum.value >= CENSORED_ABOVE_PCT:
-            note = note or f"above {CENSORED_ABOVE_PCT:g} % a pin meter only says “at least”"
-    return Measured(datum.at_ms, datum.kind, float(mc), float(error), residual, note)
+        mc = datum.value * (scale if datum.kind == "bag test" else 1.0)
+        error = float(np.hypot(datum.error, datum.bias_share * constants("drying")["pin_bias_mc_pct"].value))
+        if datum.bound:
+            note = note or f"beyond what it can tell: it only says “{datum.bound}”"
+    return Measured(datum.at_ms, datum.kind, float(mc), float(error), residual, note, datum.bound)

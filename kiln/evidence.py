@@ -15,6 +15,8 @@ from shared.units import MS_PER_DAY
 SURE = 0.9
 MEASURED_WITHIN_DAYS = limit("measured_within")
 CONTRADICTS_SE = 4.0
+KINDS = ("weigh-in", "pin", "oven-dry", "bag test")
+REST_MC_PCT = 0.5  # of change between the weigh-ins of a piece that is said to be at rest; judgement
 
 
 @dataclass(frozen=True)
@@ -35,6 +37,8 @@ class Case:
     air_believed: bool  # False: every probe there is silent or stuck
     air_limit_ms: int
     air_temperature_c: float | None
+    air_checked: bool = False  # every probe that the air comes from was checked, and no check is overdue
+    fsp_remembered: bool = False  # this wood's own fibre saturation point was never read in print
     pending: bool = False  # something was entered that the projection does not rest on yet
 
 
@@ -82,7 +86,7 @@ def evidence_of(case: Case, projection: Projection) -> tuple[str, ...]:
     """Say what a verdict rests on."""
     said = [age_sentence(case)]
     kinds = [m.kind for m in projection.measured]
-    counted = ", ".join(f"{kinds.count(kind)} × {kind}" for kind in ("weigh-in", "pin", "oven-dry") if kind in kinds)
+    counted = ", ".join(f"{kinds.count(kind)} × {kind}" for kind in KINDS if kind in kinds)
     said.append(f"Refitted to {counted}." if counted else "Not yet measured: species, size and origin only.")
     if case.air_at_ms is not None:
         said.append(f"Air in {case.place} heard {span_words(case.now_ms - case.air_at_ms)} ago.")
@@ -116,8 +120,42 @@ def gates_of(case: Case, projection: Projection) -> tuple[Gate, ...]:
             else f"{age_sentence(case)} READY needs one within {MEASURED_WITHIN_DAYS:.0f} days.",
             None,
         ),
+        _ground_gate(case, projection),
     ]
     return (*_rate_gate(case, projection), *gates)
+
+
+def _ground_gate(case: Case, projection: Projection) -> Gate:
+    """What its moisture is known by: never by remembered densities, rates and saturation points alone."""
+    name = "known by"
+    since_ms = case.now_ms - MEASURED_WITHIN_DAYS * MS_PER_DAY
+    kinds = {m.kind for m in projection.measured if m.at_ms >= since_ms and not m.bound}
+    if "bag test" in kinds:
+        return Gate(name, Word.READY, "The air that it makes itself, sealed in a bag, was read.", None)
+    told = [kind for kind in ("oven-dry", "pin") if kind in kinds]
+    if told and not case.fsp_remembered:
+        return Gate(name, Word.READY, f"Its moisture was measured ({', '.join(told)}).", None)
+    if not _at_rest(case, projection):
+        what = "the saturation point of this wood" if told else "density and drying rate of this wood"
+        sentence = f"So far it rests on what is remembered of {what}; weigh-ins at rest, or a bag test, tell."
+        return Gate(name, Word.CANT_SAY, sentence, None)
+    if not case.air_checked:
+        sentence = f"It keeps its weight, so the air of {case.place} tells; but its hygrometer has no valid check."
+        return Gate(name, Word.CANT_SAY, sentence, None)
+    return Gate(name, Word.READY, f"It keeps its weight in the air of {case.place}; that hygrometer was checked.", None)
+
+
+def _at_rest(case: Case, projection: Projection) -> bool:
+    """Whether its weigh-ins, over the steady days of its use or longer, tell that its mass no longer changes."""
+    weighed = [m for m in projection.measured if m.kind == "weigh-in"]
+    if not weighed or case.now_ms - weighed[-1].at_ms > MEASURED_WITHIN_DAYS * MS_PER_DAY:
+        return False
+    until_ms = weighed[-1].at_ms - case.use.steady_days * MS_PER_DAY
+    before = [m for m in weighed if m.at_ms <= until_ms]
+    if not before:
+        return False
+    since = [m.mc_pct for m in weighed if m.at_ms >= before[-1].at_ms]
+    return max(since) - min(since) <= REST_MC_PCT
 
 
 def _rate_gate(case: Case, projection: Projection) -> tuple[Gate, ...]:

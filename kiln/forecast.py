@@ -5,7 +5,7 @@ Each member of the ensemble is another believable board in another believable ai
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -76,13 +76,15 @@ def _past(question: Question, boards: Array) -> tuple[NDArray[np.int64], Array]:
     days = np.arange(hours % 24, hours + 1, 24)
     record = np.unique(np.concatenate([[0], days, [hours]])).astype(np.int64)
     rows = np.arange(len(boards), dtype=np.int64)
-    steps = diffusion.AirSteps(t, rh, np.full(hours, float(S_PER_HOUR)))
+    steps = diffusion.AirSteps(t, drying.true_rh_pct(boards, rh), np.full(hours, float(S_PER_HOUR)))
     found = diffusion.march(drying.start_profiles(boards), drying.members(question.piece, boards, rows), steps, record)
     return np.asarray(way.at_ms[0] + record * MS_PER_HOUR, dtype=np.int64), found
 
 
 def _ahead(question: Question, boards: Array, start: Array, days: int) -> tuple[NDArray[np.int64], Array, AirAhead]:
     drawn = air_ahead(question.record, question.way.end_ms, len(boards), days, _SEED)
+    # The probe that misreads the air today misreads the record from which tomorrow's is drawn.
+    drawn = replace(drawn, rh_pct=drying.true_rh_pct(boards, drawn.rh_pct))
     per_day = 24 // AHEAD_STEP_HOURS
     record = np.arange(per_day, days * per_day + 1, per_day, dtype=np.int64)
     rows = np.arange(len(boards), dtype=np.int64)
@@ -118,7 +120,7 @@ def _told(
         mean=_band(mean),
         shell=_band(shell),
         core=_band(core),
-        emc=_emc_band(question, scale, ahead_air, len(at_ms), now),
+        emc=_emc_band(question, boards, scale, ahead_air, len(at_ms), now),
         depth_fraction=depth[::-1],
         profile=_band(100.0 * profiles[:, now, ::-1]),
         loss_pct_per_day=_three(_loss_in_a_day(at_ms, mean, now)),
@@ -173,7 +175,7 @@ def _chance_level(question: Question, gap: Array, memory_hours: float) -> float 
     readings at two depths tell.
     """
     known_start = question.piece.origin in ("fresh-sawn", "water-reclaimed")
-    depths = [datum.depth_share for datum in question.data if datum.kind == "pin"]
+    depths = [datum.depth_share or 0.0 for datum in question.data if datum.kind == "pin"]
     two_depths = len(depths) >= 2 and max(depths) - min(depths) >= TWO_DEPTHS_SHARE
     if not (known_start or two_depths or len(question.way.at_ms) >= memory_hours / 2.0):
         return None
@@ -221,27 +223,22 @@ def _three(values: Array) -> tuple[float, float, float]:
     return float(p10), float(p50), float(p90)
 
 
-def _emc_band(question: Question, scale: Array, ahead: AirAhead, moments: int, now: int) -> Band:
+def _emc_band(question: Question, boards: Array, scale: Array, ahead: AirAhead, moments: int, now: int) -> Band:
     """EMC of each day's air for this wood: of the logged air up to now, of the drawn air beyond."""
-    share = question.piece.isotherm_share
     way = question.way
     hours = len(way.at_ms)
-    logged = _emc_or_nan(way.temperature_c, way.rh_pct) * share
+    logged = _emc_or_nan(way.temperature_c[None], drying.true_rh_pct(boards, way.rh_pct[None]))
     edges = np.unique(np.concatenate([[0], np.arange(hours % 24, hours + 1, 24), [hours]])).astype(int)
-    past = np.array([np.nanmean(logged[max(0, edge - 24) : max(edge, 1)]) for edge in edges])
-    per_day = 24 // AHEAD_STEP_HOURS
+    past = np.stack([logged[:, max(0, edge - 24) : max(edge, 1)].mean(axis=1) for edge in edges], axis=1)
     drawn = _emc_or_nan(ahead.temperature_c, ahead.rh_pct)
-    daily = np.nanmean(drawn.reshape(len(scale), -1, per_day), axis=2) * scale[:, None]
-    spread = np.quantile(scale / share, [0.1, 0.5, 0.9])
-    bands = [
-        np.concatenate([past * s, q]) for s, q in zip(spread, np.quantile(daily, [0.1, 0.5, 0.9], axis=0), strict=True)
-    ]
-    assert len(bands[0]) == moments and len(past) == now + 1
-    return Band(*bands)
+    daily = drawn.reshape(len(scale), -1, 24 // AHEAD_STEP_HOURS).mean(axis=2)
+    band = _band(np.concatenate([past, daily], axis=1) * scale[:, None])
+    assert len(band.p50) == moments and past.shape[1] == now + 1
+    return band
 
 
 def _emc_or_nan(temperature_c: Array, rh_pct: Array) -> Array:
-    """EMC where the curve covers the air; frost takes the value at the curve's cold end."""
+    """EMC where the curve covers the air; NaN stays; frost takes the value at the curve's cold end."""
     t = np.clip(temperature_c, sorption.LOWEST_C, sorption.HIGHEST_C)
     return sorption.emc_pct(t, np.clip(rh_pct, 0.0, 100.0))
 

@@ -29,6 +29,7 @@ THIN = {  # what to do when the model is content but a condition has nothing to 
     "measured": ("weigh it", "Weigh it today."),
     "steady": ("too soon", "Leave it in this air, and weigh it again when that time is over."),
     "through the thickness": ("core?", "Read pins near the face and at mid-thickness."),
+    "known by": ("measure it", "Do a bag test, oven-dry a section, or check the hygrometer and weigh on."),
 }
 
 

@@ -60,11 +60,12 @@ class Measured:
     """A measurement of the wood as a moisture content, as it bears on the refit."""
 
     at_ms: int
-    kind: str  # "weigh-in", "pin", "oven-dry"
+    kind: str  # "weigh-in", "pin", "oven-dry", "bag test"
     mc_pct: float
     error_mc_pct: float  # one standard error
     misfit: float  # distance from the refitted model in standard errors
     note: str
+    bound: str = ""  # "at least" or "at most": beyond what the instrument can tell
 
 
 @dataclass(frozen=True)

@@ -66,6 +66,26 @@ def g_from_kg(mass_kg: float) -> float:
     return mass_kg * GRAMS_PER_KG
 
 
+def kpa_from_pa(pressure_pa: float) -> float:
+    """Return a pressure in kPa, given Pa."""
+    return pressure_pa / 1000.0
+
+
+def m3_from_l(volume_l: float) -> float:
+    """Return a volume in m³, given litres."""
+    return volume_l / 1000.0
+
+
+def l_from_m3(volume_m3: float) -> float:
+    """Return a volume in litres, given m³."""
+    return volume_m3 * 1000.0
+
+
+def gpa_from_pa(pressure_pa: float) -> float:
+    """Return a pressure or a modulus in GPa, given Pa."""
+    return pressure_pa / 1e9
+
+
 def ms_from_datetime(moment: datetime) -> int:
     """Return UTC milliseconds since 1970, given an aware datetime."""
     if moment.tzinfo is None:

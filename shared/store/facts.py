@@ -27,9 +27,13 @@ TABLES: dict[type[r.Fact], Table] = {
     r.WeighIn: s.weigh_in,
     r.PinReading: s.pin_reading,
     r.OvenDryResult: s.oven_dry_result,
+    r.BagTest: s.bag_test,
+    r.MeterFact: s.meter_fact,
+    r.MeterPair: s.meter_pair,
+    r.HygrometerCheck: s.hygrometer_check,
     r.UsePlan: s.use_plan,
 }
-WORDS: dict[str, type[Any]] = {"kind": r.PlaceKind, "cut": r.Cut, "origin": r.Origin}
+WORDS: dict[str, type[Any]] = {"kind": r.PlaceKind, "cut": r.Cut, "origin": r.Origin, "last_moved": r.LastMoved}
 
 F = TypeVar("F", bound=r.Fact)
 

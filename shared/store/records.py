@@ -110,11 +110,12 @@ class SubjectKind(StrEnum):
     STACK = "stack"
     SET = "set"
     BOARD = "board"
+    METER = "meter"  # a pin meter together with the lot of wood that it is calibrated on
 
 
 @dataclass(frozen=True)
 class Subject:
-    """The lasting identity of a place, probe, stack, set or board; what is known of it are facts."""
+    """The lasting identity of a place, probe, stack, set, board or meter; what is known of it are facts."""
 
     id: int
     kind: SubjectKind
@@ -137,6 +138,14 @@ class Cut(StrEnum):
     FLAT = "flat-sawn"
     RIFT = "rift-sawn"
     QUARTER = "quarter-sawn"
+
+
+class LastMoved(StrEnum):
+    """Which way a piece last went; it sets on which side of its sorption loop it stands."""
+
+    DRIED = "dried"
+    GAINED = "gained"
+    UNKNOWN = "unknown"
 
 
 class Origin(StrEnum):
@@ -249,10 +258,56 @@ class WeighIn(Fact):
 
 @dataclass(frozen=True)
 class PinReading(Fact):
-    """A pin meter's figure at a depth below the face."""
+    """A pin meter's figure as it was read, at a depth below the face; by which meter, at which temperature."""
 
     mc_pct: float
     depth_m: float
+    wood_temperature_c: float | None
+    meter_id: int | None
+
+
+@dataclass(frozen=True)
+class BagTest(Fact):
+    """What a hygrometer read, sealed in a bag with the piece; ``rh_pct`` is the raw figure of ``probe_id``."""
+
+    temperature_c: float
+    rh_pct: float
+    rh_error_pct: float
+    probe_id: int | None
+    last_moved: LastMoved
+    waited_s: float
+    air_volume_m3: float
+
+
+@dataclass(frozen=True)
+class MeterFact(Fact):
+    """A pin meter on one lot of wood, and the wood temperature for which its scale is made."""
+
+    name: str
+    species: str
+    calibration_temperature_c: float
+    note: str
+
+
+@dataclass(frozen=True)
+class MeterPair(Fact):
+    """A meter's figure, and the mass of the same offcut wet and oven-dry."""
+
+    reading_pct: float
+    wood_temperature_c: float | None
+    wet_mass_kg: float
+    dry_mass_kg: float
+
+
+@dataclass(frozen=True)
+class HygrometerCheck(Fact):
+    """What a probe read over one or two saturated salts; an empty salt: not used."""
+
+    temperature_c: float
+    low_salt: str
+    low_read_rh_pct: float | None
+    high_salt: str
+    high_read_rh_pct: float | None
 
 
 @dataclass(frozen=True)

@@ -186,7 +186,45 @@ board_fact = _facts(
 board_position = _facts("board_position", _id_of_subject("stack_id"), _id_of_subject("place_id"))
 set_member = _facts("set_member", _id_of_subject("set_id"), _text("role"))
 weigh_in = _facts("weigh_in", _positive("mass_kg"), _positive("scale_error_kg"))
-pin_reading = _facts("pin_reading", _positive("mc_pct"), Column("depth_m", Float, nullable=False))
+pin_reading = _facts(
+    "pin_reading",
+    _positive("mc_pct"),
+    Column("depth_m", Float, nullable=False),
+    Column("wood_temperature_c", Float),
+    _id_of_subject("meter_id"),
+)
+bag_test = _facts(
+    "bag_test",
+    Column("temperature_c", Float, nullable=False),
+    Column("rh_pct", Float, nullable=False),
+    Column("rh_error_pct", Float, nullable=False),
+    _id_of_subject("probe_id"),
+    _text("last_moved"),
+    _positive("waited_s"),
+    _positive("air_volume_m3"),
+)
+meter_fact = _facts(
+    "meter_fact",
+    _text("name"),
+    _text("species"),
+    Column("calibration_temperature_c", Float, nullable=False),
+    _text("note"),
+)
+meter_pair = _facts(
+    "meter_pair",
+    _positive("reading_pct"),
+    Column("wood_temperature_c", Float),
+    _positive("wet_mass_kg"),
+    _positive("dry_mass_kg"),
+)
+hygrometer_check = _facts(
+    "hygrometer_check",
+    Column("temperature_c", Float, nullable=False),
+    _text("low_salt"),
+    Column("low_read_rh_pct", Float),
+    _text("high_salt"),
+    Column("high_read_rh_pct", Float),
+)
 oven_dry_result = _facts("oven_dry_result", _positive("wet_mass_kg"), _positive("dry_mass_kg"))
 use_plan = _facts(
     "use_plan",

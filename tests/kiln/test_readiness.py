@@ -45,7 +45,10 @@ def projection(mean=9.5, shell=9.3, core=9.7, loss=0.05, **changes):
         chance_ready=1.0,
         chance_fit_now=0.97,
         oven_dry_mass_kg=(1.9, 2.0, 2.1),
-        measured=(Measured(NOW - MS_PER_DAY, "weigh-in", mean, 0.4, 0.1, ""),),
+        measured=(
+            Measured(NOW - 9 * MS_PER_DAY, "weigh-in", mean, 0.4, 0.1, ""),
+            Measured(NOW - MS_PER_DAY, "weigh-in", mean, 0.4, 0.1, ""),
+        ),
         memory_days=30.0,
         air_measured_share=1.0,
         chance_level=0.97,
@@ -74,6 +77,7 @@ def case(made="usual", **changes):
         air_believed=True,
         air_limit_ms=3 * MS_PER_HOUR,
         air_temperature_c=18.0,
+        air_checked=True,
     )
     return replace(usual, **changes)
 
@@ -144,7 +148,7 @@ def test_losing_water_faster_than_the_wood_survives_is_stop_and_says_the_limit_i
 
 def test_before_two_weigh_ins_only_a_loss_surely_over_the_limit_is_stop():
     limit = stress.safe_loss("Quercus alba", 0.028).pct_per_day
-    perhaps = projection(mean=55.0, core=60.0, loss=limit * 1.1, chance_fit_now=0.0)
+    perhaps = projection(mean=55.0, core=60.0, loss=limit * 1.1, chance_fit_now=0.0, measured=(weighed(1, 55.0),))
     verdict = readiness.judge(case(perhaps))
     assert verdict.word is Word.WAIT
     assert "perhaps more than the" in verdict.next_step
@@ -260,3 +264,50 @@ def test_safe_loss_follows_the_published_thickness_rule():
     assert thin / thick == pytest.approx(2.5, rel=0.03)
     assert stress.safe_loss("Quercus alba", 0.012).pct_per_day == thin
     assert stress.safe_loss("Platanus occidentalis", 0.0254) is None
+
+
+def known_by(verdict):
+    return next(gate for gate in verdict.gates if gate.name == "known by")
+
+
+def measured_by(kind, mc=9.5, bound=""):
+    return (Measured(NOW - 2 * MS_PER_DAY, kind, mc, 0.6, 0.1, "", bound),)
+
+
+def test_what_is_only_remembered_of_a_wood_makes_nothing_ready():
+    # Weighed once, the moisture hangs on remembered density and rates, however sure the model is.
+    once = readiness.judge(case(projection(measured=(weighed(1),))))
+    assert once.word is Word.CANT_SAY
+    assert known_by(once).word is Word.CANT_SAY
+    assert "remembered" in known_by(once).sentence
+    assert "bag test" in once.next_step
+
+
+@pytest.mark.parametrize("kind", ["pin", "oven-dry", "bag test"])
+def test_wood_that_was_itself_measured_needs_no_checked_hygrometer(kind):
+    assert readiness.judge(case(projection(measured=measured_by(kind)), air_checked=False)).word is Word.READY
+
+
+def test_wood_at_rest_is_known_by_its_air_only_when_that_hygrometer_was_checked():
+    assert readiness.judge(case(air_checked=True)).word is Word.READY
+    unchecked = readiness.judge(case(air_checked=False))
+    assert unchecked.word is Word.CANT_SAY
+    assert "no valid check" in known_by(unchecked).sentence
+
+
+def test_wood_that_still_loses_weight_is_not_known_by_its_air():
+    moving = projection(measured=(weighed(9, 11.0), weighed(1, 9.5)))
+    assert known_by(readiness.judge(case(moving))).word is Word.CANT_SAY
+
+
+def test_a_saturation_point_that_is_only_remembered_is_not_enough_with_pins_but_is_with_a_bag():
+    pins, bag = (
+        readiness.judge(case(projection(measured=measured_by(k)), fsp_remembered=True)) for k in ("pin", "bag test")
+    )
+    assert pins.word is Word.CANT_SAY
+    assert bag.word is Word.READY
+
+
+def test_a_reading_beyond_what_its_instrument_can_tell_is_no_ground():
+    beyond = projection(measured=measured_by("pin", 27.0, "at least"))
+    assert known_by(readiness.judge(case(beyond))).word is Word.CANT_SAY

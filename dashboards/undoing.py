@@ -1,0 +1,86 @@
+"""Taking an entry back: itself an entry, so that it can be taken back too."""
+
+from __future__ import annotations
+
+from dashboards import entering, fields
+from dashboards.entering import Connection, Entered, hand
+from shared.errors import BadInput, Refused
+from shared.store import facts
+from shared.store import records as r
+from shared.store.records import Subject, SubjectKind
+
+UNDOABLE: dict[str, type[r.Fact]] = {
+    "place": r.PlaceFact,
+    "probe": r.ProbeFact,
+    "probe-move": r.ProbePosition,
+    "stack": r.StackFact,
+    "stack-move": r.StackPosition,
+    "set": r.SetFact,
+    "board": r.BoardFact,
+    "board-move": r.BoardPosition,
+    "set-member": r.SetMember,
+    "weigh-in": r.WeighIn,
+    "pin": r.PinReading,
+    "oven-dry": r.OvenDryResult,
+    "bag-test": r.BagTest,
+    "meter": r.MeterFact,
+    "meter-pair": r.MeterPair,
+    "hygrometer-check": r.HygrometerCheck,
+    "use": r.UsePlan,
+}
+
+SPOKEN = {  # how an entry is called where its kind alone would not be understood
+    "place": "description",
+    "probe": "description",
+    "stack": "description",
+    "set": "description",
+    "board": "description",
+    "probe-move": "move",
+    "stack-move": "move",
+    "board-move": "move",
+    "set-member": "place in a set",
+    "pin": "pin reading",
+    "oven-dry": "oven-dried section",
+    "bag-test": "bag test",
+    "meter": "description",
+    "meter-pair": "calibration pair",
+    "hygrometer-check": "hygrometer check",
+    "use": "wanted use",
+}
+
+
+def undo(connection: Connection, kind: str, fact_id: str | int, *, by: str, now_ms: int) -> Entered:
+    """Take an entry back; the undo is an entry too, so undoing it puts the first one back.
+
+    Raises Refused for the entry that a thing in use rests on.
+    """
+    if kind not in UNDOABLE:
+        raise BadInput("kind of entry", kind, "one of " + ", ".join(UNDOABLE))
+    number = int(fields.number("number of the entry", fact_id, 1, 2**53, ""))
+    at = hand(connection, by, now_ms)
+    record = UNDOABLE[kind]
+    entry = facts.get(connection, record, number)
+    about = _subject_of(connection, entry.subject_id)
+    if _would_vanish(connection, record, entry):
+        if about.kind is SubjectKind.PROBE:
+            raise Refused(f"The probe {about.code} keeps its first entry: its readings hang on it.")
+        entering.refuse_in_use(about, entering.contents(connection, about, now_ms))
+    made = facts.undo(connection, record, number, entered_at_ms=now_ms, by=at.by)
+    told = "put back" if entry.withdrawn else "taken back"
+    return Entered(about, kind, made, f"The {SPOKEN.get(kind, kind)} of {about.kind} {about.code} is {told}.")
+
+
+def _would_vanish(connection: Connection, record: type[r.Fact], entry: r.Fact) -> bool:
+    descriptions = (r.PlaceFact, r.ProbeFact, r.StackFact, r.SetFact, r.BoardFact, r.MeterFact)
+    if record not in descriptions or entry.supersedes is not None:
+        return False
+    standing = facts.standing(connection, record, entry.subject_id)
+    return [one.id for one in standing] == [entry.id]
+
+
+def _subject_of(connection: Connection, subject_id: int) -> Subject:
+    for kind in SubjectKind:
+        for one in facts.subjects(connection, kind):
+            if one.id == subject_id:
+                return one
+    raise BadInput("entry about", subject_id, "something that is in the store")
