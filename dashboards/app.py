@@ -15,7 +15,7 @@ from starlette.middleware.gzip import GZipMiddleware
 from dashboards import api, auth, charts, entries, live
 from dashboards.desk import STATIC, Desk, OldForm, TooLong, found
 from dashboards.guard import Guard
-from dashboards.pages import acts, air
+from dashboards.pages import acts, air, work_out
 from dashboards.pages.add import add_page
 from dashboards.pages.board import board_page
 from dashboards.pages.finish import finish_page
@@ -23,6 +23,7 @@ from dashboards.pages.forms import Attempt
 from dashboards.pages.how import how_page
 from dashboards.pages.matched_set import set_page
 from dashboards.pages.message import MessagePage, sign_in_page, undo_page
+from dashboards.pages.meters import meters_page
 from dashboards.pages.probes import probes_page
 from dashboards.pages.stack import stack_page
 from dashboards.pages.yard import yard_page
@@ -34,7 +35,15 @@ from shared.store.records import SubjectKind
 
 REJECTS_SHOWN = 20
 STATIC_FOR_GOOD = "public, max-age=31536000, immutable"
-SECTIONS = {"stack": "yard", "board": "yard", "set": "yard", "place": "air", "probe": "probes", "add": "add"}
+SECTIONS = {
+    "stack": "yard",
+    "board": "yard",
+    "set": "yard",
+    "place": "air",
+    "probe": "probes",
+    "meter": "work out",
+    "add": "add",
+}
 
 
 def create_app(
@@ -88,6 +97,19 @@ def _pages(app: FastAPI, desk: Desk) -> None:
     def how(request: Request) -> Response:
         return desk.render(request, "how.html", how_page(), "how")
 
+    @app.get("/work-out", **page)
+    def work_out_list(request: Request) -> Response:
+        return desk.render(request, "work_out.html", work_out.work_out_page(), "work out")
+
+    @app.get("/work-out/{name}", **page)
+    def work_out_one(request: Request, name: str) -> Response:
+        asked = work_out.question_page(desk.now(request), name, request.query_params)
+        return desk.render(request, "question.html", asked, "work out", 422 if asked.refused else 200)
+
+    @app.get("/meters", **page)
+    def all_meters(request: Request) -> Response:
+        return _shown(desk, request, "meter", "")
+
     @app.get("/add", **page)
     def add(request: Request) -> Response:
         return _shown(desk, request, "add", "")
@@ -115,6 +137,7 @@ def _shown(desk: Desk, request: Request, kind: str, code: str, attempt: Attempt 
         "set": _set,
         "place": _place,
         "probe": _probes,
+        "meter": _meters,
         "add": _add,
     }
     if kind not in builders:
@@ -151,6 +174,10 @@ def _probes(desk: Desk, _request: Request, now: Situation, _code: str, by: str, 
     return "probes.html", probes_page(now, rejects, by, attempt)
 
 
+def _meters(_desk: Desk, _request: Request, now: Situation, _code: str, by: str, attempt: Attempt | None) -> Built:
+    return "meters.html", meters_page(now, by, attempt)
+
+
 def _add(_desk: Desk, _request: Request, now: Situation, _code: str, by: str, attempt: Attempt | None) -> Built:
     return "add.html", add_page(now, by, attempt)
 
@@ -178,7 +205,8 @@ def _forms(app: FastAPI, desk: Desk) -> None:
         act: str,
         typed: dict[str, str] = Depends(desk.typed),  # noqa: B008
     ) -> Response:
-        name = f"probe-{code}" if kind == "probe" else act
+        names = {("probe", "move"): "probe", ("probe", "check"): "check", ("meter", "pair"): "pair"}
+        name = f"{names[kind, act]}-{code}" if (kind, act) in names else act
         return _entered(desk, request, (kind, act, code), name, typed)
 
 
@@ -191,7 +219,8 @@ def _entered(desk: Desk, request: Request, asked: tuple[str, str, str], form: st
         with desk.store.writing() as connection:
             made = acts.perform(connection, kind, act, code, typed, by, desk.clock_ms())
     except BenchdryError as error:
-        return _shown(desk, request, kind, code, Attempt(form, typed, error))
+        shown = "meter" if form == "meter" else kind
+        return _shown(desk, request, shown, code, Attempt(form, typed, error))
     session.by, session.changed = " ".join(by.split()), True
     session.say(made.sentence, (made.kind, made.fact_id))
     if kind == "set":
@@ -202,8 +231,8 @@ def _entered(desk: Desk, request: Request, asked: tuple[str, str, str], form: st
 def _home_of(desk: Desk, made: entries.Entered) -> str:
     """Return the page of what an entry is about, or the yard when it is shown nowhere any more."""
     kind, code = made.subject.kind, made.subject.code
-    if kind is SubjectKind.PROBE:
-        return f"/probes#{code}"
+    if kind in (SubjectKind.PROBE, SubjectKind.METER):
+        return f"/{kind}s#{code}"
     now = desk.now()
     shown = {
         SubjectKind.STACK: now.stacks,

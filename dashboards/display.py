@@ -67,7 +67,8 @@ def number(value: float | None, decimals: int = 1) -> str:
     """Return a number, or a dash where there is none."""
     if value is None or not math.isfinite(value):
         return NOTHING
-    return f"{value:.{decimals}f}".replace("-", "−")
+    shown = f"{value:.{decimals}f}"
+    return shown.removeprefix("-") if float(shown) == 0 else shown.replace("-", "−")
 
 
 def with_unit(value: float | None, unit: str, decimals: int = 1) -> str:

@@ -25,6 +25,8 @@ TOPIC_TITLES = {
     "heavy-boards": "Heavy boards",
     "kiln-heat": "Kiln heat",
     "mould": "Mould",
+    "oven-drying": "Oven-drying",
+    "salts": "Salts",
 }
 
 

@@ -81,13 +81,33 @@ def _weigh_in(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> 
 
 
 def _pin(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
-    return entries.add_pin_reading(
-        connection, code, mc_pct=typed.get("mc_pct", ""), depth_mm=typed.get("depth_mm"), true_at_ms=_when(typed), **who
-    )
+    given = _some(typed, "mc_pct", "depth_mm", "temperature_c", "meter")
+    return entries.add_pin_reading(connection, code, **given, true_at_ms=_when(typed), **who)
 
 
 def _oven_dry(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
     return entries.add_oven_dry(connection, code, **_some(typed, "wet_g", "dry_g"), true_at_ms=_when(typed), **who)
+
+
+def _bag_test(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    given = _some(typed, "temperature_c", "rh_pct", "waited_h", "bag_l", "last_moved", "probe", "rh_error_pct")
+    return entries.add_bag_test(connection, code, **given, true_at_ms=_when(typed), **who)
+
+
+def _check(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    given = _some(typed, "temperature_c", "low_salt", "low_read_rh_pct", "high_salt", "high_read_rh_pct")
+    return entries.check_hygrometer(connection, code, **given, true_at_ms=_when(typed), **who)
+
+
+def _add_meter(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    return entries.add_meter(
+        connection, code, **_some(typed, "species", "name", "calibration_temperature_c", "note"), **who
+    )
+
+
+def _meter_pair(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    given = _some(typed, "reading_pct", "wet_g", "dry_g", "temperature_c")
+    return entries.add_meter_pair(connection, code, **given, true_at_ms=_when(typed), **who)
 
 
 def _move_board(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
@@ -121,13 +141,17 @@ ACTS: dict[tuple[str, str], Act] = {
     ("add", "stack"): _add_stack,
     ("add", "board"): _add_board,
     ("add", "set"): _add_set,
+    ("add", "meter"): _add_meter,
     ("place", "change"): _change_place,
     ("place", "close"): _close_place,
     ("probe", "move"): _move_probe,
+    ("probe", "check"): _check,
+    ("meter", "pair"): _meter_pair,
     ("stack", "move"): _move_stack,
     ("board", "weigh-in"): _weigh_in,
     ("board", "pin"): _pin,
     ("board", "oven-dry"): _oven_dry,
+    ("board", "bag-test"): _bag_test,
     ("board", "use"): _use_of("board"),
     ("board", "move"): _move_board,
     ("board", "correct"): _correct_board,

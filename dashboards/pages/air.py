@@ -13,12 +13,14 @@ from dashboards.pages import entry_forms
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.parts import Link
 from dashboards.situation import Situation
+from kiln.records import Z80
 from shared.errors import BadInput
 from shared.store import Store
 from shared.units import MS_PER_DAY, MS_PER_MINUTE
 
 SPANS_DAYS = (1, 7, 30, 365)
 USUAL_SPAN_DAYS = 7
+UNCHECKED = "No valid check of its hygrometer: the band is wider for it."
 TABLE_ROWS = 31
 
 
@@ -33,6 +35,10 @@ class PlaceView:
     rh: str = field(metadata={"help": "Relative humidity"})
     emc: str = field(metadata={"help": "Moisture that this air leads wood to, with band"})
     dew_point: str = field(metadata={"help": "Dew point"})
+    wet_bulb: str = field(metadata={"help": "Wet bulb at the place's height above the sea"})
+    checked: str = field(
+        metadata={"help": "That nobody has checked the hygrometer, or the check is overdue; else empty"}
+    )
     age: str = field(metadata={"help": "Age of the oldest of these readings; or that none is known"})
     believed: bool = field(metadata={"help": "Whether a believed probe stands behind it"})
     note: str = field(metadata={"help": "Why it is doubted, or that probes disagree; empty when neither"})
@@ -81,9 +87,13 @@ def place_view(place: PlaceNow, now_ms: int) -> PlaceView:
         code=place.subject.code,
         kind=place.fact.kind.value,
         temperature=display.with_unit(air.temperature_c if air else None, "°C"),
-        rh=display.with_unit(air.rh_pct if air else None, "%", 0),
+        rh=f"{display.with_unit(air.rh_pct, '%', 0)} ± {display.number(Z80 * air.rh_error_pct, 0)}"
+        if air
+        else display.NOTHING,
         emc=_emc(air.emc_pct, air.emc_error_pct) if air else display.NOTHING,
         dew_point=display.with_unit(air.dew_point_c if air else None, "°C"),
+        wet_bulb=display.with_unit(air.wet_bulb_c if air else None, "°C"),
+        checked="" if air is None or air.checked else UNCHECKED,
         age=display.age(air.at_ms, now_ms) if air else "no air logged here yet",
         believed=bool(air and air.good),
         note=note,

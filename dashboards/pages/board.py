@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from markupsafe import Markup
 
 from dashboards import charts, display, marks, safety
-from dashboards.pages import board_forms, parts
+from dashboards.pages import board_forms, instrument_forms, parts
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.matched_set import use_sentence
 from dashboards.pages.parts import EntryLine, Link, Moisture, VerdictView
@@ -43,7 +43,9 @@ class BoardPage:
     profile: Markup = field(metadata={"help": "Moisture through the thickness"})
     table: tuple[tuple[str, ...], ...] = field(metadata={"help": "The chart as rows of text"})
     notes: tuple[str, ...] = field(metadata={"help": "What limits the projection"})
-    entries: tuple[EntryLine, ...] = field(metadata={"help": "Weigh-ins, pin readings and sections, newest first"})
+    entries: tuple[EntryLine, ...] = field(
+        metadata={"help": "Weigh-ins, pin readings, sections and bag tests, newest first"}
+    )
     weigh_in: Form = field(metadata={"help": "The form for a weigh-in"})
     forms: tuple[Form, ...] = field(metadata={"help": "All other forms"})
     cautions: dict[str, tuple[safety.Caution, ...]] = field(metadata={"help": "Cautions that bear on it, by topic"})
@@ -90,7 +92,8 @@ def _forms(situation: Situation, board: BoardNow, by: str) -> list[Form]:
     told = f"{display.mass(last.mass_kg)}, {display.age(last.true_at_ms, situation.now_ms)}" if last else ""
     return [
         board_forms.weigh_in(code, by, told),
-        board_forms.pin_reading(code, by, board.fact.thickness_m),
+        board_forms.pin_reading(situation, code, by, board.fact.thickness_m),
+        instrument_forms.bag_test(situation, code, by),
         board_forms.oven_dry(code, by),
         board_forms.plan("board", code, by, board.plan),
         board_forms.move_board(situation, code, by, _where_value(situation, board)),
@@ -143,7 +146,8 @@ def _entries(board: BoardNow) -> tuple[EntryLine, ...]:
     lines: list[tuple[int, EntryLine]] = []
 
     def add(kind: str, fact: Fact, figure: str) -> None:
-        note = next((_fit(one) for one in measured if one.kind == kind and one.at_ms == fact.true_at_ms), "")
+        said = kind.replace("bag-test", "bag test")
+        note = next((_fit(one) for one in measured if one.kind == said and one.at_ms == fact.true_at_ms), "")
         lines.append(
             (fact.true_at_ms, EntryLine(kind, fact.id, figure, display.moment(fact.true_at_ms), fact.entered_by, note))
         )
@@ -151,9 +155,17 @@ def _entries(board: BoardNow) -> tuple[EntryLine, ...]:
     for weighed in board.weigh_ins:
         add("weigh-in", weighed, f"{display.mass(weighed.mass_kg)} ± {display.mass(weighed.scale_error_kg)}")
     for pin in board.pins:
-        add("pin", pin, f"{display.number(pin.mc_pct)} % at {display.millimetres(pin.depth_m)} mm")
+        warm = (
+            "" if pin.wood_temperature_c is None else f", wood at {display.with_unit(pin.wood_temperature_c, '°C', 0)}"
+        )
+        add("pin", pin, f"{display.number(pin.mc_pct)} % at {display.millimetres(pin.depth_m)} mm{warm}")
     for section in board.oven_dry:
         add("oven-dry", section, f"{display.mass(section.wet_mass_kg)} wet, {display.mass(section.dry_mass_kg)} dry")
+    for bag in board.bags:
+        read = (
+            f"{display.with_unit(bag.rh_pct, '%RH', 0)} at {display.with_unit(bag.temperature_c, '°C', 0)} in the bag"
+        )
+        add("bag-test", bag, read)
     return tuple(line for _at_ms, line in sorted(lines, key=lambda pair: -pair[0]))
 
 

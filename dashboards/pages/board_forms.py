@@ -38,7 +38,7 @@ def weigh_in(code: str, by: str, last: str) -> Form:
     )
 
 
-def pin_reading(code: str, by: str, thickness_m: float) -> Form:
+def pin_reading(situation: Any, code: str, by: str, thickness_m: float) -> Form:
     """Return the form for a pin reading."""
     quarter = display.millimetres(thickness_m / 4)
     return Form(
@@ -56,10 +56,24 @@ def pin_reading(code: str, by: str, thickness_m: float) -> Form:
                 spoken="depth of the pins",
                 hint=f"Empty: a quarter of the thickness, {quarter} mm.",
             ),
+            Field(
+                "temperature_c",
+                "Wood at",
+                "number",
+                unit="°C",
+                spoken="wood temperature",
+                hint="Cold wood reads too low. Empty: as the scale wants it.",
+            ),
+            Field("meter", "Meter", "choice", options=meter_options(situation), spoken="meter"),
             when_field(),
             name_field(by),
         ),
     )
+
+
+def meter_options(situation: Any) -> tuple[Option, ...]:
+    """Return the meters as choices, led by one that is not calibrated."""
+    return (Option("", "not calibrated"), *(Option(m.subject.code, m.fact.name) for m in situation.meters))
 
 
 def oven_dry(code: str, by: str) -> Form:

@@ -62,14 +62,14 @@ def shown_again(form: Form, attempt: Attempt | None) -> Form:
         return form
     kept = [replace(one, value=attempt.typed.get(one.key, "")) for one in form.fields]
     sentence = str(attempt.error)
-    index = _at_fault(kept, attempt.error)
+    index = at_fault(kept, attempt.error)
     if index is None:
         return replace(form, fields=tuple(kept), error=sentence, open=True)
     kept[index] = replace(kept[index], error=sentence)
     return replace(form, fields=tuple(kept), open=True)
 
 
-def _at_fault(fields: list[Field], error: BenchdryError) -> int | None:
+def at_fault(fields: list[Field], error: BenchdryError) -> int | None:
     """Return which field an error speaks of: the one whose name begins it, the longest name first."""
     if not isinstance(error, BadInput):
         return None

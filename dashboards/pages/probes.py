@@ -6,10 +6,11 @@ from dataclasses import dataclass, field
 
 from dashboards import display
 from dashboards.heard import ProbeNow
-from dashboards.pages import entry_forms, parts
+from dashboards.pages import entry_forms, instrument_forms, parts
 from dashboards.pages.forms import Attempt, Form, shown_again
-from dashboards.pages.parts import Link
+from dashboards.pages.parts import EntryLine, Link
 from dashboards.situation import Situation
+from kiln.records import Z80
 from shared.store.records import Reject
 
 SHOWN_PAYLOAD = 120
@@ -29,7 +30,11 @@ class ProbeView:
     temperature: str = field(metadata={"help": "Last good temperature, with age"})
     rh: str = field(metadata={"help": "Last good humidity, with age"})
     place: Link = field(metadata={"help": "The place it measures"})
+    checked: str = field(metadata={"help": "When and how it was checked, and when the next check is due"})
+    due: bool = field(metadata={"help": "Whether no valid check stands"})
+    check_entry: EntryLine | None = field(metadata={"help": "The last check, to take it back; None without one"})
     form: Form = field(metadata={"help": "Placing it"})
+    check: Form = field(metadata={"help": "Entering a check"})
 
 
 @dataclass(frozen=True)
@@ -86,10 +91,47 @@ def _view(situation: Situation, probe: ProbeNow, by: str, attempt: Attempt | Non
         temperature=f"{display.with_unit(temperature.value, '°C')}, {display.age(temperature.at_ms, now_ms)}"
         if temperature
         else display.NOTHING,
-        rh=f"{display.with_unit(rh.value, '%')}, {display.age(rh.at_ms, now_ms)}" if rh else display.NOTHING,
+        rh=_rh(probe, now_ms) if rh else display.NOTHING,
+        checked=_checked(probe, now_ms),
+        due=not probe.checks.stands(now_ms),
+        check_entry=_check_entry(probe),
         place=parts.place_link(situation, probe.place_id),
         form=shown_again(form, attempt),
+        check=shown_again(instrument_forms.check(probe.subject.code, by), attempt),
     )
+
+
+def _rh(probe: ProbeNow, now_ms: int) -> str:
+    raw = probe.rh.value if probe.rh else float("nan")
+    shown = f"{display.with_unit(probe.rh_pct, '%')} ± {display.number(Z80 * probe.rh_error_pct)}"
+    read = f" (it says {display.number(raw)})" if probe.checks.from_ms else ""
+    return f"{shown}{read}, {display.age(probe.rh.at_ms if probe.rh else None, now_ms)}"
+
+
+def _checked(probe: ProbeNow, now_ms: int) -> str:
+    found = probe.checks.at(now_ms)
+    due_ms = probe.checks.due_ms(now_ms)
+    if found is None or due_ms is None:
+        return "Never checked: its humidity counts with ± 3 %RH (one standard error). Check it over saturated salts."
+    checked_ms, calibration = found
+    over = display.listed(list(calibration.salts))
+    told = f"Checked over {over} {display.age(checked_ms, now_ms)}"
+    if now_ms > due_ms:
+        return f"{told}: the check is overdue since {display.day(due_ms, now_ms)}."
+    return f"{told}; due again on {display.day(due_ms, now_ms)}."
+
+
+def _check_entry(probe: ProbeNow) -> EntryLine | None:
+    if probe.last_check is None:
+        return None
+    one = probe.last_check
+    read = [
+        f"{value:g} % over {salt}"
+        for salt, value in ((one.low_salt, one.low_read_rh_pct), (one.high_salt, one.high_read_rh_pct))
+        if salt
+    ]
+    figure = f"read {display.listed(read)} at {one.temperature_c:g} °C"
+    return EntryLine("hygrometer-check", one.id, figure, display.moment(one.true_at_ms), one.entered_by, "")
 
 
 def _reject(one: Reject, now_ms: int) -> RejectLine:

@@ -10,7 +10,7 @@ import typer
 from rich.console import Console
 from rich.table import Table
 
-from dashboards.terminal import demo, entering, home, services, showing
+from dashboards.terminal import demo, entering, home, instruments, services, showing, work_out
 from dashboards.terminal.home import HERE, FolderOption
 from shared import tables
 from shared.errors import BadInput
@@ -27,12 +27,16 @@ app.add_typer(entering.probe, name="probe")
 app.add_typer(entering.stack, name="stack")
 app.add_typer(entering.board, name="board")
 app.add_typer(entering.matched_set, name="set")
+app.add_typer(instruments.meter, name="meter")
+app.add_typer(work_out.app, name="work-out")
 app.command("undo")(entering.undo)
 app.command("state")(showing.state)
 app.command("export")(showing.export)
 app.command("demo")(demo.demo)
 
 entering.board.command("show")(showing.board)
+entering.board.command("bag-test")(instruments.bag_test)
+entering.probe.command("check")(instruments.check)
 
 console = Console()
 PortOption = Annotated[int | None, typer.Option("--port", help="Port of the pages, instead of web_port.")]
@@ -144,15 +148,21 @@ def password(folder: FolderOption = HERE) -> None:
 @app.command()
 def species(text: Annotated[str, typer.Argument(help="Part of a name; all, if not given.")] = "") -> None:
     """List the timbers, their botanical names and what the tables hold of them."""
-    found = [one for one in tables.species().values() if text.casefold() in one.label.casefold()]
+    found = tables.search_species(text)
     if not found:
         raise BadInput("species", text, "part of a common or botanical name in the table")
     shown = Table(box=None, padding=(0, 2, 0, 0))
-    for column in ("botanical name", "common name", "basic specific gravity", "its source"):
+    for column in ("botanical name", "names", "basic specific gravity", "its source"):
         shown.add_column(column, overflow="fold")
-    for one in found:
+    for match in found:
+        own = [match.species.common_name] if match.species else []
+        names = "; ".join(dict.fromkeys([*own, *(one.name for one in match.names)]))
+        if match.species is None:
+            shown.add_row(match.botanical_name, names, "no values held", "")
+            continue
+        one = match.species
         source = one.basic_source if one.basic_status == "published" else one.basic_status
-        shown.add_row(one.botanical_name, one.common_name, f"{one.basic_specific_gravity:g}", source)
+        shown.add_row(one.botanical_name, names, f"{one.basic_specific_gravity:g}", source)
     console.print(shown, highlight=False)
 
 

@@ -28,7 +28,7 @@ CUTS, ORIGINS = ", ".join(Cut), ", ".join(Origin)
 USES = ", ".join(tables.uses())
 
 
-def _enter(
+def enter(
     folder: Path, by: str, act: Callable[..., entries.Entered], *args: Any, when: str | None = None, **values: Any
 ) -> None:
     """Do one entry in one transaction and say what was entered, and how to take it back."""
@@ -52,13 +52,13 @@ def add_place(
     when: WhenOption = "",
 ) -> None:
     """Add a place."""
-    _enter(folder, by, entries.add_place, code, name=name, kind=kind, altitude_m=altitude, when=when)
+    enter(folder, by, entries.add_place, code, name=name, kind=kind, altitude_m=altitude, when=when)
 
 
 @place.command("close")
 def close_place(code: Code, folder: FolderOption = HERE, by: ByOption = "") -> None:
     """Close a place that is no longer used; its history stays."""
-    _enter(folder, by, entries.close_place, code)
+    enter(folder, by, entries.close_place, code)
 
 
 @probe.command("add")
@@ -72,7 +72,7 @@ def add_probe(
     when: WhenOption = "",
 ) -> None:
     """Add a probe; one that is simply heard is added by itself."""
-    _enter(folder, by, entries.add_probe, code, topic=topic, name=name, place=in_place, when=when)
+    enter(folder, by, entries.add_probe, code, topic=topic, name=name, place=in_place, when=when)
 
 
 @probe.command("move")
@@ -84,7 +84,7 @@ def move_probe(
     when: WhenOption = "",
 ) -> None:
     """Say in which place a probe is, from now or from an earlier time on."""
-    _enter(folder, by, entries.move_probe, code, place=to, when=when)
+    enter(folder, by, entries.move_probe, code, place=to, when=when)
 
 
 @stack.command("add")
@@ -98,7 +98,7 @@ def add_stack(
     when: WhenOption = "",
 ) -> None:
     """Add a stack."""
-    _enter(folder, by, entries.add_stack, code, place=in_place, name=name, note=note, when=when)
+    enter(folder, by, entries.add_stack, code, place=in_place, name=name, note=note, when=when)
 
 
 @stack.command("move")
@@ -110,7 +110,7 @@ def move_stack(
     when: WhenOption = "",
 ) -> None:
     """Move a stack, and every board in it, to another place."""
-    _enter(folder, by, entries.move_stack, code, place=to, when=when)
+    enter(folder, by, entries.move_stack, code, place=to, when=when)
 
 
 @board.command("add")
@@ -131,7 +131,7 @@ def add_board(
     when: WhenOption = "",
 ) -> None:
     """Add a board; --when is the moment from which it is in these sizes."""
-    _enter(
+    enter(
         folder,
         by,
         entries.add_board,
@@ -160,7 +160,7 @@ def move_board(
     when: WhenOption = "",
 ) -> None:
     """Move a board to a stack or a place; its air history goes with it."""
-    _enter(folder, by, entries.move_board, code, stack=to_stack, place=to_place, when=when)
+    enter(folder, by, entries.move_board, code, stack=to_stack, place=to_place, when=when)
 
 
 @board.command("weigh")
@@ -175,7 +175,7 @@ def weigh(
     when: WhenOption = "",
 ) -> None:
     """Enter a weigh-in."""
-    _enter(
+    enter(
         folder,
         by,
         entries.add_weigh_in,
@@ -195,12 +195,15 @@ def pin(
     depth: Annotated[
         float | None, typer.Option(help="Depth of the pins, mm; a quarter of the thickness, if not said.")
     ] = None,
+    wood: Annotated[float | None, typer.Option("--wood-c", help="How warm the wood is, °C.")] = None,
+    meter: Annotated[str, typer.Option(help="The calibrated meter that read it (`benchdry meter list`).")] = "",
     folder: FolderOption = HERE,
     by: ByOption = "",
     when: WhenOption = "",
 ) -> None:
     """Enter a pin reading."""
-    _enter(folder, by, entries.add_pin_reading, code, mc_pct=mc, depth_mm=depth, when=when)
+    values = {"mc_pct": mc, "depth_mm": depth, "temperature_c": wood, "meter": meter}
+    enter(folder, by, entries.add_pin_reading, code, when=when, **values)
 
 
 @board.command("oven-dry")
@@ -213,7 +216,7 @@ def oven_dry(
     when: WhenOption = "",
 ) -> None:
     """Enter a section cut from a board and oven-dried; --when is the moment of the cut."""
-    _enter(folder, by, entries.add_oven_dry, code, wet_g=wet, dry_g=dry, when=when)
+    enter(folder, by, entries.add_oven_dry, code, wet_g=wet, dry_g=dry, when=when)
 
 
 def _plan(kind: str) -> Callable[..., None]:
@@ -227,7 +230,7 @@ def _plan(kind: str) -> Callable[..., None]:
         by: ByOption = "",
     ) -> None:
         """Say what it is wanted for, and when."""
-        _enter(
+        enter(
             folder,
             by,
             entries.plan_use,
@@ -249,7 +252,7 @@ matched_set.command("use")(_plan("set"))
 @matched_set.command("add")
 def add_set(code: Code, name: str = "", note: str = "", folder: FolderOption = HERE, by: ByOption = "") -> None:
     """Add a matched set."""
-    _enter(folder, by, entries.add_set, code, name=name, note=note)
+    enter(folder, by, entries.add_set, code, name=name, note=note)
 
 
 @matched_set.command("put")
@@ -262,7 +265,7 @@ def put_in_set(
     when: WhenOption = "",
 ) -> None:
     """Put a board into a set."""
-    _enter(folder, by, entries.put_in_set, piece, set_code=code, role=role, when=when)
+    enter(folder, by, entries.put_in_set, piece, set_code=code, role=role, when=when)
 
 
 def undo(
@@ -272,4 +275,4 @@ def undo(
     by: ByOption = "",
 ) -> None:
     """Take an entry back; nothing is erased, and the undo can be undone."""
-    _enter(folder, by, entries.undo, kind, number)
+    enter(folder, by, entries.undo, kind, number)

@@ -1,0 +1,20 @@
+"""Questions that anybody may ask at the bench, one file each: asked on a page or in the terminal, answered alike."""
+
+from __future__ import annotations
+
+from dashboards.answers import air, bag, density, hygrometer, movement, oven_dry, pins, timbers
+from dashboards.answers.records import Question
+
+QUESTIONS: dict[str, Question] = {
+    one.name: one
+    for one in (
+        air.QUESTION,
+        movement.QUESTION,
+        density.QUESTION,
+        bag.QUESTION,
+        pins.QUESTION,
+        hygrometer.QUESTION,
+        oven_dry.QUESTION,
+        timbers.QUESTION,
+    )
+}

@@ -1,0 +1,32 @@
+"""What the yard knows of a board, as fields take it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from dashboards import display
+from shared.units import g_from_kg
+
+
+def board_of(yard: Any, typed: Mapping[str, str]) -> Any | None:
+    """Return the board that was chosen; None when none was."""
+    wanted = typed.get("board", "").strip().lower()
+    return next((one for one in yard.boards if one.subject.code.lower() == wanted), None)
+
+
+def known_of(board: Any) -> dict[str, str]:
+    """Return a board's wood and sizes."""
+    fact = board.fact
+    return {
+        "species": fact.species,
+        "thickness_mm": display.millimetres(fact.thickness_m),
+        "width_mm": display.millimetres(fact.width_m),
+        "length_mm": display.millimetres(fact.length_m),
+        "origin": fact.origin.value,
+    }
+
+
+def last_mass_g(board: Any) -> str:
+    """Return a board's last mass in g, as a field takes it; empty when it was never weighed."""
+    return f"{g_from_kg(board.weigh_ins[-1].mass_kg):.6g}" if board.weigh_ins else ""

@@ -1,0 +1,146 @@
+"""The density audit: dense, wet, or laden with minerals? And which measurement would decide."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from dashboards import display
+from dashboards.answers.boards import board_of, known_of, last_mass_g
+from dashboards.answers.records import Answer, Asked, Basis, Line, Question, bases_of, options, remembered
+from dashboards.pages.forms import Field, Option
+from kiln import audit, bag, meters
+from kiln.estimation import WEIGHING_SHARE
+from shared.store.records import Origin
+from shared.tables import Species
+from shared.units import MS_PER_DAY, kg_from_g, m_from_mm
+
+SECTION_ERROR_MC_PCT = 1.0  # of an oven-dried section as the mean of its board; judgement
+WIDEST_TOLD_MC_PCT = 10.0  # a wider band is shown instead of its middle; judgement
+SAME_TIME_MS = 3 * MS_PER_DAY  # so close together, a weigh-in and a reading tell of the same wood; judgement
+SIZES = (("thickness", 0.5, 300.0), ("width", 5.0, 2000.0), ("length", 20.0, 10_000.0))
+
+FIELDS = (
+    Field("board", "A board of the yard", "board", hint="Fills in what is known of it."),
+    Field("species", "Wood", "species", spoken="species"),
+    Field("mass_g", "Mass", "number", unit="g", spoken="mass"),
+    Field("thickness_mm", "Thickness", "number", unit="mm", spoken="thickness"),
+    Field("width_mm", "Width", "number", unit="mm", spoken="width"),
+    Field("length_mm", "Length", "number", unit="mm", spoken="length"),
+    Field(
+        "size_error_mm", "Sizes are known to ±", "number", unit="mm", spoken="error of the sizes", hint="Empty: 0.3."
+    ),
+    Field("origin", "Came as", "choice", options=(Option("", "–"), *options(Origin)), spoken="origin"),
+    Field("pin_pct", "Pin meter shows", "number", unit="%", spoken="pin reading", hint="If it was read."),
+    Field("bag_rh_pct", "Bag test", "number", unit="%RH", spoken="humidity in the bag", hint="If it was done."),
+    Field("bag_c", "at", "number", unit="°C", spoken="temperature in the bag", hint="Empty: 20."),
+    Field("section_pct", "Oven-dried section", "number", unit="%MC", spoken="moisture content of the section"),
+)
+
+
+def answer(asked: Asked) -> Answer:
+    """Answer it; raises BadInput naming what is missing or impossible."""
+    timber = asked.species()
+    density, error = _density(asked)
+    soaked = asked.given("origin") and asked.choice("origin", "origin", Origin, Origin.FRESH) is Origin.RECLAIMED
+    evidence = _evidence(asked, timber, soaked)
+    found = audit.audit(density, error, audit.stock_of(timber, soaked), evidence)
+    low, middle, high = found.mc_pct[1:4]
+    told = high - low <= WIDEST_TOLD_MC_PCT
+    return Answer(
+        headline=f"{middle:.0f} % MC" if told else f"{low:.0f}–{high:.0f} % MC",
+        band=f"{low:.0f}–{high:.0f} % holds eight in ten" if told else "eight in ten: this does not tell how wet it is",
+        sentence=found.sentence,
+        lines=_lines(found, timber),
+        flags=(
+            *found.flags,
+            *remembered((f"The basic density of {timber.common_name}", timber.basic_source, timber.basic_status)),
+        ),
+        next_step=found.decides_sentence,
+        formula=(
+            "density = 1000 G (1 + m/(1−m) + u/100) / (1 − S(u)/100): G basic gravity, u water, m minerals",
+            "G scatters by 10 % about its species; every u from 4 % to the fullest counts alike (in its logarithm)",
+        ),
+        bases=(
+            Basis(
+                f"basic specific gravity of {timber.label}, {timber.basic_specific_gravity:g}: {timber.basic_source}",
+                timber.basic_status,
+            ),
+            Basis("Wood Handbook FPL-GTR-282, 2021, Equations 4-3, 4-9, 4-11 and 4-12", "published"),
+            *bases_of("wood", "basic_board_cv"),
+            *bases_of("audit", "driest_mc_pct", "minerals_chance", "minerals_mean_share", "minerals_laden_share"),
+        ),
+        validity="Solid wood, sizes and mass taken on the same day; not hollow, not glued, no bark.",
+    )
+
+
+def _density(asked: Asked) -> tuple[float, float]:
+    mass_kg = kg_from_g(asked.number("mass_g", "mass", 0.1, 2_000_000.0, "g"))
+    sizes = [m_from_mm(asked.number(f"{name}_mm", name, low, high, "mm")) for name, low, high in SIZES]
+    error_m = m_from_mm(asked.or_else("size_error_mm", "error of the sizes", 0.0, 20.0, "mm", 0.3))
+    return audit.density_kg_m3(
+        mass_kg, (sizes[0], sizes[1], sizes[2]), WEIGHING_SHARE * mass_kg, (error_m, error_m, error_m)
+    )
+
+
+def _evidence(asked: Asked, timber: Species, soaked: bool) -> audit.Evidence:
+    pin, tested, section = None, None, None
+    if asked.given("pin_pct"):
+        reading = asked.number("pin_pct", "pin reading", 1.0, 200.0, "%")
+        pin = meters.read(meters.Pin(reading, origin=Origin.RECLAIMED.value if soaked else ""))
+    if asked.given("bag_rh_pct"):
+        rh = asked.number("bag_rh_pct", "humidity in the bag", 1.0, 100.0, "%RH")
+        t = asked.or_else("bag_c", "temperature in the bag", 0.0, 45.0, "°C", 20.0)
+        tested = bag.mc_from_bag(rh, t, 1.5, "unknown", timber.fsp_pct)
+    if asked.given("section_pct"):
+        told = asked.number("section_pct", "moisture content of the section", 0.0, 400.0, "% MC")
+        section = (told, SECTION_ERROR_MC_PCT)
+    return audit.Evidence(pin, tested, section)
+
+
+def _lines(found: audit.Audit, timber: Species) -> tuple[Line, ...]:
+    basic = found.basic_specific_gravity
+    usual = f"its kind {timber.basic_specific_gravity:g}, ± 10 % from board to board"
+    lines = [
+        Line("Density as it is", f"{found.density_kg_m3:.0f} ± {found.density_error_kg_m3:.0f} kg/m³"),
+        Line("An average board of its kind at 12 %", f"{found.usual_kg_m3:.0f} kg/m³"),
+        Line("Moisture, nineteen in twenty", f"{found.mc_pct[0]:.0f}–{found.mc_pct[4]:.0f} %"),
+        Line("Basic specific gravity", f"{basic[1]:.2f} ({basic[0]:.2f}–{basic[2]:.2f})", usual),
+        Line("Chance that it is dense", display.chance(found.chance_dense), "more than one board in six of its kind"),
+        Line("Chance that it is wet", display.chance(found.chance_wet), "above 20 % MC"),
+    ]
+    if found.mineral_share_pct[2] > 0:
+        share = (
+            f"{found.mineral_share_pct[1]:.1f} % ({found.mineral_share_pct[0]:.1f}–{found.mineral_share_pct[2]:.1f})"
+        )
+        lines += [
+            Line("Minerals in its dry mass", share, "a belief of ours: nothing published was found"),
+            Line("Chance that it is mineral-laden", display.chance(found.chance_minerals), "more than 2 %"),
+        ]
+    lines += [Line(f"Expected after: {one.name}", f"a band of {one.width_mc_pct:.0f} % MC") for one in found.decides]
+    return tuple(lines)
+
+
+def fill(yard: Any, typed: Mapping[str, str]) -> dict[str, str]:
+    """Fill in a board's wood, sizes, origin, last mass and what else was measured of it."""
+    board = board_of(yard, typed)
+    if board is None:
+        return {}
+    known = {**known_of(board), "mass_g": last_mass_g(board)}
+    newest = board.weigh_ins[-1].true_at_ms if board.weigh_ins else None
+    if board.pins and newest is not None and abs(board.pins[-1].true_at_ms - newest) < SAME_TIME_MS:
+        known["pin_pct"] = f"{board.pins[-1].mc_pct:g}"
+    if board.bags and newest is not None and abs(board.bags[-1].true_at_ms - newest) < SAME_TIME_MS:
+        known |= {"bag_rh_pct": f"{board.bags[-1].rh_pct:g}", "bag_c": f"{board.bags[-1].temperature_c:g}"}
+    return known
+
+
+QUESTION = Question(
+    name="density",
+    title="Density audit",
+    lead="Dense, wet, or laden with minerals: what a piece's mass and sizes allow, and which measurement would decide.",
+    fields=FIELDS,
+    answer=answer,
+    fill=fill,
+    wanted=("board", "mass_g", "species"),
+)

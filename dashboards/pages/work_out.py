@@ -1,0 +1,104 @@
+"""What can be worked out at the bench: the list of questions, and one question with its answer."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from dashboards import safety
+from dashboards.answers import QUESTIONS
+from dashboards.answers.records import Answer, Asked, Question, filled
+from dashboards.pages.board_forms import species_field
+from dashboards.pages.forms import Field, Form, Option, at_fault
+from shared.errors import BadInput, BenchdryError
+
+
+@dataclass(frozen=True)
+class Asking:
+    """A question in the list."""
+
+    name: str = field(metadata={"help": "Its name in the address"})
+    title: str = field(metadata={"help": "What it asks"})
+    lead: str = field(metadata={"help": "What it tells, in a sentence"})
+
+
+@dataclass(frozen=True)
+class WorkOutPage:
+    """Everything that work_out.html may use."""
+
+    asking: tuple[Asking, ...] = field(metadata={"help": "Every question"})
+
+
+@dataclass(frozen=True)
+class QuestionPage:
+    """Everything that question.html may use."""
+
+    name: str = field(metadata={"help": "Its name in the address"})
+    title: str = field(metadata={"help": "What it asks"})
+    lead: str = field(metadata={"help": "What it tells, in a sentence"})
+    form: Form = field(metadata={"help": "What to fill in; sent as an address, so that it can be kept and shared"})
+    answer: Answer | None = field(metadata={"help": "The answer; None until something was asked"})
+    cautions: dict[str, tuple[safety.Caution, ...]] = field(metadata={"help": "Cautions that belong to it, by topic"})
+    others: tuple[Asking, ...] = field(metadata={"help": "The other questions"})
+    refused: bool = field(metadata={"help": "Whether what was typed could not be answered"})
+
+
+def work_out_page() -> WorkOutPage:
+    """Fill the list of questions."""
+    return WorkOutPage(_asking(""))
+
+
+def _asking(without: str) -> tuple[Asking, ...]:
+    return tuple(Asking(one.name, one.title, one.lead) for one in QUESTIONS.values() if one.name != without)
+
+
+def question_page(yard: Any, name: str, typed: Mapping[str, str]) -> QuestionPage:
+    """Fill the page of one question, with its answer when it was asked."""
+    if name not in QUESTIONS:
+        raise BadInput("question", name, "one of " + ", ".join(QUESTIONS))
+    question = QUESTIONS[name]
+    asked = filled(question, Asked(typed, yard))
+    found, error = _answered(question, asked)
+    return QuestionPage(
+        name=name,
+        title=question.title,
+        lead=question.lead,
+        form=_form(question, asked, error),
+        answer=found,
+        cautions=safety.cautions(*found.topics) if found else {},
+        others=_asking(name),
+        refused=error is not None,
+    )
+
+
+def _answered(question: Question, asked: Asked) -> tuple[Answer | None, BenchdryError | None]:
+    if not asked.given(*question.wanted):
+        return None, None
+    try:
+        return question.answer(asked), None
+    except BenchdryError as error:
+        return None, error
+
+
+def _form(question: Question, asked: Asked, error: BenchdryError | None) -> Form:
+    shown = [_shown(one, asked) for one in question.fields]
+    index = at_fault(shown, error) if error else None
+    if index is not None:
+        shown[index] = replace(shown[index], error=str(error))
+    told = str(error) if error is not None and index is None else ""
+    return Form(question.name, "", f"/work-out/{question.name}", "Work it out", tuple(shown), error=told, open=True)
+
+
+def _shown(one: Field, asked: Asked) -> Field:
+    """Return a field as it is drawn: what was typed, and the yard's own things as choices."""
+    value = asked.text(one.key)
+    if one.kind == "species":
+        return replace(
+            species_field(value), key=one.key, label=one.label, needed=False, hint=one.hint, spoken=one.spoken
+        )
+    things = {"place": "open_places", "board": "boards", "meter": "meters"}.get(one.kind)
+    if things is None:
+        return replace(one, value=value or (one.options[0].value if one.options else ""))
+    known = tuple(Option(thing.subject.code, thing.fact.name) for thing in getattr(asked.yard, things, ()))
+    return replace(one, kind="choice", value=value, options=(Option("", "–"), *known))
