@@ -178,7 +178,7 @@ def believable_mass_kg(fact: r.BoardFact) -> tuple[float, float]:
 
     From half the oven-dry mass by basic density to a quarter more than with every cell full of water.
     """
-    basic = tables.species()[fact.species].basic_specific_gravity
+    basic = tables.held_species(fact.species).basic_specific_gravity
     oven_dry = wood.oven_dry_mass_kg(basic, fact.thickness_m * fact.width_m * fact.length_m)
     full = oven_dry * (1.0 + float(wood.maximum_mc_pct(basic)) / 100.0)
     return LIGHTEST_SHARE * oven_dry, HEAVIEST_SHARE * full

@@ -21,7 +21,7 @@ WETTEST_OVER_DRY = 6.0  # 500 %MC: wetter than any sound wood
 BAG_L = (0.05, 2000.0)
 WAITED_H = (0.1, 10_000.0)
 RH_ERROR_PCT = (0.1, 20.0)
-READING_ERROR_RH_PCT = 0.5  # of a reading over a salt: never wholly settled; judgement
+READING_ERROR_RH_PCT = 0.7  # of a reading over a salt: never wholly settled; judgement
 
 Typed = str | float | None
 

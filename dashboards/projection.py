@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import zlib
 from dataclasses import dataclass, fields
 from functools import lru_cache
 from typing import Any
@@ -34,10 +35,12 @@ from shared.store.records import (
     UsePlan,
     WeighIn,
 )
-from shared.tables import Use, species, uses
+from shared.tables import Use, held_species, species, uses
 from shared.units import MS_PER_DAY, MS_PER_HOUR
 
-MODEL = "8"  # part of every key: raise it when the physics changes
+PHYSICS = "8"  # raise it when the physics changes
+# Part of every key; a projection kept with other fields is of another model too, and is made again.
+MODEL = f"{PHYSICS}.{zlib.crc32(' '.join(field.name for field in fields(Projection)).encode()):x}"
 DEFAULT_USE = "machine"
 BEING_MADE = "its projection is being worked out"
 RECORD_DAYS = 3 * 366  # how much of a place's air is drawn on for the time ahead
@@ -188,7 +191,7 @@ def question(connection: Connection, entries: Entries, board_id: int, now_ms: in
         raise ValueError("no air has been logged where it is")
     use, rh_pct, temperature_c = use_of(board.plan)
     piece = drying.Piece(
-        species=species()[board.fact.species],
+        species=held_species(board.fact.species),
         thickness_m=board.fact.thickness_m,
         width_m=board.fact.width_m,
         length_m=board.fact.length_m,
@@ -234,7 +237,7 @@ def _pin(entries: Entries, fact: BoardFact, read: PinReading) -> estimation.Datu
 
 def _bag_test(entries: Entries, fact: BoardFact, test: BagTest) -> estimation.Datum:
     rh_pct, error = calibrations.bag_air(entries.checks, test)
-    timber = species()[fact.species]
+    timber = held_species(fact.species)
     faces_m2 = 2.0 * fact.width_m * fact.length_m
     dry_kg = wood.oven_dry_mass_kg(timber.basic_specific_gravity, fact.thickness_m * fact.width_m * fact.length_m)
     piece = bag.Bag(dry_kg, fact.thickness_m, faces_m2, test.air_volume_m3, test.temperature_c, rh_pct)
@@ -258,7 +261,7 @@ def refresh(store: Store, board_id: int, now_ms: int) -> None:
         key = input_key(entries, board_id, now_ms)
         try:
             asked = question(connection, entries, board_id, now_ms)
-        except ValueError as error:
+        except (ValueError, BenchdryError) as error:
             asked, missing = None, str(error)
     body = _missing(missing) if asked is None else _project(asked)
     with store.writing() as connection:
@@ -318,7 +321,15 @@ def from_json(body: str) -> Projection | str:
     made |= {name: np.array(content[name], dtype=float) for name in ("depth_fraction", "chance_fit")}
     made |= {
         name: tuple(content[name])
-        for name in ("loss_pct_per_day", "off_target_mc_pct", "ready_ms", "oven_dry_mass_kg", "notes", "wanted_mc_pct")
+        for name in (
+            "loss_pct_per_day",
+            "off_target_mc_pct",
+            "off_target_together_mc_pct",
+            "ready_ms",
+            "oven_dry_mass_kg",
+            "notes",
+            "wanted_mc_pct",
+        )
     }
     made["measured"] = tuple(Measured(*item) for item in content["measured"])
     return Projection(**made)

@@ -244,8 +244,9 @@ def _set(
     subject: Subject, fact: SetFact, boards: list[BoardNow], membership: dict[int, SetMember], plan: UsePlan | None
 ) -> SetNow:
     pieces = [board for board in boards if board.set_id == subject.id]
+    in_one_air = len({board.place_id for board in pieces}) == 1
     roles = {board.subject.id: membership[board.subject.id].role for board in pieces}
-    return SetNow(subject, fact, pieces, roles, plan, together.judge_set(_judged(pieces)))
+    return SetNow(subject, fact, pieces, roles, plan, together.judge_set(_judged(pieces), in_one_air=in_one_air))
 
 
 # --- how we ourselves are --------------------------------------------------------------------------

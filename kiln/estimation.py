@@ -75,7 +75,8 @@ def fit(piece: drying.Piece, air: diffusion.AirSteps, data: list[Datum], data_st
     residual, _ = model.residuals(best[None, :])
     covariance = _inverse(curvature)
     strain = float(abs(best[0] - prior.centre[0]) / prior.sd[0])
-    return Fit(best, covariance, model.measured(best, float(np.sqrt(covariance[0, 0])), residual[0]), strain)
+    sd_ln = (float(np.sqrt(covariance[0, 0])), float(np.sqrt(covariance[5, 5])))
+    return Fit(best, covariance, model.measured(best, sd_ln, residual[0]), strain)
 
 
 class _Model:
@@ -107,11 +108,11 @@ class _Model:
             out[:, j] = _residual(datum, profiles[:, j], mass, scale, unknowns[:, -1])
         return out, profiles
 
-    def measured(self, best: Array, sd_ln_mass: float, residual: Array) -> tuple[Measured, ...]:
-        """Say each measurement as a moisture content, and how well it fits."""
+    def measured(self, best: Array, sd_ln: tuple[float, float], residual: Array) -> tuple[Measured, ...]:
+        """Say each measurement as a moisture content, and how well it fits; ``sd_ln``: of dry mass and isotherm."""
         mass, scale = float(np.exp(best[0])), float(np.exp(best[5])) * self.piece.isotherm_share
         return tuple(
-            _as_measured(datum, mass, scale, sd_ln_mass, float(r)) for datum, r in zip(self.data, residual, strict=True)
+            _as_measured(datum, mass, scale, sd_ln, float(r)) for datum, r in zip(self.data, residual, strict=True)
         )
 
 
@@ -190,7 +191,7 @@ def _root(covariance: Array) -> Array:
     return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
 
 
-def _as_measured(datum: Datum, mass_kg: float, scale: float, sd_ln_mass: float, residual: float) -> Measured:
+def _as_measured(datum: Datum, mass_kg: float, scale: float, sd_ln: tuple[float, float], residual: float) -> Measured:
     note = ""
     if abs(residual) > DOES_NOT_FIT_SE:
         note = "does not fit the rest: another board, wet bark, trimmed since, or a slip of the pen?"
@@ -199,10 +200,12 @@ def _as_measured(datum: Datum, mass_kg: float, scale: float, sd_ln_mass: float, 
         mc = 100.0 * (datum.value / mass_kg - 1.0)
         # Of a mass the moisture content is known no better than the oven-dry mass beneath it.
         weighing = np.hypot(datum.error, WEIGHING_SHARE * datum.value) / mass_kg
-        error = float(100.0 * np.hypot(weighing, datum.value / mass_kg * sd_ln_mass))
+        error = float(100.0 * np.hypot(weighing, datum.value / mass_kg * sd_ln[0]))
+    elif datum.kind == "bag test":
+        mc, error = datum.value * scale, scale * float(np.hypot(datum.error, datum.value * sd_ln[1]))
     else:
-        mc = datum.value * (scale if datum.kind == "bag test" else 1.0)
+        mc = datum.value
         error = float(np.hypot(datum.error, datum.bias_share * constants("drying")["pin_bias_mc_pct"].value))
-        if datum.bound:
-            note = note or f"beyond what it can tell: it only says “{datum.bound}”"
+    if datum.bound:
+        note = note or f"beyond what it can tell: it only says “{datum.bound}”"
     return Measured(datum.at_ms, datum.kind, float(mc), float(error), residual, note, datum.bound)

@@ -126,6 +126,7 @@ def _told(
         loss_pct_per_day=_three(_loss_in_a_day(at_ms, mean, now)),
         target_mc_pct=target * question.piece.isotherm_share,
         off_target_mc_pct=_three(mean[:, now] - scale * target),
+        off_target_together_mc_pct=_three(_without_bias(mean[:, now] - scale * target, boards)),
         ready_ms=_ready_quantiles(ready),
         chance_fit=fit_each.mean(axis=0),
         chance_steady=_chance_steady(at_ms, mean, now, question.use),
@@ -141,6 +142,13 @@ def _told(
         mass_strain_sd=fitted.mass_strain_sd,
         notes=notes,
     )
+
+
+def _without_bias(values: Array, boards: Array) -> Array:
+    """Each member's value as it would be with the middle bias of the hygrometer, by the straight line through all."""
+    bias = boards[:, drying.LOGARITHMIC] - boards[:, drying.LOGARITHMIC].mean()
+    spread = float(bias @ bias)
+    return values if spread == 0.0 else np.asarray(values - bias * float(bias @ values) / spread)
 
 
 def _loss_in_a_day(at_ms: NDArray[np.int64], mean: Array, now: int) -> Array:

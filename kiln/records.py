@@ -85,6 +85,8 @@ class Projection:
     # p10, p50, p90 of how far it is now from where this very piece would rest in the use's air [%MC]: what
     # twins have in common, the scale of their isotherm, drops out of it
     off_target_mc_pct: tuple[float, float, float]
+    # The same without what a misread hygrometer does alike to every piece in that air: for twins that lie together
+    off_target_together_mc_pct: tuple[float, float, float]
     ready_ms: tuple[
         int | None, int | None, int | None
     ]  # p10, p50, p90 of the day it is fit; None: not within the look-ahead

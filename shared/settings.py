@@ -56,6 +56,12 @@ class Settings:
     web_names: str = _setting(
         "", "", "Further host names under which a browser may open the pages, separated by spaces."
     )
+    species_file: str = _setting(
+        "",
+        "",
+        "A CSV file with timbers of your own, beside this settings file unless absolute; "
+        "`benchdry species --columns` prints its first line.",
+    )
     project_every_s: int = _setting(
         60, "s", "How often the watch looks for a new hour of air; a new entry is taken up within two seconds.", 5, 3600
     )

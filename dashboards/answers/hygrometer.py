@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dashboards import display
 from dashboards.answers.records import Answer, Asked, Basis, Line, Question, bases_of, nothing_known
+from dashboards.instrument_entries import READING_ERROR_RH_PCT
 from dashboards.pages.forms import Field
 from dashboards.pages.instrument_forms import NO_SALT, salt_options
 from kiln import hygrometers
 from kiln.records import Z80
 from shared.tables import limit
 
-READING_ERROR_RH_PCT = 0.5  # of a reading over a salt: never wholly settled; judgement
 SHOWN_RH_PCT = (30.0, 50.0, 70.0, 90.0)
 
 FIELDS = (

@@ -73,12 +73,10 @@ def answer(asked: Asked) -> Answer:
     end, end_sd, told = _end(asked, wood, start)
     across = float(movement.shrinkage_at_angle_pct(radial, tangential, angle))
     low, middle, high = movement.change_band_m(width, across, start, end, start_sd, end_sd, fsp_pct=wood.fsp_pct)
-    way = "narrower" if middle < 0 else "wider"
     return Answer(
         headline=f"{_mm(middle)} mm",
         band=f"{_mm(low)} to {_mm(high)} mm holds eight in ten",
-        sentence=f"From {start:g} % to {end:.1f} % {told}, a width of {mm_from_m(width):g} mm "
-        f"comes out {_size(middle)} mm {way}.",
+        sentence=_sentence(start, end, told, width, middle),
         lines=(
             *_sizes(asked, wood, angle, start, end, width),
             *_handbook(wood, width, angle, start, end),
@@ -108,6 +106,14 @@ def answer(asked: Asked) -> Answer:
         ),
         validity="Sound, straight-grained wood, free to move, evenly moist before and after; boards differ.",
     )
+
+
+def _sentence(start: float, end: float, told: str, width_m: float, change_m: float) -> str:
+    at = f"From {start:g} % to {end:.1f} % {told}"
+    if start == end:
+        return f"It stays at {start:g} % {told}: nothing moves, as far as both figures are known."
+    way = "narrower" if change_m < 0 else "wider"
+    return f"{at}, a width of {mm_from_m(width_m):g} mm comes out {_size(change_m)} mm {way}."
 
 
 def _shrinkages(wood: Species) -> tuple[float, float]:

@@ -48,7 +48,8 @@ METHODS = (
             "One curve for all woods: a single timber, and wood that was wetter before, lies up to about 2 % MC "
             "beside it.",
             "A humidity probe that nobody has checked against a saturated salt may be several %RH off; the band shown "
-            "beside an EMC carries that.",
+            "beside an EMC carries that. From 98 %RH on the figure is “at least”.",
+            "About ± 1 % MC is the best that any EMC formula can promise.",
         ),
         "Wood Handbook FPL-GTR-282, 2021, Equation 4-5",
     ),
@@ -112,14 +113,67 @@ METHODS = (
         "our choice; the limits of each use stand in the table below",
     ),
     Method(
+        "known-by",
+        "Known by: what READY rests on",
+        "",
+        (
+            "Much that is believed of a wood beforehand (how dense it is, how fast water moves in it, where its cell "
+            "wall is full) was never read in print by anybody here: it stands in the tables as from memory. Such "
+            "figures alone never make a verdict READY.",
+            "Within the last month there must be a pin reading or an oven-dried section, or a bag test; or weigh-ins "
+            "over the steady days of the use that differ by half a % at most: wood that keeps its weight is at rest in "
+            "its air, and then that air's hygrometer must have been checked. Where the saturation point itself is "
+            "remembered, only a bag test or wood at rest will do.",
+        ),
+        "our choice",
+    ),
+    Method(
+        "hygrometer",
+        "Checks of a hygrometer",
+        "true = offset + gain · read",
+        (
+            "What it read over one or two saturated salts gives the line; from the moment of the check on every "
+            "reading is corrected when it is looked at, and its error told. What the probe sent is kept as it came.",
+            "A check counts for a year, its error growing meanwhile. How wrong the hygrometer may be is one of the "
+            "unknowns of every projection: an unchecked one makes bands wider.",
+        ),
+        "L. Greenspan, Journal of Research of the National Bureau of Standards 81A, 89, 1977; the rest our choice",
+    ),
+    Method(
+        "bag-test",
+        "Bag test",
+        "EMC of the bag's air, times this piece's own scale",
+        (
+            "A piece shut in a bag makes the humidity of the bag's air itself. After some hours that tells of its "
+            "faces, after days of its mean; which, the thickness and the wood decide.",
+            "On which branch of its sorption loop the wood stands is not seen: one that has been drying counts by the "
+            "printed curve, one that has been gaining by 0.85 of it, else between, with the difference in its error.",
+        ),
+        "Wood Handbook FPL-GTR-282, 2021, Equation 4-5; 0.85 from memory",
+    ),
+    Method(
+        "pins",
+        "Pin readings",
+        "MC = reading + 0.5 · (scale's temperature − wood's temperature) / 5.6 °C, then the lot's own line",
+        (
+            "A reading counts at its depth, with the bias of a meter that nobody has calibrated for this wood, one "
+            "bias for all readings of a board. Oven-dried offcuts of the lot take most of that away.",
+            "Below 6 % it only says “at most”, from 27 % “at least”. In wood from the water salt and minerals make it "
+            "read too wet.",
+        ),
+        "Wood Handbook FPL-GTR-190, 2010, chapter 13; FPL-GTR-6, 1988",
+    ),
+    Method(
         "dew-point",
-        "Dew point",
+        "Dew point and wet bulb",
         "p_s(dew point) = h · p_s(t)",
         (
             "p_s is the saturation pressure of water vapour, h the relative humidity as a fraction, t the dry-bulb "
             "temperature.",
             "The temperature at which this air would begin to wet a surface. Surfaces are often colder than the air: "
             "the gap shown is to the air.",
+            "The wet bulb is that of a wetted thermometer in a draught, at the standard pressure of the place's height "
+            "above the sea.",
         ),
         "ASHRAE Handbook Fundamentals, 2017, chapter 1",
     ),
@@ -140,12 +194,23 @@ METHODS = (
 )
 
 
+CONSTANTS = (
+    ("Limits", "limits"),
+    ("Sorption", "sorption"),
+    ("Drying", "drying"),
+    ("Wood", "wood"),
+    ("Strength", "strength"),
+    ("Hygrometers", "hygrometers"),
+    ("Pin meters", "meters"),
+    ("Bag test", "bag"),
+    ("Oven-drying", "oven_dry"),
+    ("Density audit", "audit"),
+)
+
+
 def how_page() -> HowPage:
     """Fill the page of methods."""
-    held = {
-        title: tuple(_constants(name))
-        for title, name in (("Limits", "limits"), ("Sorption", "sorption"), ("Drying", "drying"))
-    }
+    held = {title: tuple(_constants(name)) for title, name in CONSTANTS}
     held["What a board survives a day"] = tuple(_daily_losses())
     return HowPage(methods=METHODS, uses=tuple(tables.uses().values()), constants=held)
 

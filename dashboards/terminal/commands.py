@@ -146,8 +146,16 @@ def password(folder: FolderOption = HERE) -> None:
 
 
 @app.command()
-def species(text: Annotated[str, typer.Argument(help="Part of a name; all, if not given.")] = "") -> None:
-    """List the timbers, their botanical names and what the tables hold of them."""
+def species(
+    text: Annotated[str, typer.Argument(help="Part of a name; all, if not given.")] = "",
+    columns: Annotated[bool, typer.Option("--columns", help="Print the first line of a file of your own.")] = False,
+    folder: FolderOption = HERE,
+) -> None:
+    """List the timbers, every name they go by, and what the tables and your own file hold of them."""
+    if columns:
+        typer.echo(tables.own_species_header())
+        return
+    home.find(folder)  # which names the file with timbers of one's own
     found = tables.search_species(text)
     if not found:
         raise BadInput("species", text, "part of a common or botanical name in the table")

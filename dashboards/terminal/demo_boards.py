@@ -34,6 +34,8 @@ class Board:
     matched_to: str = ""  # twins are of one board, so share its truth
     pins_days_ago: tuple[float, ...] = ()
     section_days_ago: float | None = None
+    bags_days_ago: tuple[float, ...] = ()
+    meter: str = ""  # that its pin readings are taken with
     use: str = ""
     note: str = ""
     name: str = ""
@@ -56,12 +58,36 @@ class Set:
 
 
 @dataclass(frozen=True)
+class Check:
+    """What a probe read over two saturated salts."""
+
+    probe: str
+    days_ago: float
+    temperature_c: float
+    magnesium_chloride_pct: float
+    table_salt_pct: float
+
+
+@dataclass(frozen=True)
+class Meter:
+    """A pin meter on a lot of wood, and the moistures of the offcuts that it was calibrated with."""
+
+    code: str
+    name: str
+    species: str
+    days_ago: float
+    offcuts_mc_pct: tuple[float, ...]
+
+
+@dataclass(frozen=True)
 class Story:
     """Everything, at the dates that follow from when the demo was first started."""
 
     stacks: dict[str, tuple[str, str]]  # code: (name, place)
     boards: tuple[Board, ...]
     sets: tuple[Set, ...] = field(default=())
+    checks: tuple[Check, ...] = field(default=())
+    meters: tuple[Meter, ...] = field(default=())
 
 
 def _often(first: float, step: float, last: float = 1.0) -> tuple[float, ...]:
@@ -140,6 +166,7 @@ def story(first_run_ms: int) -> Story:
             way=loft,
             weighed_days_ago=(*_often(225, 25, 10), 3),
             pins_days_ago=(30, 3),
+            meter="pm-maple",
             name="Loft maple 1",
             weighed_again_every_days=7,
             use="machine",
@@ -168,6 +195,7 @@ def story(first_run_ms: int) -> Story:
             (Lie(75, "loft"), Lie(48, "bench-room")),
             weighed_days_ago=_often(47, 6),
             weighed_again_every_days=3,
+            bags_days_ago=(2,),
             start_mc_pct=11.5,
             name="Spruce top, left",
         ),
@@ -181,6 +209,7 @@ def story(first_run_ms: int) -> Story:
             weighed_days_ago=_often(47, 6),
             weighed_again_every_days=3,
             start_mc_pct=11.5,
+            bags_days_ago=(2,),
             matched_to="ST-L",
             name="Spruce top, right",
         ),
@@ -233,6 +262,12 @@ def story(first_run_ms: int) -> Story:
             Set("top-14", "Spruce top 14", {"ST-L": "left half", "ST-R": "right half"}, "glue"),
             Set("back-15", "Plane back 15", {"PB-L": "left half", "PB-R": "right half"}, "glue", booked_in_days=3),
         ),
+        checks=(
+            Check("loft-beam", 75, 19.0, 34.1, 76.3),
+            Check("bench-wall", 60, 20.5, 32.6, 75.0),
+            Check("finish-door", 410, 20.0, 35.0, 77.2),
+        ),
+        meters=(Meter("pm-maple", "Pin meter on the loft maple", "Acer saccharum", 70, (9.6, 12.8, 16.9)),),
     )
 
 

@@ -9,15 +9,17 @@ import numpy as np
 
 from dashboards import entries
 from dashboards.terminal.demo_boards import Board, Lie, Story, moment_ms, story
-from dashboards.terminal.demo_truth import SCALE_SHARE, seed_of, truth, weighed_kg
+from dashboards.terminal.demo_truth import SCALE_SHARE, bag_rh_pct, seed_of, truth, weighed_kg
 from kiln import diffusion
 from sensors import demo_air
 from shared.store import Connection, Store, facts
-from shared.store.records import SubjectKind, WeighIn
+from shared.store.records import HygrometerCheck, SubjectKind, WeighIn
 from shared.units import MS_PER_DAY, g_from_kg
 
 PEOPLE = ("Maren", "Tobias")  # invented
 ENTERED_AFTER_MS = 4 * 60_000
+METER_HIGH_PCT = 1.6  # how much too wet the story's pin meter reads on its maple
+BAG_C = 20.0
 
 
 def enter(store: Store, first_run_ms: int, now_ms: int) -> int:
@@ -26,6 +28,8 @@ def enter(store: Store, first_run_ms: int, now_ms: int) -> int:
     with store.writing() as connection:
         made = sum(1 for _ in _places(connection, first_run_ms))
         made += sum(1 for _ in _stacks(connection, told, first_run_ms))
+        made += sum(1 for _ in _checks(connection, told, first_run_ms))
+        made += sum(1 for _ in _meters(connection, told, first_run_ms))
         made += sum(1 for _ in _boards(connection, told, first_run_ms))
         made += sum(1 for _ in _sets(connection, told, first_run_ms))
         made += sum(1 for _ in _weigh_ins(connection, told, first_run_ms, now_ms))
@@ -68,6 +72,47 @@ def _stacks(connection: Connection, told: Story, first_run_ms: int) -> Iterator[
         if code not in held:
             entries.add_stack(connection, code, name=name, place=place, **_said(first_run_ms - 400 * MS_PER_DAY))
             yield code
+
+
+def _checks(connection: Connection, told: Story, first_run_ms: int) -> Iterator[str]:
+    probes = {one.code: one.id for one in facts.subjects(connection, SubjectKind.PROBE)}
+    held = {fact.subject_id for fact in facts.standing(connection, HygrometerCheck)}
+    for one in told.checks:
+        if probes[one.probe] in held:
+            continue
+        entries.check_hygrometer(
+            connection,
+            one.probe,
+            temperature_c=one.temperature_c,
+            low_salt="MgCl2",
+            low_read_rh_pct=one.magnesium_chloride_pct,
+            high_salt="NaCl",
+            high_read_rh_pct=one.table_salt_pct,
+            **_said(moment_ms(first_run_ms, one.days_ago), person=1),
+        )
+        yield one.probe
+
+
+def _meters(connection: Connection, told: Story, first_run_ms: int) -> Iterator[str]:
+    held = _codes(connection, SubjectKind.METER)
+    for one in told.meters:
+        if one.code in held:
+            continue
+        said = _said(moment_ms(first_run_ms, one.days_ago), person=1)
+        entries.add_meter(connection, one.code, species=one.species, name=one.name, **said)
+        rng = np.random.default_rng(seed_of(one.code, "offcuts"))
+        for true_pct in one.offcuts_mc_pct:
+            dry_g = round(float(rng.uniform(35.0, 60.0)), 1)
+            entries.add_meter_pair(
+                connection,
+                one.code,
+                reading_pct=round(true_pct + METER_HIGH_PCT + rng.normal(0.0, 0.4), 1),
+                wet_g=round(dry_g * (1.0 + true_pct / 100.0), 2),
+                dry_g=dry_g,
+                temperature_c=20,
+                **said,
+            )
+        yield one.code
 
 
 def _boards(connection: Connection, told: Story, first_run_ms: int) -> Iterator[str]:
@@ -142,12 +187,27 @@ def _weigh_ins(connection: Connection, told: Story, first_run_ms: int, now_ms: i
 
 def _measured_otherwise(connection: Connection, board: Board, first_run_ms: int) -> None:
     rng = np.random.default_rng(seed_of(board.code, "pins"))
-    bias_pct = rng.normal(0.0, 0.8)
+    bias_pct = METER_HIGH_PCT if board.meter else rng.normal(0.0, 0.8)
     for days in board.pins_days_ago:
         at_ms = moment_ms(first_run_ms, days)
         profile, _mass = truth(board, first_run_ms, at_ms)
         shown = 100.0 * float(diffusion.at_depth(profile, 0.5)) + bias_pct + rng.normal(0.0, 0.6)
-        entries.add_pin_reading(connection, board.code, mc_pct=round(shown, 1), **_said(at_ms, person=1))
+        read = {"mc_pct": round(shown, 1), "temperature_c": 21 if board.meter else None, "meter": board.meter}
+        entries.add_pin_reading(connection, board.code, **read, **_said(at_ms, person=1))
+    for days in board.bags_days_ago:
+        at_ms = moment_ms(first_run_ms, days)
+        rh_pct = bag_rh_pct(board, first_run_ms, at_ms, BAG_C) + rng.normal(0.0, 0.8)
+        entries.add_bag_test(
+            connection,
+            board.code,
+            temperature_c=BAG_C,
+            rh_pct=round(rh_pct, 1),
+            waited_h=30,
+            bag_l=3,
+            last_moved="dried",
+            rh_error_pct=1.2,
+            **_said(at_ms, person=1),
+        )
     if board.section_days_ago is not None:
         at_ms = moment_ms(first_run_ms, board.section_days_ago)
         profile, _mass = truth(board, first_run_ms, at_ms)

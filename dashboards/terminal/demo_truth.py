@@ -13,12 +13,13 @@ import zlib
 import numpy as np
 
 from dashboards.terminal.demo_boards import Board, moment_ms
-from kiln import diffusion, drying
+from kiln import diffusion, drying, sorption
 from sensors import demo_air, demo_weather
-from shared.tables import species
+from shared.tables import held_species
 from shared.units import MS_PER_HOUR, S_PER_HOUR, Array, m_from_mm
 
-TRUE_SPREAD = np.array([0.07, 0.06, 0.35, 0.6, 0.3, 0.05])  # of each unknown, one standard deviation in logarithms
+# Of each unknown, one standard deviation in logarithms; of the last none: a truth lies in its true air.
+TRUE_SPREAD = np.array([0.07, 0.06, 0.35, 0.6, 0.3, 0.05, 0.0])
 SCALE_SHARE = 0.0005
 
 
@@ -32,6 +33,14 @@ def weighed_kg(board: Board, first_run_ms: int, at_ms: int) -> float:
     profile, mass_kg = truth(board, first_run_ms, at_ms)
     noise = np.random.default_rng(seed_of(board.code, str(at_ms))).normal(0.0, SCALE_SHARE)
     return float(mass_kg * (1.0 + diffusion.mean_of(profile)) * (1.0 + noise))
+
+
+def bag_rh_pct(board: Board, first_run_ms: int, at_ms: int, temperature_c: float) -> float:
+    """Return the humidity that a board, evened out, truly makes in a bag [%RH]."""
+    profile, _mass = truth(board, first_run_ms, at_ms)
+    piece, unknowns = _true_board(board)
+    on_the_curve = 100.0 * float(diffusion.mean_of(profile)) / float(drying.members(piece, unknowns).isotherm_scale[0])
+    return float(sorption.rh_pct_from_emc(temperature_c, on_the_curve))
 
 
 def truth(board: Board, first_run_ms: int, at_ms: int) -> tuple[Array, float]:
@@ -54,7 +63,13 @@ def _true_board(board: Board) -> tuple[drying.Piece, Array]:
     thickness, width, length = (m_from_mm(size) for size in board.sizes_mm)
     kind = next(place.kind for place in demo_air.PLACES if place.code == board.way[-1].place)
     piece = drying.Piece(
-        species()[board.species], thickness, width, length, board.origin, str(kind), in_stack=bool(board.way[-1].stack)
+        held_species(board.species),
+        thickness,
+        width,
+        length,
+        board.origin,
+        str(kind),
+        in_stack=bool(board.way[-1].stack),
     )
     rng = np.random.default_rng(seed_of(board.matched_to or board.code, "truth"))
     unknowns = drying.prior(piece).centre + TRUE_SPREAD * rng.normal(0.0, 1.0, len(TRUE_SPREAD))

@@ -11,6 +11,7 @@ from typing import Annotated, Any
 import typer
 
 from shared import settings as settings_module
+from shared import tables
 from shared.errors import Refused
 from shared.settings import Settings, Source
 from shared.store import Store
@@ -60,8 +61,9 @@ class Home:
 
 
 def find(folder: Path, **options: Any) -> Home:
-    """Read the settings of a folder."""
+    """Read the settings of a folder, and the timbers of its own that they name."""
     chosen, sources = settings_module.load(folder / settings_module.FILE_NAME, options=options)
+    tables.use_own_species(folder / chosen.species_file if chosen.species_file else None)
     return Home(folder, chosen, sources)
 
 

@@ -11,7 +11,7 @@ from functools import cache
 
 from shared.tables.loading import PLAUSIBLE, STATUSES, rows
 from shared.tables.timber_names import Match, Name, find_species, other_names, search_species
-from shared.tables.timbers import OWN_STATUSES, Species, own_species_header, species, use_own_species
+from shared.tables.timbers import OWN_STATUSES, Species, held_species, own_species_header, species, use_own_species
 
 __all__ = [
     "OWN_STATUSES",
@@ -25,6 +25,7 @@ __all__ = [
     "Use",
     "constants",
     "find_species",
+    "held_species",
     "limit",
     "other_names",
     "own_species_header",

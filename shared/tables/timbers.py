@@ -78,6 +78,15 @@ def species() -> dict[str, Species]:
     return {**_built_in(), **_own_timbers}
 
 
+def held_species(botanical_name: str) -> Species:
+    """Return the timber that an entry names; raises BadInput when it is in no table any more."""
+    found = species().get(botanical_name)
+    if found is None:
+        accepted = "a timber of the tables, or of the file named by the setting species_file: there it no longer is"
+        raise BadInput("species", botanical_name, accepted)
+    return found
+
+
 _own_timbers: dict[str, Species] = {}
 
 

@@ -18,6 +18,16 @@ SCREENS = [
     "/finish",
     "/add",
     "/how",
+    "/work-out",
+    "/work-out/emc?place=loft",
+    "/work-out/movement?board=ST-L&pith_mm=200&to_rh_pct=30",
+    "/work-out/density?board=RP-1",
+    "/work-out/bag-test?board=ST-L",
+    "/work-out/pins?reading_pct=14&wood_c=8&meter=pm-maple",
+    "/work-out/hygrometer?temperature_c=20",
+    "/work-out/oven-dry?wet_g=80&dry_g=60",
+    "/work-out/timber?name=sycamore",
+    "/meters",
 ]
 WORDS = ("READY", "WAIT", "STOP", "CAN'T SAY")
 
@@ -124,3 +134,38 @@ def test_a_narrow_phone_still_reads_without_scrolling_sideways(open_page, path):
     page = open_page(path, {"width": 320, "height": 700})
     overflow = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
     assert overflow <= 0
+
+
+def test_a_question_is_asked_with_the_thumb_and_the_answer_stands_above_the_form(open_page):
+    page = open_page("/work-out")
+    page.get_by_role("link", name=re.compile("EMC of this air")).click()
+    page.get_by_label("Temperature").fill("20")
+    page.get_by_label("Humidity", exact=True).fill("50")
+    page.get_by_role("button", name="Work it out").click()
+    page.wait_for_load_state()
+    # Wood Handbook FPL-GTR-282, 2021, Equation 4-5: 9.27 % at 20 °C and 50 %RH.
+    assert "9.3" in page.locator(".headline").inner_text()
+    assert page.locator(".answer").bounding_box()["y"] < page.locator("form.entry").bounding_box()["y"]
+    page.get_by_label("Humidity", exact=True).fill("150")
+    page.get_by_role("button", name="Work it out").click()
+    page.wait_for_load_state()
+    assert "humidity is 150" in page.inner_text("main").lower()
+    assert page.locator(".headline").count() == 0
+
+
+def test_a_check_over_salt_is_entered_at_the_probe_and_taken_back(open_page):
+    page = open_page("/probes")
+    card = page.locator("#bench-rack")
+    assert "Never checked" in card.inner_text()
+    card.get_by_text("Enter a check over salt").click()
+    form = card.locator("#check-bench-rack form")
+    form.get_by_label("Temperature there").fill("20")
+    for reading, label in zip(("39.2", "81.3"), form.get_by_label("it read").all(), strict=True):
+        label.fill(reading)
+    form.get_by_label("Your name").fill("Ida")
+    form.get_by_role("button", name="Enter the check").click()
+    page.wait_for_load_state()
+    assert "Checked over MgCl2 and NaCl" in page.locator("#bench-rack").inner_text()
+    page.get_by_role("button", name=re.compile("Take it back")).first.click()
+    page.wait_for_load_state()
+    assert "Never checked" in page.locator("#bench-rack").inner_text()

@@ -13,9 +13,24 @@ import pytest
 from starlette.testclient import TestClient
 
 from dashboards import entries, live, projection, safety
+from dashboards.answers import records as answers
 from dashboards.app import create_app
 from dashboards.auth import SECRETS_NAME
-from dashboards.pages import add, air, board, finish, forms, how, matched_set, message, parts, probes, stack
+from dashboards.pages import (
+    add,
+    air,
+    board,
+    finish,
+    forms,
+    how,
+    matched_set,
+    message,
+    meters,
+    parts,
+    probes,
+    stack,
+    work_out,
+)
 from dashboards.pages import yard as yards
 from shared.store import cache, facts, readings
 from shared.store.records import Quality, SubjectKind
@@ -50,6 +65,14 @@ RECORDS = [
     parts.EntryLine,
     parts.Link,
     parts.Moisture,
+    meters.MetersPage,
+    meters.MeterView,
+    work_out.Asking,
+    work_out.WorkOutPage,
+    work_out.QuestionPage,
+    answers.Answer,
+    answers.Basis,
+    answers.Line,
 ]
 PAGES = [
     "/",
@@ -63,6 +86,11 @@ PAGES = [
     "/finish",
     "/add",
     "/how",
+    "/work-out",
+    "/work-out/emc?place=shed",
+    "/work-out/movement?board=A1&to_mc_pct=8",
+    "/work-out/timber?name=sycamore",
+    "/meters",
     "/sign-in",
 ]
 UNDO = re.compile(r'name="kind" value="([\w-]+)">\s*<input type="hidden" name="id" value="(\d+)"')
@@ -92,6 +120,16 @@ def full(yard, projected):
     yard.act(entries.put_in_set, "A1", set_code="T1", role="left half")
     yard.act(entries.put_in_set, "A2", set_code="T1", role="right half")
     yard.act(entries.add_place, "spray", kind="finish room", days_ago=50)
+    yard.act(entries.add_meter, "pm", species="Fraxinus americana")
+    yard.act(entries.add_meter_pair, "pm", reading_pct=14, wet_g=56, dry_g=50)
+    salts = {
+        "temperature_c": 20,
+        "low_salt": "MgCl2",
+        "low_read_rh_pct": 33.9,
+        "high_salt": "NaCl",
+        "high_read_rh_pct": 76,
+    }
+    yard.act(entries.check_hygrometer, "warm", days_ago=5, **salts)
     with yard.store.writing() as connection:
         readings.add_rejects(connection, [("workshop/x", b"<script>alert(1)</script>", "not a reading")], yard.now_ms)
     with yard.store.writing() as connection:

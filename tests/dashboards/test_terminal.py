@@ -4,6 +4,7 @@ import contextlib
 import io
 import json
 import os
+import re
 import subprocess
 import sys
 import time
@@ -12,6 +13,7 @@ from unittest import mock
 import pytest
 
 from dashboards.terminal import main
+from shared import tables
 
 
 def benchdry(*words, folder=None, code=0, **environment):
@@ -183,7 +185,7 @@ def test_what_was_known_at_a_date_is_shown_and_what_came_later_is_not(folder):
                 "add",
                 "B1",
                 "--species",
-                "sugar maple",
+                "hard maple",
                 "--thickness",
                 "30",
                 "--width",
@@ -255,3 +257,44 @@ def _held(lock):
         except OSError:
             return True
     return False
+
+
+# --- instruments and timbers of one's own ------------------------------------------------------------
+
+
+def test_a_check_a_meter_and_a_bag_test_are_entered_by_command_and_can_be_taken_back(yard):
+    folder = yard.folder
+    (folder / "benchdry.toml").write_text('store = "yard.sqlite3"\n', encoding="utf-8")
+    over = ("--at-c", "20", "--low-salt", "MgCl2", "--low-read", "34", "--high-salt", "NaCl", "--high-read", "76.2")
+    assert "is checked" in benchdry("probe", "check", "north", *over, folder=folder)
+    assert "is entered" in benchdry("meter", "add", "pm", "--species", "Fraxinus americana", folder=folder)
+    pair = ("--reading", "14", "--wet", "56", "--dry", "50", "--wood-c", "18")
+    assert "read 14 % on wood at 12.0 %" in benchdry("meter", "pair", "pm", *pair, folder=folder)
+    assert "Fraxinus americana" in benchdry("meter", "list", folder=folder)
+    assert "reads 15 %" in benchdry("board", "pin", "A1", "15", "--wood-c", "12", "--meter", "pm", folder=folder)
+    bag = ("--rh", "55", "--at-c", "20", "--hours", "48", "--litres", "3", "--before", "dried", "--probe", "north")
+    said = benchdry("board", "bag-test", "A1", *bag, folder=folder)
+    assert "55 %RH at 20 °C in the bag" in said
+    kind, number = re.search(r"undo (\S+) (\d+)", said).groups()
+    assert "taken back" in benchdry("undo", kind, number, folder=folder)
+
+
+def test_a_timber_of_ones_own_is_found_by_every_command_and_a_bad_file_says_where(yard):
+    folder = yard.folder
+    head = benchdry("species", "--columns").strip()
+    row = dict.fromkeys(head.split(","), "")
+    row |= {"botanical_name": "Alnus glutinosa", "common_name": "Common alder", "group": "hardwood"}
+    row |= {
+        "basic_specific_gravity": "0.44",
+        "basic_source": "twelve offcuts of ours",
+        "basic_status": "own measurement",
+    }
+    (folder / "ours.csv").write_text(f"{head}\n{','.join(row.values())}\n", encoding="utf-8")
+    (folder / "benchdry.toml").write_text('store = "yard.sqlite3"\nspecies_file = "ours.csv"\n', encoding="utf-8")
+    assert "Alnus glutinosa" in benchdry("species", "alder", folder=folder)
+    sizes = ("--thickness", "25", "--width", "150", "--length", "900", "--stack", "S1")
+    assert "lies" in benchdry("board", "add", "AL-1", "--species", "common alder", *sizes, folder=folder)
+    (folder / "ours.csv").write_text(f"{head}\n{','.join({**row, 'basic_specific_gravity': '44'}.values())}\n")
+    said = benchdry("species", folder=folder, code=2)
+    assert "ours.csv" in said and "basic_specific_gravity" in said and "44" in said and len(said.splitlines()) == 1
+    tables.use_own_species(None)

@@ -39,6 +39,7 @@ def projection(mean=9.5, shell=9.3, core=9.7, loss=0.05, **changes):
         loss_pct_per_day=(loss * 0.8, loss, loss * 1.2),
         target_mc_pct=9.2,
         off_target_mc_pct=(mean - 9.3, mean - 9.2, mean - 9.1),
+        off_target_together_mc_pct=(mean - 9.3, mean - 9.2, mean - 9.1),
         ready_ms=(NOW + MS_PER_DAY, NOW + 12 * MS_PER_DAY, NOW + 30 * MS_PER_DAY),
         chance_fit=np.full(6, 0.97),
         chance_steady=0.98,
@@ -311,3 +312,11 @@ def test_a_saturation_point_that_is_only_remembered_is_not_enough_with_pins_but_
 def test_a_reading_beyond_what_its_instrument_can_tell_is_no_ground():
     beyond = projection(measured=measured_by("pin", 27.0, "at least"))
     assert known_by(readiness.judge(case(beyond))).word is Word.CANT_SAY
+
+
+def test_a_misread_hygrometer_blurs_twins_that_lie_apart_but_not_those_in_one_air():
+    fit = readiness.judge(case())
+    blurred = projection(off_target_mc_pct=(-0.6, 0.3, 1.2))
+    pair = [("left", blurred, fit), ("right", blurred, fit)]
+    assert together.judge_set(pair, in_one_air=True).word is Word.READY
+    assert together.judge_set(pair).word is Word.CANT_SAY

@@ -8,13 +8,14 @@ import threading
 from pathlib import Path
 
 import pytest
+from alembic import command
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from sqlalchemy import Connection, create_engine, exc, inspect, text
 
 from shared.errors import Refused
 from shared.store import Store, engine, facts, readings
-from shared.store.records import Quantity, SubjectKind
+from shared.store.records import PinReading, Quantity, SubjectKind
 from shared.store.schema import metadata
 
 
@@ -185,3 +186,30 @@ def test_a_writer_gives_up_on_a_store_that_stays_locked(store: Store, monkeypatc
 def test_a_series_of_an_unknown_probe_is_refused_by_the_store(store: Store) -> None:
     with pytest.raises(exc.IntegrityError), store.writing() as connection:
         readings.series_of(connection, 99, Quantity.RH_PCT)
+
+
+def test_a_store_of_the_first_schema_is_brought_up_with_every_pin_reading_and_its_correction(tmp_path: Path) -> None:
+    store = Store(tmp_path / "old.sqlite3")
+    with store._writer.connect() as connection:
+        config = engine._config()
+        config.attributes["connection"] = connection
+        command.upgrade(config, "0001")
+        connection.commit()
+    entry = "INSERT INTO pin_reading VALUES ({}, 1, {}, {}, 'Ida', {}, 0, {}, 0.007)"
+    with store.writing() as connection:
+        connection.execute(text("INSERT INTO subject VALUES (1, 'board', 'B1')"))
+        for row in ((1, 100, 110, "NULL", 14.0), (2, 100, 120, 1, 15.0), (3, 200, 210, "NULL", 12.5)):
+            connection.execute(text(entry.format(*row)))
+    store.create_or_upgrade()
+    with store.reading() as connection:
+        kept = facts.standing(connection, PinReading)
+        assert [(pin.mc_pct, pin.wood_temperature_c, pin.meter_id) for pin in kept] == [
+            (15.0, None, None),
+            (12.5, None, None),
+        ]
+        assert facts.get(connection, PinReading, 1).mc_pct == 14.0
+        assert connection.execute(text("PRAGMA foreign_key_check")).all() == []
+        assert connection.execute(text("PRAGMA foreign_keys")).scalar() == 1
+    with store.writing() as connection:
+        assert connection.execute(text("PRAGMA foreign_keys")).scalar() == 1
+    store.close()

@@ -1,0 +1,228 @@
+"""The questions at the bench: page and command answer alike, each with formula, range and source beside it."""
+
+import contextlib
+import html
+import io
+import os
+import re
+import sys
+from unittest import mock
+
+import pytest
+from starlette.testclient import TestClient
+
+from dashboards import entries
+from dashboards.answers import QUESTIONS
+from dashboards.answers.records import Asked, filled
+from dashboards.app import create_app
+from dashboards.auth import SECRETS_NAME
+from dashboards.terminal import main
+from shared.errors import BadInput
+
+ASKED = {
+    "emc": {"temperature_c": "20", "rh_pct": "50"},
+    "movement": {
+        "species": "Platanus occidentalis",
+        "width_mm": "300",
+        "ring_angle_deg": "0",
+        "from_mc_pct": "12",
+        "to_mc_pct": "7",
+    },
+    "density": {
+        "species": "Platanus occidentalis",
+        "mass_g": "640",
+        "thickness_mm": "10",
+        "width_mm": "200",
+        "length_mm": "500",
+    },
+    "bag-test": {
+        "species": "Picea sitchensis",
+        "thickness_mm": "4",
+        "width_mm": "200",
+        "length_mm": "550",
+        "rh_pct": "48",
+    },
+    "pins": {"reading_pct": "15", "wood_c": "10", "scale_c": "21.2"},
+    "hygrometer": {
+        "temperature_c": "20",
+        "low_salt": "MgCl2",
+        "low_read": "36",
+        "high_salt": "NaCl",
+        "high_read": "78",
+    },
+    "oven-dry": {"wet_g": "136", "dry_g": "100"},
+    "timber": {"name": "Platanus occidentalis"},
+}
+# What an authority answers, as it stands in the headline or in one of the lines.
+TOLD = {
+    "emc": r"9\.3 % MC",  # Wood Handbook FPL-GTR-282, 2021, Equation 4-5: 9.271
+    "movement": r"−4\.44 mm",  # FPL-GTR-190, 2010, Equation 13-2 with C = 0.00296 of Table 13-5
+    "density": r"640 ± 19 kg/m³|640 ± 2\d kg/m³",
+    "bag-test": r"8\.3 % MC",  # midway between 8.97 % and 0.85 of it: Equation 4-5 at 20 °C and 48 %RH
+    "pins": r"16\.0 % MC",  # FPL-GTR-190, 2010, chapter 13
+    "hygrometer": r"MgCl2|\d\d\.\d %RH",
+    "oven-dry": r"36\.0 % MC",  # Purdue University FNR-156, worked example
+    "timber": r"152 % MC|153 % MC",  # maximum MC: FPL-GTR-282, 2021, Equation 4-3: 152.5
+}
+
+
+@pytest.fixture
+def page(yard):
+    app = create_app(yard.store, yard.settings, yard.folder / SECRETS_NAME, lambda: yard.now_ms)
+    with TestClient(app, client=("127.0.0.1", 1), base_url="http://localhost") as client:
+
+        def get(path, status=200, **query):
+            got = client.get(path, params=query)
+            assert got.status_code == status, got.text[:400]
+            return html.unescape(re.sub("\u2060", "", got.text)).replace("\u00a0", " ")
+
+        yield get
+
+
+def command(*words):
+    said, left = io.StringIO(), 0
+    with (
+        mock.patch.dict(os.environ, {"COLUMNS": "220"}),
+        mock.patch.object(sys, "argv", ["benchdry", "work-out", *words]),
+        contextlib.redirect_stdout(said),
+        contextlib.redirect_stderr(said),
+    ):
+        try:
+            main()
+        except SystemExit as ended:
+            left = ended.code or 0
+    return left, said.getvalue()
+
+
+def options(typed):
+    return [word for key, value in typed.items() for word in ("--" + key.replace("_", "-"), value)]
+
+
+def test_every_question_is_asked_in_these_tests():
+    assert set(ASKED) == set(TOLD) == set(QUESTIONS)
+
+
+@pytest.mark.parametrize("name", QUESTIONS)
+def test_a_question_says_its_formula_sources_and_range_beside_its_answer(name):
+    found = QUESTIONS[name].answer(Asked(ASKED[name], None))
+    assert found.headline and found.sentence and found.validity
+    assert found.band
+    assert found.formula or name == "timber"
+    assert found.bases or name == "timber"
+    for basis in found.bases:
+        assert basis.status in ("published", "from memory", "common practice, no source")
+
+
+@pytest.mark.parametrize("name", QUESTIONS)
+def test_page_and_command_give_the_same_answer_and_it_is_the_authoritys(page, name):
+    shown = page(f"/work-out/{name}", **ASKED[name])
+    code, said = command(name, *options(ASKED[name]))
+    found = QUESTIONS[name].answer(Asked(ASKED[name], None))
+    assert code == 0, said
+    everything = " ".join((found.headline, *(line.value for line in found.lines)))
+    assert re.search(TOLD[name], everything), everything
+    for text in (found.headline, *(line.value for line in found.lines), *found.formula):
+        assert text in shown, text
+    for text in (found.headline, *(line.value for line in found.lines)):
+        assert text in said, text
+
+
+@pytest.mark.parametrize("name", QUESTIONS)
+def test_nothing_asked_shows_the_form_and_no_figure(page, name):
+    shown = page(f"/work-out/{name}")
+    assert 'class="answer"' not in shown
+    for one in QUESTIONS[name].fields:
+        assert f'name="{one.key}"' in shown
+
+
+@pytest.mark.parametrize(
+    ("name", "typed", "at"),
+    [
+        ("emc", {"temperature_c": "20", "rh_pct": "120"}, "rh_pct"),
+        ("emc", {"temperature_c": "20", "rh_pct": "50", "wet_bulb_c": "14"}, "rh_pct"),
+        ("emc", {"temperature_c": "20", "wet_bulb_c": "21"}, "wet_bulb_c"),
+        ("movement", {**ASKED["movement"], "species": "sycamore"}, "species"),
+        ("movement", {**ASKED["movement"], "ring_angle_deg": "91"}, "ring_angle_deg"),
+        ("density", {**ASKED["density"], "mass_g": ""}, "mass_g"),
+        ("bag-test", {**ASKED["bag-test"], "last_moved": "up"}, "last_moved"),
+        ("oven-dry", {"wet_g": "90", "dry_g": "100"}, "wet_g"),
+    ],
+)
+def test_bad_input_is_told_at_its_field_in_page_and_command(page, name, typed, at):
+    shown = page(f"/work-out/{name}", status=422, **typed)
+    field = shown[shown.index(f'id="{name}-{at}"') :]
+    assert f'id="{name}-{at}-told"' in field[:900] or f"{name}-{at}-told" in shown
+    code, said = command(name, *options({key: value for key, value in typed.items() if value}))
+    assert code == 2
+    assert len(said.strip().splitlines()) == 1
+    assert 'class="answer"' not in shown
+
+
+def test_an_ambiguous_name_is_refused_politely_and_every_meaning_named(page):
+    shown = page("/work-out/movement", status=422, **{**ASKED["movement"], "species": "sycamore"})
+    assert "Platanus occidentalis" in shown and "Acer pseudoplatanus" in shown
+    assert "the choice changes the numbers" in shown
+
+
+def test_a_place_and_a_board_fill_in_what_the_yard_knows(yard, page):
+    shown = page("/work-out/emc", place="shed")
+    assert 'class="answer"' in shown
+    from dashboards import situation
+
+    now = situation.read(yard.store, yard.now_ms, yard.settings)
+    asked = filled(QUESTIONS["density"], Asked({"board": "A1"}, now))
+    assert asked.text("mass_g") == "4700"
+    assert asked.text("species") == "Fraxinus americana"
+    typed = filled(QUESTIONS["density"], Asked({"board": "A1", "mass_g": "5000"}, now))
+    assert typed.text("mass_g") == "5000", "what was typed counts before what is known"
+
+
+def test_saturated_air_is_flagged_at_least():
+    wet = QUESTIONS["emc"].answer(Asked({"temperature_c": "20", "rh_pct": "99"}, None))
+    assert wet.headline.startswith("at least")
+    assert any("no formula tells" in flag for flag in wet.flags)
+
+
+def test_a_wet_bulb_at_altitude_means_other_air():
+    # The depression at the same humidity is wider in thin air: ASHRAE Fundamentals, 2017, chapter 1, Equation 33.
+    asked = {"temperature_c": "20", "wet_bulb_c": "13.78"}
+    sea, high = (QUESTIONS["emc"].answer(Asked({**asked, "altitude_m": m}, None)) for m in ("0", "2000"))
+    assert sea.headline == "9.3 % MC"
+    assert high.headline != sea.headline
+
+
+def test_a_remembered_figure_that_somebody_could_act_on_is_named():
+    found = QUESTIONS["movement"].answer(Asked({**ASKED["movement"], "species": "Acer pseudoplatanus"}, None))
+    assert any("from memory" in flag for flag in found.flags)
+
+
+def test_pins_beyond_what_they_can_tell_give_no_figure_but_a_bound():
+    high, low = (QUESTIONS["pins"].answer(Asked({"reading_pct": r, "wood_c": "21"}, None)) for r in ("45", "4.5"))
+    assert high.headline.startswith("at least 27")
+    assert low.headline.startswith("at most 6")
+
+
+def test_a_calibrated_meter_of_the_yard_corrects_the_pin_reading(yard):
+    yard.act(entries.add_meter, "pm", species="Fraxinus americana")
+    yard.act(entries.add_meter_pair, "pm", reading_pct=14, wet_g=56, dry_g=50, temperature_c=21.1)
+    from dashboards import situation
+
+    now = situation.read(yard.store, yard.now_ms, yard.settings)
+    asked = {"reading_pct": "15", "wood_c": "21.1", "meter": "pm"}
+    assert QUESTIONS["pins"].answer(Asked(asked, now)).headline.startswith("13")
+    with pytest.raises(BadInput, match="meter"):
+        QUESTIONS["pins"].answer(Asked({**asked, "meter": "none such"}, now))
+
+
+def test_two_glued_pieces_want_different_lengths():
+    # 300 mm of flat-sawn plane, 12 to 7 %: 4.4 mm; a brace along the grain hardly moves.
+    found = QUESTIONS["movement"].answer(Asked({**ASKED["movement"], "other_grain": "along"}, None))
+    line = next(one for one in found.lines if one.name.startswith("Against"))
+    assert 4.2 < float(line.value.split()[0]) < 4.6
+
+
+def test_constant_mass_is_told_by_the_standard_that_was_chosen():
+    # EN 13183-1:2002 (from memory): two weighings two hours apart differ by less than 0.1 %.
+    asked = {"hours": "20 23 26", "masses_g": "250.9 250.1 250.0", "criterion": "EN 13183-1"}
+    assert QUESTIONS["oven-dry"].answer(Asked(asked, None)).headline == "constant mass"
+    assert QUESTIONS["oven-dry"].answer(Asked({**asked, "masses_g": "252 251 250"}, None)).headline == "not yet"
