@@ -1,0 +1,73 @@
+"""The commands of the README do what it says, in its order, in a new yard."""
+
+import contextlib
+import io
+import os
+import re
+import shlex
+import sys
+from pathlib import Path
+from unittest import mock
+
+import pytest
+
+from dashboards.terminal import home, main
+from shared.store import Store, facts, readings
+from shared.store.records import NewReading, Quality, Quantity, SubjectKind, TimeSource
+from shared.units import MS_PER_HOUR
+
+README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+RUN_FOR_EVER = ("benchdry run", "benchdry password")
+
+
+def commands() -> list[str]:
+    """Return the README's commands of a yard, without the comments behind them."""
+    lines = [line.strip().partition("  #")[0] for line in README.splitlines() if line.startswith("    benchdry ")]
+    return [line for line in lines if not line.startswith(RUN_FOR_EVER)]
+
+
+def run(line: str, folder: Path) -> tuple[int, str]:
+    said, left = io.StringIO(), 0
+    with (
+        mock.patch.dict(os.environ, {"COLUMNS": "200", "BENCHDRY_FOLDER": str(folder)}),
+        mock.patch.object(sys, "argv", shlex.split(line)),
+        contextlib.redirect_stdout(said),
+        contextlib.redirect_stderr(said),
+    ):
+        try:
+            main()
+        except SystemExit as ended:
+            left = ended.code or 0
+    return left, said.getvalue()
+
+
+def hear(folder: Path) -> None:
+    """Let the probe of the README be heard, as the recorder would."""
+    store = Store(home.find(folder).store_path)
+    now_ms = home.now_ms()
+    with store.writing() as connection:
+        run_on = facts.subject(connection, SubjectKind.PROBE, "shed-north")
+        rows = []
+        for quantity, value in ((Quantity.TEMPERATURE_C, 18.4), (Quantity.RH_PCT, 71.0)):
+            series = readings.series_of(connection, run_on.id, quantity)
+            for hour in range(48):
+                at_ms = now_ms - hour * MS_PER_HOUR
+                rows.append(NewReading(series, at_ms, value + 0.01 * hour, Quality.GOOD, TimeSource.PAYLOAD))
+        readings.append(connection, rows, now_ms)
+    store.close()
+
+
+def test_the_readmes_commands_work_one_after_the_other(tmp_path):
+    assert commands()[0].startswith("benchdry init")
+    for line in commands():
+        code, said = run(line, tmp_path)
+        assert code == 0, f"{line}\n{said}"
+        if line.startswith("benchdry place add"):  # the probe has been heard by now
+            assert run("benchdry probe add shed-north --topic workshop/shed/north", tmp_path)[0] == 0
+            hear(tmp_path)
+
+
+@pytest.mark.parametrize("spoken", re.findall(r"`benchdry ([a-z-]+(?: [a-z-]+)?)", README))
+def test_every_command_that_the_readme_speaks_of_is_there(spoken, tmp_path):
+    code, said = run(f"benchdry {spoken} --help", tmp_path)
+    assert code == 0, said
