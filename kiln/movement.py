@@ -11,7 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtri
 
-from kiln.wood import CONVENTIONAL_FSP_PCT, refuse_unless, shrinkage_pct
+from kiln.errors import refuse_unless
+from kiln.wood import CONVENTIONAL_FSP_PCT, shrinkage_pct
 from shared.tables import constants
 from shared.units import Array
 

@@ -7,20 +7,18 @@ NaN stays NaN; a state that cannot be (a bulb warmer than the air) raises OutOfR
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable
 from functools import cache
 from typing import NamedTuple
 
 import numpy as np
 
-from kiln.errors import OutOfRange
+from kiln.errors import OutOfRange, check_range
+from kiln.runs import in_runs
 from shared.tables import constants
 from shared.units import Array, k_from_c
 
 LOWEST_C, HIGHEST_C = -60.0, 130.0
 HIGHEST_PA = 1e6  # ten atmospheres: a slip of units lies above, and no air that wood dries in
-RUN_POINTS = 16_384  # points worked at once: the temporaries of that many stay in a core's cache, those of more do not
 _SEED_DEGREE = 5  # of 1/T in ln p: within 1e-3 K, which a single step of Newton makes exact
 _WATER_STEPS, _ICE_STEPS = 3, 5  # from seeds within 1 K and within 10 K
 _ROUNDING, _ROUNDING_RH_PCT, _ROUNDING_RATIO = 1e-12, 1e-7, 1e-11  # relative; %RH; kg/kg, what 1e-8 K is worth
@@ -45,32 +43,6 @@ class _Air(NamedTuple):
     air_heat: float
     vapour_heat: float
     gas_constant: float
-
-
-def in_runs(work: Callable[..., Array], *quantities: float | Array) -> Array:
-    """Return ``work(*quantities)``, of shapes that broadcast, a cache-sized run of points at a time.
-
-    ``work`` works point by point on one-dimensional arrays, all of one length or of length 1.
-    """
-    arrays = [np.asarray(one, dtype=float) for one in quantities]
-    shape = np.broadcast_shapes(*(one.shape for one in arrays))
-    lines = [(one if one.size == 1 else np.broadcast_to(one, shape)).reshape(-1) for one in arrays]
-    made = np.empty(math.prod(shape))
-    np.empty(16 * RUN_POINTS)  # taken and freed: glibc then keeps that much, not asking the system for it at every run
-    for start in range(0, made.size, RUN_POINTS):
-        run = slice(start, start + RUN_POINTS)
-        made[run] = work(*(line if line.size == 1 else line[run] for line in lines))
-    return made.reshape(shape)
-
-
-def check_range(name: str, values: Array, low: float | Array, high: float | Array, unit: str) -> None:
-    """Raise OutOfRange for the first of ``values`` outside ``low`` to ``high``; NaN passes."""
-    if np.min(values) >= np.max(low) and np.max(values) <= np.min(high):
-        return
-    values, low, high = np.broadcast_arrays(values, low, high)
-    wrong = (values < low) | (values > high)
-    if np.any(wrong):
-        raise OutOfRange(name, float(values[wrong][0]), float(low[wrong][0]), float(high[wrong][0]), unit)
 
 
 def saturation_pressure_pa(temperature_c: float | Array) -> Array:

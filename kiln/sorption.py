@@ -15,7 +15,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from kiln.psychrometrics import check_range, in_runs
+from kiln.errors import check_range
+from kiln.runs import in_runs
 from shared.tables import constants
 from shared.units import Array, k_from_c
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from kiln.wood import refuse_unless
+from kiln.errors import refuse_unless
 from shared.errors import BadInput
 from shared.tables import Species, constants
 from shared.units import Array

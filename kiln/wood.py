@@ -8,24 +8,14 @@ so "0.49 at 12 %" weighs 549 kg/m³ there. Lists that print mass at 12 % over vo
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from kiln.errors import OutOfRange
+from kiln.errors import refuse_unless
 from shared.tables import constants
 from shared.units import Array
 
 WATER_KG_M3 = 1000.0  # the density to which specific gravity refers
 CONVENTIONAL_FSP_PCT = 30.0
 CONDUCTIVITY_LEAST_GRAVITY, CONDUCTIVITY_MOST_MC_PCT = 0.3, 25.0  # printed beside Equation 4-17
-
-
-def refuse_unless(
-    accepted: NDArray[np.bool_] | bool, name: str, values: Array, low: float, high: float, unit: str
-) -> None:
-    """Raise OutOfRange naming the first of ``values`` that is not ``accepted``; NaN is let through."""
-    wrong = np.atleast_1d(~np.asarray(accepted, dtype=bool) & ~np.isnan(values))
-    if np.any(wrong):
-        raise OutOfRange(name, float(np.atleast_1d(values)[wrong].flat[0]), low, high, unit)
 
 
 def maximum_mc_pct(basic_specific_gravity: float | Array) -> Array:

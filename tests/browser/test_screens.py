@@ -43,7 +43,8 @@ def to_the_end(page):
 @pytest.mark.parametrize("path", SCREENS)
 def test_a_screen_is_whole_quiet_and_asks_nothing_of_other_machines(open_page, path, size):
     page = open_page(path, size)
-    to_the_end(page)
+    if page.locator("figure[data-src]").count():
+        to_the_end(page)
     for figure in page.locator("figure[data-src]").all():
         figure.locator(".main-svg").first.wait_for(timeout=20_000)
     assert page.troubles == []
