@@ -18,10 +18,12 @@ from shared.tables import constants
 from shared.units import Array
 
 ROUNDS = 12
+NOTHING = "nothing"  # the bound of a reading that tells nothing
 OUTLIER_SE = 3.0  # beyond this many standard errors a measurement counts less (Huber)
 DOES_NOT_FIT_SE = 4.0
 WEIGHING_SHARE = 0.003  # of the mass: dirt, bark, surface water
 _STEP = 0.02
+_BOUNDS = {"at least": "only “at least”", "at most": "only “at most”", NOTHING: "nothing"}
 _TRIAL_SHARES = np.array([1.0, 0.5, 0.2, 0.05])
 
 
@@ -35,7 +37,7 @@ class Datum:
     error: float  # one standard error in the value's unit, without what is common to all of its kind
     depth_share: float | None = None  # 0 at the face, 1 at mid-thickness; None: it tells the mean
     cut_dry_kg: float = 0.0  # oven-dry mass of the sections cut since the board was first weighed
-    bound: str = ""  # "at least" or "at most": beyond what the instrument can tell
+    bound: str = ""  # "at least", "at most" or NOTHING: beyond what the instrument can tell
     bias_share: float = 0.0  # of a pin: how much of an uncalibrated meter's bias it still has
 
 
@@ -128,6 +130,8 @@ def _residual(datum: Datum, profile: Array, mass_kg: Array, scale: Array, pin_bi
     if datum.depth_share is not None:
         error = np.hypot(error, discrepancy)
     away = np.asarray((told - (seen + datum.bias_share * pin_bias)) / error)
+    if datum.bound == NOTHING:
+        return np.zeros(len(mass_kg))
     if datum.bound == "at least":
         return np.asarray(np.maximum(away, 0.0))
     return np.asarray(np.minimum(away, 0.0)) if datum.bound == "at most" else away
@@ -207,5 +211,5 @@ def _as_measured(datum: Datum, mass_kg: float, scale: float, sd_ln: tuple[float,
         mc = datum.value
         error = float(np.hypot(datum.error, datum.bias_share * constants("drying")["pin_bias_mc_pct"].value))
     if datum.bound:
-        note = note or f"beyond what it can tell: it only says “{datum.bound}”"
+        note = note or f"beyond what it can tell on this wood: it says {_BOUNDS[datum.bound]}"
     return Measured(datum.at_ms, datum.kind, float(mc), float(error), residual, note, datum.bound)

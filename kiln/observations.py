@@ -6,7 +6,7 @@ import numpy as np
 
 from kiln import meters, wood
 from kiln.bag import mc_from_bag
-from kiln.estimation import Datum
+from kiln.estimation import NOTHING, Datum
 from shared.tables import constants
 from shared.units import S_PER_HOUR
 
@@ -30,7 +30,8 @@ def pin(at_ms: int, depth_m: float, reading: meters.Pin, lot: meters.LotCalibrat
     """Return a pin reading, corrected for temperature and lot.
 
     Without a lot's calibration it has the bias of an uncalibrated meter, one for all readings of a board; with
-    one, the bias that the calibration leaves.
+    one, the bias that the calibration leaves. In water-reclaimed stock an uncalibrated reading is the most that
+    it can be, and one beyond the meter's range tells nothing.
     """
     table = constants("drying")
     said = meters.read(reading, lot)
@@ -43,9 +44,10 @@ def pin(at_ms: int, depth_m: float, reading: meters.Pin, lot: meters.LotCalibrat
     scatter = np.sqrt(max(said.error_mc_pct**2 - left**2, table["pin_noise_mc_pct"].value ** 2))
     half_m = (reading.thickness_m or 2.0 * depth_m) / 2.0
     share = min(depth_m / half_m, 1.0) if half_m > 0 else 0.0
-    return Datum(
-        "pin", at_ms, said.mc_pct, float(scatter), depth_share=share, bound=said.censored, bias_share=left / bias
-    )
+    bound = said.censored
+    if reading.origin == "water-reclaimed" and lot is None:  # minerals make pins read too wet, by nobody knows how much
+        bound = NOTHING if said.censored == meters.AT_LEAST else meters.AT_MOST
+    return Datum("pin", at_ms, said.mc_pct, float(scatter), depth_share=share, bound=bound, bias_share=left / bias)
 
 
 def offcut(

@@ -65,7 +65,12 @@ def answer(asked: Asked) -> Answer:
         band=f"± {spread:.1f} holds eight in ten; about ± 1 % is the best that any EMC formula can promise",
         sentence=f"Wood left in air of {t:.1f} °C and {rh:.0f} %RH dries until it rests near {emc:.1f} %, "
         f"or takes up water until it rests near {float(sorption.rest_band_pct(t, rh, fsp)[0]):.1f} %.",
-        lines=(*_wood_lines(t, rh, error, fsp), *_held(asked, t, rh, fsp), *_air_lines(t, rh, pressure)),
+        lines=(
+            *_wood_lines(t, rh, error, fsp),
+            *_held(asked, t, rh, fsp),
+            Line("Fibre saturation at this temperature", _saturation(t, fsp), "from memory: 0.1 % MC less for each °C"),
+            *_air_lines(t, rh, pressure),
+        ),
         flags=_flags(wet, wood),
         formula=(
             "EMC = 1800/W · [ Kh/(1−Kh) + (K₁Kh + 2K₁K₂K²h²)/(1 + K₁Kh + K₁K₂K²h²) ], h = RH/100; W, K, K₁, K₂ of T",
@@ -109,6 +114,10 @@ def _wood_lines(t: float, rh: float, error: float, fsp: float) -> tuple[Line, ..
         Line("A second formula says", f"{glass:.1f} %", "Glass and others, 2014, fitted to other data"),
         Line("A humidity wrong by 1 %RH makes", f"{slope:.2f} % MC", f"± {error:g} %RH: ± {slope * error:.1f} % MC"),
     )
+
+
+def _saturation(t: float, fsp: float) -> str:
+    return "not below freezing" if t < 0.0 else f"{float(sorption.fsp_at_pct(fsp, t)):.0f} %"
 
 
 def _held(asked: Asked, t: float, rh: float, fsp: float) -> tuple[Line, ...]:

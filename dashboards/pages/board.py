@@ -13,6 +13,7 @@ from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.matched_set import use_sentence
 from dashboards.pages.parts import EntryLine, Link, Moisture, VerdictView
 from dashboards.situation import BoardNow, Situation
+from kiln import meters
 from kiln.records import Measured, Projection
 from shared import tables
 from shared.store.records import Fact
@@ -78,7 +79,7 @@ def board_page(situation: Situation, board: BoardNow, by: str, attempt: Attempt 
         tile=marks.split_tile(wet.shell_pct, wet.core_pct, "tile") if wet else Markup(),
         profile=_profile(made, fact.thickness_m) if made else Markup(),
         table=charts.board_table(made, now_ms) if made else (),
-        notes=tuple(made.notes) if made else (),
+        notes=(*(made.notes if made else ()), *_depths(board)),
         entries=_entries(board),
         weigh_in=weighing,
         forms=tuple(others),
@@ -92,7 +93,7 @@ def _forms(situation: Situation, board: BoardNow, by: str) -> list[Form]:
     told = f"{display.mass(last.mass_kg)}, {display.age(last.true_at_ms, situation.now_ms)}" if last else ""
     return [
         board_forms.weigh_in(code, by, told),
-        board_forms.pin_reading(situation, code, by, board.fact.thickness_m),
+        board_forms.pin_reading(situation, code, by, board.fact),
         instrument_forms.bag_test(situation, code, by),
         board_forms.oven_dry(code, by),
         board_forms.plan("board", code, by, board.plan),
@@ -167,6 +168,13 @@ def _entries(board: BoardNow) -> tuple[EntryLine, ...]:
         )
         add("bag-test", bag, read)
     return tuple(line for _at_ms, line in sorted(lines, key=lambda pair: -pair[0]))
+
+
+def _depths(board: BoardNow) -> tuple[str, ...]:
+    """Say it when the pin readings of a board follow both conventions of depth."""
+    if not meters.mixed([pin.depth_m / board.fact.thickness_m for pin in board.pins]):
+        return ()
+    return ("its pin readings follow two conventions of depth, which read differently: each counts at its own depth",)
 
 
 def _fit(one: Measured) -> str:

@@ -10,6 +10,11 @@ from dashboards.pages.forms import Field, Form, Option, name_field, when_field
 from shared import tables
 from shared.store.records import Cut, Origin
 
+MINERALS = (
+    "Salt and minerals from the water make pins read too wet: without a meter calibrated on this lot, a reading counts "
+    "as the most that it can be."
+)
+
 
 def weigh_in(code: str, by: str, last: str) -> Form:
     """Return the form for a weigh-in; ``last`` is the mass shown beside it."""
@@ -38,9 +43,10 @@ def weigh_in(code: str, by: str, last: str) -> Form:
     )
 
 
-def pin_reading(situation: Any, code: str, by: str, thickness_m: float) -> Form:
+def pin_reading(situation: Any, code: str, by: str, fact: Any) -> Form:
     """Return the form for a pin reading."""
-    quarter = display.millimetres(thickness_m / 4)
+    quarter = display.millimetres(fact.thickness_m / 4)
+    reclaimed = fact.origin is Origin.RECLAIMED
     return Form(
         "pin",
         "Pin reading",
@@ -68,6 +74,7 @@ def pin_reading(situation: Any, code: str, by: str, thickness_m: float) -> Form:
             when_field(),
             name_field(by),
         ),
+        intro=MINERALS if reclaimed else "",
     )
 
 

@@ -309,3 +309,22 @@ def test_a_meter_calibrated_on_the_lot_counts_for_more_than_one_that_is_not():
     read = observations.pin(0, 0.007, meters.Pin(14.0, 21.1, thickness_m=0.028), lot)
     assert read.value == pytest.approx(16.0, abs=0.3)
     assert read.bias_share < 0.6 < bare.bias_share == pytest.approx(1.0)
+
+
+def test_pins_in_reclaimed_wood_are_the_most_it_can_be_until_the_meter_is_calibrated_on_its_lot():
+    def datum(reading, lot=None, origin="water-reclaimed"):
+        return observations.pin(0, 0.007, meters.Pin(reading, 21.1, thickness_m=0.028, origin=origin), lot)
+
+    lot = meters.fit_pairs([meters.Pair(r, r - 3.0, 0.3) for r in (12.0, 15.0, 18.0)])
+    assert datum(14.0).bound == "at most"
+    assert datum(40.0).bound == estimation.NOTHING
+    assert datum(14.0, lot).bound == ""
+    assert datum(14.0, origin="fresh-sawn").bound == ""
+
+
+def test_a_reading_that_tells_nothing_changes_nothing():
+    wet = meters.Pin(60.0, 21.1, thickness_m=0.028, origin="water-reclaimed")
+    told = observations.pin(NOW_MS - 50 * MS_PER_DAY, 0.007, wet)
+    plain, read = (forecast.project(question(d, who=piece("water-reclaimed")), days=5) for d in ((), (told,)))
+    assert read.mean.p50 == pytest.approx(plain.mean.p50, abs=1e-9)
+    assert "nothing" in read.measured[0].note

@@ -6,6 +6,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from kiln import psychrometrics as air
+from kiln import runs
 from kiln.errors import OutOfRange
 
 SEA_LEVEL_PA = 101_325.0
@@ -185,11 +186,11 @@ ASKED = [
 @pytest.mark.parametrize(("function", "count"), ASKED)
 def test_arrays_longer_than_a_run_give_what_single_values_give(function, count):
     rng = np.random.default_rng(5)
-    size = 2 * air.RUN_POINTS + 7
+    size = 2 * runs.RUN_POINTS + 7
     every = [rng.uniform(-15.0, 60.0, size), rng.uniform(5.0, 80.0, size), rng.uniform(7e4, 1.1e5, size)][:count]
     whole = function(*every)
     assert whole.shape == (size,)
-    for at in (0, 3, 9, air.RUN_POINTS - 1, air.RUN_POINTS, size - 1):
+    for at in (0, 3, 9, runs.RUN_POINTS - 1, runs.RUN_POINTS, size - 1):
         assert whole[at] == function(*(float(one[at]) for one in every))
 
 

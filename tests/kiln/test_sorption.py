@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kiln import psychrometrics, sorption
+from kiln import runs, sorption
 from kiln.errors import OutOfRange
 
 temperatures = st.floats(sorption.LOWEST_C, sorption.HIGHEST_C)
@@ -137,12 +137,12 @@ ASKED = [
 
 @pytest.mark.parametrize(("function", "good"), ASKED)
 def test_arrays_longer_than_a_run_give_what_single_values_give(function, good):
-    size = 2 * psychrometrics.RUN_POINTS + 7
+    size = 2 * runs.RUN_POINTS + 7
     spread = np.random.default_rng(5).uniform(0.8, 1.2, (len(good), size))
     every = [value * row for value, row in zip(good, spread, strict=True)]
     whole = function(*every)
     assert whole.shape == (size,)
-    for at in (0, 3, 9, psychrometrics.RUN_POINTS - 1, psychrometrics.RUN_POINTS, size - 1):
+    for at in (0, 3, 9, runs.RUN_POINTS - 1, runs.RUN_POINTS, size - 1):
         assert whole[at] == function(*(float(one[at]) for one in every))
 
 
