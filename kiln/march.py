@@ -13,6 +13,7 @@ LOWEST_C, HIGHEST_C = 0.0, 45.0  # outside, the state is held: neither frost nor
 _TOLERANCE = 1e-7  # kg/kg, on the last Newton step, which leaves about its square behind
 _MAX_ITERATIONS = 60
 _MAX_HALVINGS = 10
+_SHORTEST = 2.0**22  # of a step: a whole plate that passes saturation at once needs it, for a moment
 _STEP_OF_TAU = 0.2  # of the slowest mode's time: thin pieces take several sub-steps within a step
 _MAX_PARTS = 12.0
 
@@ -212,7 +213,7 @@ def march_members(start, rows, air_row, t_air, rh_air, dt_s, record, x_unit, sha
                 d_f = d20 * np.exp(-activation * (1.0 / t_board - 1.0 / REFERENCE_K))
                 tau_s = 4.0 * half * half / (np.pi * np.pi * d_f)
                 dt = dt_s[step] / min(_MAX_PARTS, max(1.0, np.ceil(dt_s[step] / (_STEP_OF_TAU * tau_s))))
-                left_s, shortest_s = dt_s[step], dt_s[step] / 4096.0
+                usual, left_s, shortest_s = dt, dt_s[step], dt_s[step] / _SHORTEST
                 while left_s > 1e-6 * dt_s[step]:
                     dt = min(dt, left_s)
                     if abs(t_k - t_board) > 0.05:
@@ -229,6 +230,7 @@ def march_members(start, rows, air_row, t_air, rh_air, dt_s, record, x_unit, sha
                     for j in range(n):
                         old[j] = work[0, j] if converged else np.nan  # never a number that was not found
                     left_s -= dt
+                    dt = min(2.0 * dt, usual)  # what made it hard has passed, perhaps
                     # The board's temperature for the next step, from what it gave off in this one.
                     t_board = min(max(t_k - latent * flux / (h_c + h_r), t_k - 25.0), t_k + 10.0)
             while next_record < record.size and record[next_record] == step + 1:
