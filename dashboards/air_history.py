@@ -9,7 +9,7 @@ import numpy as np
 from dashboards import airs, calibrations
 from kiln import sorption
 from shared.store import Connection, Store, facts, readings
-from shared.store.records import ProbeFact, Quantity
+from shared.store.records import AIR, ProbeFact, Quantity
 from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, Array
 
 
@@ -50,15 +50,15 @@ def air_history(store: Store, place_id: int, start_ms: int, end_ms: int) -> AirH
 def _collect(
     connection: Connection, where: airs.Positions, place_id: int, steps: Array, span_ms: int, end_ms: int
 ) -> tuple[dict[Quantity, tuple[Array, Array, Array]], list[str]]:
-    total = {q: np.zeros(len(steps)) for q in Quantity}
-    count = {q: np.zeros(len(steps)) for q in Quantity}
-    low = {q: np.full(len(steps), np.inf) for q in Quantity}
-    high = {q: np.full(len(steps), -np.inf) for q in Quantity}
+    total = {q: np.zeros(len(steps)) for q in AIR}
+    count = {q: np.zeros(len(steps)) for q in AIR}
+    low = {q: np.full(len(steps), np.inf) for q in AIR}
+    high = {q: np.full(len(steps), -np.inf) for q in AIR}
     names = []
     facts_by_probe = {fact.subject_id: fact for fact in facts.standing(connection, ProbeFact)}
     for probe_id, begin, finish in where.probes_of(place_id):
         for one in readings.all_series(connection):
-            if one.probe_id != probe_id:
+            if one.probe_id != probe_id or one.quantity not in AIR:
                 continue
             held = readings.buckets(connection, one.id, span_ms, max(begin, int(steps[0])), min(finish, end_ms))
             index = (held.bucket_ms - steps[0]) // span_ms
@@ -75,7 +75,7 @@ def _collect(
             np.minimum.at(low[one.quantity], index[keep], least)
             np.maximum.at(high[one.quantity], index[keep], most)
     result = {}
-    for q in Quantity:
+    for q in AIR:
         some = count[q] > 0
         mean = np.where(some, total[q] / np.maximum(count[q], 1), np.nan)
         result[q] = (mean, np.where(some, low[q], np.nan), np.where(some, high[q], np.nan))

@@ -15,7 +15,17 @@ from kiln.records import Z80
 from kiln.spans import span_words
 from shared.settings import Settings
 from shared.store import Connection, facts, readings
-from shared.store.records import HygrometerCheck, PlaceFact, ProbeFact, Quality, Quantity, Reading, Subject, SubjectKind
+from shared.store.records import (
+    AIR,
+    HygrometerCheck,
+    PlaceFact,
+    ProbeFact,
+    Quality,
+    Quantity,
+    Reading,
+    Subject,
+    SubjectKind,
+)
 from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE
 
 SAME_MOMENT_MS = MS_PER_HOUR  # probes heard within an hour of the newest count together as the air now
@@ -94,7 +104,7 @@ def probes_now(connection: Connection, where: airs.Positions, settings: Settings
             continue
         fact = facts.at(history[subject.id], now_ms) or history[subject.id][0]
         ids = series.get(subject.id, {})
-        newest = {quantity: readings.latest(connection, id_, Quality.GOOD) for quantity, id_ in ids.items()}
+        newest = {q: readings.latest(connection, ids[q], Quality.GOOD) for q in AIR if q in ids}
         place_id = where.probe_place(subject.id, now_ms)
         state, sentence = _probe_state(connection, subject, newest, place_id, limit_ms, now_ms)
         found.append(
