@@ -100,5 +100,15 @@ def test_the_commented_file_says_every_default_once_uncommented(tmp_path: Path) 
 def test_every_number_has_a_range_and_every_setting_a_sentence() -> None:
     for entry in fields(settings.Settings):
         assert entry.metadata["help"].endswith("."), entry.name
-        if not isinstance(entry.default, str):
+        if not isinstance(entry.default, str | bool):
             assert entry.metadata["low"] <= entry.default <= entry.metadata["high"], entry.name
+
+
+@pytest.mark.parametrize(("typed", "held"), [(True, True), ("yes", True), ("false", False), ("0", False)])
+def test_yes_and_no_are_taken_as_words_too(typed, held):
+    assert settings.load(environment={}, options={"broker_tls": typed})[0].broker_tls is held
+
+
+def test_what_is_neither_yes_nor_no_is_refused():
+    with pytest.raises(BadInput, match="setting broker_tls is perhaps; accepted: true or false"):
+        settings.load(environment={"BENCHDRY_BROKER_TLS": "perhaps"})
