@@ -9,14 +9,16 @@ from typing import TypeVar
 import numpy as np
 
 from dashboards import calibrations
+from dashboards.calibrations import Checks
 from kiln import air
 from shared.store import Connection, facts, readings
 from shared.store.records import BoardPosition, Fact, ProbePosition, Quantity, StackPosition
 from shared.tables import limit
-from shared.units import MS_PER_HOUR
+from shared.units import MS_PER_DAY, MS_PER_HOUR
 
 FOR_EVER_MS = 2**62
-USUAL_RH_PCT = 55.0  # where a place's error is told: the middle of what stock dries in
+USUAL_RH_PCT = (40.0, 80.0)  # what stock dries in: the worse of the two errors is taken
+TELLS_DAYS = 90  # how far back along a way its hygrometers' errors count; judgement
 
 F = TypeVar("F", bound=Fact)
 
@@ -109,8 +111,10 @@ def probe_hours(connection: Connection, probe_id: int, start_ms: int, end_ms: in
     flat_c, flat_rh = t.low[i] == t.high[i], rh.low[j] == rh.high[j]
     # Where nothing moved the mean is that value, to the last digit: a stuck probe is told by it.
     temperature_c, rh_pct = np.where(flat_c, t.low[i], t.mean[i]), np.where(flat_rh, rh.low[j], rh.mean[j])
-    rh_pct = calibrations.checks_of(connection, probe_id).corrected_pct(common, rh_pct)
-    return air.ProbeHours(common, temperature_c, np.clip(rh_pct, 0.0, 100.0), flat_c, flat_rh)
+    checks = calibrations.checks_of(connection, probe_id)
+    rh_pct = np.clip(checks.corrected_pct(common, rh_pct), 0.0, 100.0)
+    there = checks.in_its_place(common, MS_PER_HOUR)
+    return air.ProbeHours(common[there], temperature_c[there], rh_pct[there], flat_c[there], flat_rh[there])
 
 
 def place_air(
@@ -121,7 +125,7 @@ def place_air(
     for probe_id, begin, finish in where.probes_of(place_id) if place_id is not None else []:
         first, last = max(begin, start_ms), min(finish, end_ms)
         if first < last:
-            # A day before, so that a probe that was stuck already is known to be.
+            # Two days before, so that a probe that was stuck already is known to be.
             hours = probe_hours(connection, probe_id, max(begin, first - 2 * 24 * MS_PER_HOUR), last)
             heard.append(hours)
     return air.merge(heard, start_ms, end_ms)
@@ -144,20 +148,56 @@ def _hour(moment_ms: int, *, up: bool) -> int:
     return -(-moment_ms // MS_PER_HOUR) * MS_PER_HOUR if up else moment_ms // MS_PER_HOUR * MS_PER_HOUR
 
 
-def rh_error_pct(connection: Connection, where: Positions, place_id: int, now_ms: int) -> float:
-    """One standard error of a place's humidity [%RH] that does not average away: how well its probes are known.
+def way_rh_error_pct(where: Positions, checks: dict[int, Checks], stays: list[Stay]) -> float:
+    """One standard error of the humidity along a way [%RH] that does not average away: how well its probes were known.
 
-    Errors of several probes are their own, so their mean is known better; that of an unchecked place where
-    no probe is.
+    Each stretch of the way counts by its length, with the check that was in force then; errors of several
+    probes in one place are their own, so their mean is known better. An unchecked one's where no probe was.
     """
-    errors = []
+    squares, lengths = [0.0], [0.0]
+    begin_ms = stays[-1].end_ms - TELLS_DAYS * MS_PER_DAY
+    for stay in stays:
+        first, last = max(stay.start_ms, begin_ms), stay.end_ms
+        if first < last:
+            squares.append((last - first) * _square_error(where, checks, stay.place_id, first, last))
+            lengths.append(float(last - first))
+    unchecked = limit("unchecked_hygrometer")
+    return float(np.sqrt(sum(squares) / sum(lengths))) if sum(lengths) else unchecked
+
+
+def _square_error(
+    where: Positions, checks: dict[int, Checks], place_id: int | None, first_ms: int, last_ms: int
+) -> float:
+    """Mean square error of a place's humidity over a span, over the stretches between checks."""
+    total, covered = 0.0, 0.0
+    for probe_id, begin, finish in where.probes_of(place_id) if place_id is not None else []:
+        own = checks.get(probe_id, Checks((), ()))
+        edges = sorted({max(begin, first_ms), min(finish, last_ms), *own.from_ms})
+        edges = [edge for edge in edges if max(begin, first_ms) <= edge <= min(finish, last_ms)]
+        for start, end in pairwise(edges):
+            worst = max(own.error_rh_pct((start + end) // 2, rh) for rh in USUAL_RH_PCT)
+            total += (end - start) * worst**2
+            covered += end - start
+    if covered == 0.0:
+        return limit("unchecked_hygrometer") ** 2
+    return total / covered / max(covered / (last_ms - first_ms), 1.0)
+
+
+def checked_since_ms(where: Positions, checks: dict[int, Checks], place_id: int, now_ms: int) -> int | None:
+    """Return since when every probe of a place has been a checked one, without a gap until now; None: not now."""
+    since_ms = 0
+    here = False
     for probe_id, begin, finish in where.probes_of(place_id):
-        if begin <= now_ms < finish:
-            checks = calibrations.checks_of(connection, probe_id)
-            errors.append(checks.error_rh_pct(now_ms, USUAL_RH_PCT))
-    if not errors:
-        return limit("unchecked_hygrometer")
-    return float(np.sqrt(np.sum(np.square(errors))) / len(errors))
+        own = checks.get(probe_id, Checks((), ()))
+        if finish > now_ms:
+            here = True
+            if not own.stands(now_ms):
+                return None
+        first_check_ms = own.from_ms[0] if own.from_ms else FOR_EVER_MS
+        unchecked_until_ms = min(finish, max(first_check_ms, begin))
+        if unchecked_until_ms > begin:
+            since_ms = max(since_ms, unchecked_until_ms)
+    return since_ms if here else None
 
 
 def first_air_ms(connection: Connection, where: Positions, place_id: int) -> int | None:

@@ -241,7 +241,7 @@ def add_pin_reading(
     _refuse_before(board.code, fact, at.true_at_ms)
     value = fields.number("pin reading", mc_pct, *PIN_MC_PCT, "%")
     warm = instrument_entries.wood_temperature_c(temperature_c)
-    read_by = instrument_entries.meter_of(connection, meter)[0].id if meter.strip() else None
+    read_by = instrument_entries.meter_for(connection, meter, fact) if meter.strip() else None
     thickness_mm = mm_from_m(fact.thickness_m)
     if depth_mm is None or str(depth_mm).strip() == "":
         depth_mm = thickness_mm / 4

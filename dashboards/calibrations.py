@@ -12,7 +12,7 @@ from kiln import hygrometers, meters, observations
 from shared.store import Connection, facts
 from shared.store.records import BagTest, HygrometerCheck, MeterFact, MeterPair, Subject, SubjectKind
 from shared.tables import limit
-from shared.units import MS_PER_DAY, Array
+from shared.units import MS_PER_DAY, MS_PER_S, Array
 
 DAYS_A_YEAR = 365.25
 
@@ -23,6 +23,14 @@ class Checks:
 
     from_ms: tuple[int, ...]
     held: tuple[hygrometers.Calibration, ...]
+    away: tuple[tuple[int, int], ...] = ()  # spans (start, end) over a salt or in a bag: not the air of its place
+
+    def in_its_place(self, at_ms: NDArray[np.int64], span_ms: int) -> NDArray[np.bool_]:
+        """Return for each span that begins at ``at_ms`` whether the probe was in its place all through it."""
+        there = np.ones(len(at_ms), dtype=bool)
+        for start, end in self.away:
+            there &= (at_ms + span_ms <= start) | (at_ms >= end)
+        return there
 
     def at(self, moment_ms: int) -> tuple[int, hygrometers.Calibration] | None:
         """Return the check in force at a moment, and when it was made; None before the first."""
@@ -62,15 +70,20 @@ class Checks:
 
 def checks_of(connection: Connection, probe_id: int) -> Checks:
     """Read the checks of one probe."""
-    return _checks(facts.standing(connection, HygrometerCheck, probe_id))
+    bags = [one for one in facts.standing(connection, BagTest) if one.probe_id == probe_id]
+    return _checks(facts.standing(connection, HygrometerCheck, probe_id), bags)
 
 
 def all_checks(connection: Connection) -> dict[int, Checks]:
-    """Read the checks of every probe that has one, by probe."""
+    """Read the checks of every probe that has one, or was in a bag, by probe."""
     held: dict[int, list[HygrometerCheck]] = {}
+    bagged: dict[int, list[BagTest]] = {}
     for one in facts.standing(connection, HygrometerCheck):
         held.setdefault(one.subject_id, []).append(one)
-    return {probe_id: _checks(entered) for probe_id, entered in held.items()}
+    for test in facts.standing(connection, BagTest):
+        if test.probe_id is not None:
+            bagged.setdefault(test.probe_id, []).append(test)
+    return {probe: _checks(held.get(probe, []), bagged.get(probe, [])) for probe in held.keys() | bagged.keys()}
 
 
 def bag_air(checks: dict[int, Checks], test: BagTest) -> tuple[float, float]:
@@ -82,9 +95,10 @@ def bag_air(checks: dict[int, Checks], test: BagTest) -> tuple[float, float]:
     return float(np.clip(corrected[0], 0.0, 100.0)), own.error_rh_pct(test.true_at_ms, test.rh_pct)
 
 
-def _checks(entered: list[HygrometerCheck]) -> Checks:
+def _checks(entered: list[HygrometerCheck], bags: list[BagTest]) -> Checks:
     made = [calibration_of(**vars(one)) for one in entered]
-    return Checks(tuple(one.true_at_ms for one in entered), tuple(made))
+    away = [(one.true_at_ms - round(one.waited_s * MS_PER_S), one.true_at_ms) for one in (*entered, *bags)]
+    return Checks(tuple(one.true_at_ms for one in entered), tuple(made), tuple(sorted(away)))
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,7 @@ WOOD_C = (-40.0, 60.0)
 ROOM_C = (0.0, 50.0)
 SECTION_G = (0.01, 100_000.0)
 WETTEST_OVER_DRY = 6.0  # 500 %MC: wetter than any sound wood
+OVER_SALTS_H = 24.0  # unless somebody says; judgement
 BAG_L = (0.05, 2000.0)
 WAITED_H = (0.1, 10_000.0)
 RH_ERROR_PCT = (0.1, 20.0)
@@ -48,6 +49,7 @@ def add_meter(
     species: str,
     by: str,
     now_ms: int,
+    origin: str = r.Origin.FRESH,
     name: str = "",
     calibration_temperature_c: Typed = None,
     note: str = "",
@@ -61,6 +63,7 @@ def add_meter(
     values = {
         "name": fields.text("name", name or code, entering.NAME_LENGTH, needed=True),
         "species": tables.find_species(species).botanical_name,
+        "origin": fields.choice("origin", origin, r.Origin),
         "calibration_temperature_c": fields.number("calibration temperature", temperature, *ROOM_C, "°C"),
         "note": fields.text("note", note, entering.NOTE_LENGTH),
     }
@@ -73,6 +76,15 @@ def meter_of(connection: Connection, code: str) -> tuple[r.Subject, r.MeterFact]
     """Return a meter and what it is."""
     found = facts.subject(connection, SubjectKind.METER, code)
     return found, entering.described(connection, r.MeterFact, found)
+
+
+def meter_for(connection: Connection, code: str, board: r.BoardFact) -> int:
+    """Return the number of a meter that may read a board; raises BadInput when its lot is another wood."""
+    meter, fact = meter_of(connection, code)
+    if fact.species != board.species:
+        accepted = f"a meter calibrated on {board.species}; this one was on {fact.species}"
+        raise BadInput("meter", meter.code, accepted)
+    return meter.id
 
 
 def add_meter_pair(
@@ -116,13 +128,19 @@ def check_hygrometer(
     now_ms: int,
     high_salt: str = "",
     high_read_rh_pct: Typed = None,
+    waited_h: Typed = None,
     true_at_ms: int | None = None,
 ) -> Entered:
-    """Enter what a probe read over one or two saturated salts; from then on its humidity is corrected when read."""
+    """Enter what a probe read over one or two saturated salts; from then on its humidity is corrected when read.
+
+    The ``waited_h`` hours before, over the salts (empty: a day), are not the air of its place.
+    """
     at = hand(connection, by, now_ms, true_at_ms)
     probe = facts.subject(connection, SubjectKind.PROBE, code)
     entering.described(connection, r.ProbeFact, probe)
     values: dict[str, Any] = {"temperature_c": fields.number("temperature", temperature_c, *ROOM_C, "°C")}
+    hours = waited_h if _given(waited_h) else OVER_SALTS_H
+    values["waited_s"] = S_PER_HOUR * fields.number("hours over the salts", hours, *WAITED_H, "h")
     for end, salt, read in (("low", low_salt, low_read_rh_pct), ("high", high_salt, high_read_rh_pct)):
         values |= _point(end, salt, read)
     if not (values["low_salt"] or values["high_salt"]):

@@ -198,7 +198,7 @@ def question(connection: Connection, entries: Entries, board_id: int, now_ms: in
         origin=str(board.fact.origin),
         place_kind=str(entries.places[stays[-1].place_id].kind),
         in_stack=_in_stack(entries, board_id, now_ms),
-        rh_error_pct=airs.rh_error_pct(connection, entries.where, stays[-1].place_id, now_ms),
+        rh_error_pct=airs.way_rh_error_pct(entries.where, entries.checks, stays),
     )
     return forecast.Question(
         piece,
@@ -231,8 +231,10 @@ def _data(entries: Entries, board: BoardEntries) -> tuple[estimation.Datum, ...]
 def _pin(entries: Entries, fact: BoardFact, read: PinReading) -> estimation.Datum:
     meter = entries.meters.get(read.meter_id) if read.meter_id is not None else None
     scale_c = meter.fact.calibration_temperature_c if meter else None
+    lot = meter.lot if meter and meter.fact.species == fact.species else None  # one board was corrected since, say
+    of_this_water = meter is not None and meter.fact.origin is fact.origin
     seen = meters.Pin(read.mc_pct, read.wood_temperature_c, scale_c, fact.thickness_m, str(fact.origin))
-    return observations.pin(read.true_at_ms, read.depth_m, seen, meter.lot if meter else None)
+    return observations.pin(read.true_at_ms, read.depth_m, seen, lot, minerals_known=of_this_water)
 
 
 def _bag_test(entries: Entries, fact: BoardFact, test: BagTest) -> estimation.Datum:
@@ -242,9 +244,9 @@ def _bag_test(entries: Entries, fact: BoardFact, test: BagTest) -> estimation.Da
     dry_kg = wood.oven_dry_mass_kg(timber.basic_specific_gravity, fact.thickness_m * fact.width_m * fact.length_m)
     piece = bag.Bag(dry_kg, fact.thickness_m, faces_m2, test.air_volume_m3, test.temperature_c, rh_pct)
     told = bag.mc_from_bag(rh_pct, test.temperature_c, error, str(test.last_moved), timber.fsp_pct)
-    even_hours = bag.wait_hours(piece, timber, max(told.mc_pct, 1.0)).even_hours[1]
+    wait = bag.wait_hours(piece, timber, max(told.mc_pct, 1.0))
     return observations.bag_test(
-        test.true_at_ms, rh_pct, test.temperature_c, error, str(test.last_moved), test.waited_s, even_hours
+        test.true_at_ms, rh_pct, test.temperature_c, error, str(test.last_moved), test.waited_s, wait
     )
 
 

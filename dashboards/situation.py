@@ -8,7 +8,7 @@ from dashboards import airs, projection
 from dashboards.airs import by_subject
 from dashboards.calibrations import MeterNow
 from dashboards.heard import PlaceNow, ProbeNow, place_now, probes_now
-from kiln import readiness, together
+from kiln import drying, readiness, together
 from kiln.records import Projection, Verdict
 from kiln.spans import span_words
 from shared.settings import Settings
@@ -165,7 +165,7 @@ def _boards(
             continue
         board = entries.boards[subject.id]
         member = entries.membership.get(subject.id)
-        stays = entries.where.board_stays(subject.id, now_ms, now_ms + 1)
+        stays = _joined(entries.where.board_stays(subject.id, board.start_ms, now_ms + 1))
         place = air_by_place.get(stays[-1].place_id) if stays and stays[-1].place_id is not None else None
         position = entries.where.board_at(subject.id, now_ms)
         cached = held.get(subject.id)
@@ -173,7 +173,8 @@ def _boards(
         pending = cached is not None and not projection.rests_on_all_entries(
             cached, projection.input_key(entries, subject.id, now_ms)
         )
-        verdict = readiness.judge(_case(board, place, made, pending, settings, now_ms))
+        checked = _checked_since_ms(entries, stays, now_ms)
+        verdict = readiness.judge(_case(board, place, made, pending, checked, settings, now_ms))
         found.append(
             BoardNow(
                 subject,
@@ -195,11 +196,29 @@ def _boards(
     return found
 
 
+def _joined(stays: list[airs.Stay]) -> list[airs.Stay]:
+    """Stays one after the other in the same place, as when a board goes into a stack beside it, are one."""
+    found: list[airs.Stay] = []
+    for stay in stays:
+        start_ms = found.pop().start_ms if found and found[-1].place_id == stay.place_id else stay.start_ms
+        found.append(airs.Stay(start_ms, stay.end_ms, stay.place_id))
+    return found
+
+
+def _checked_since_ms(entries: projection.Entries, stays: list[airs.Stay], now_ms: int) -> int | None:
+    """Return since when a board has lain where it is, in the air of checked probes only."""
+    if not stays or stays[-1].place_id is None:
+        return None
+    since_ms = airs.checked_since_ms(entries.where, entries.checks, stays[-1].place_id, now_ms)
+    return None if since_ms is None else max(since_ms, stays[-1].start_ms)
+
+
 def _case(
     board: projection.BoardEntries,
     place: PlaceNow | None,
     made: Projection | str,
     pending: bool,
+    checked_since_ms: int | None,
     settings: Settings,
     now_ms: int,
 ) -> readiness.Case:
@@ -223,8 +242,8 @@ def _case(
         air_believed=believed is not None,
         air_limit_ms=settings.silent_after_minutes * MS_PER_MINUTE,
         air_temperature_c=believed.temperature_c if believed else None,
-        air_checked=believed is not None and believed.checked,
-        fsp_remembered=wood is not None and wood.fsp_status == "from memory",
+        air_checked_since_ms=checked_since_ms,
+        fsp_remembered=wood is not None and drying.fsp_remembered(wood),
         pending=pending,
     )
 

@@ -57,6 +57,19 @@ class Piece:
         return self.species.fsp_pct / CONVENTIONAL_FSP_PCT
 
 
+def fsp_remembered(species: Species) -> bool:
+    """Whether what a species' fibre saturation point stands on is no reading of it: memory, or a convention stretched.
+
+    The conventional 30 % is published for woods at large; dense ones, rich in extractives, hold less (from memory).
+    """
+    if species.fsp_status == "own measurement":
+        return False
+    conventional = species.fsp_pct == CONVENTIONAL_FSP_PCT
+    return species.fsp_status != "published" or (
+        conventional and species.basic_specific_gravity >= DENSE_TROPICAL_BASIC
+    )
+
+
 @dataclass(frozen=True)
 class Prior:
     """Normal beliefs about the unknowns, in the order of UNKNOWNS."""
@@ -80,7 +93,7 @@ def prior(piece: Piece) -> Prior:
         diffusion_prior.sd_ln,
         mobility.sd_ln,
         film.sd_ln,
-        table["emc_scale"].sd_ln,
+        table["emc_scale_remembered" if fsp_remembered(piece.species) else "emc_scale"].sd_ln,
         piece.rh_error_pct,
     ]
     return Prior(np.append(np.log(np.array(centre)), 0.0), np.array(sd))

@@ -39,6 +39,7 @@ class Datum:
     cut_dry_kg: float = 0.0  # oven-dry mass of the sections cut since the board was first weighed
     bound: str = ""  # "at least", "at most" or NOTHING: beyond what the instrument can tell
     bias_share: float = 0.0  # of a pin: how much of an uncalibrated meter's bias it still has
+    ground: bool = True  # it measures the wood well enough for a verdict to rest on it
 
 
 @dataclass(frozen=True)
@@ -212,4 +213,14 @@ def _as_measured(datum: Datum, mass_kg: float, scale: float, sd_ln: tuple[float,
         error = float(np.hypot(datum.error, datum.bias_share * constants("drying")["pin_bias_mc_pct"].value))
     if datum.bound:
         note = note or f"beyond what it can tell on this wood: it says {_BOUNDS[datum.bound]}"
-    return Measured(datum.at_ms, datum.kind, float(mc), float(error), residual, note, datum.bound)
+    scale_pct = 100.0 * datum.error / mass_kg if datum.kind == "weigh-in" else 0.0
+    return Measured(
+        datum.at_ms,
+        datum.kind,
+        float(mc),
+        float(error),
+        residual,
+        note,
+        ground=datum.ground and not datum.bound,
+        scale_error_mc_pct=float(scale_pct),
+    )

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kiln import stress
-from kiln.records import Gate, Projection, Word
+from kiln.records import Z80, Gate, Measured, Projection, Word
 from kiln.spans import span_words
 from shared.tables import Use, limit
 from shared.units import MS_PER_DAY
@@ -37,7 +37,7 @@ class Case:
     air_believed: bool  # False: every probe there is silent or stuck
     air_limit_ms: int
     air_temperature_c: float | None
-    air_checked: bool = False  # every probe that the air comes from was checked, and no check is overdue
+    air_checked_since_ms: int | None = None  # since when it has lain in air of checked probes only, until now
     fsp_remembered: bool = False  # this wood's own fibre saturation point was never read in print
     pending: bool = False  # something was entered that the projection does not rest on yet
 
@@ -129,33 +129,46 @@ def _ground_gate(case: Case, projection: Projection) -> Gate:
     """What its moisture is known by: never by remembered densities, rates and saturation points alone."""
     name = "known by"
     since_ms = case.now_ms - MEASURED_WITHIN_DAYS * MS_PER_DAY
-    kinds = {m.kind for m in projection.measured if m.at_ms >= since_ms and not m.bound}
+    kinds = {m.kind for m in projection.measured if m.at_ms >= since_ms and m.ground}
     if "bag test" in kinds:
         return Gate(name, Word.READY, "The air that it makes itself, sealed in a bag, was read.", None)
     told = [kind for kind in ("oven-dry", "pin") if kind in kinds]
     if told and not case.fsp_remembered:
         return Gate(name, Word.READY, f"Its moisture was measured ({', '.join(told)}).", None)
-    if not _at_rest(case, projection):
-        what = "the saturation point of this wood" if told else "density and drying rate of this wood"
+    return _rest_gate(name, case, projection, measured=bool(told))
+
+
+def _rest_gate(name: str, case: Case, projection: Projection, *, measured: bool) -> Gate:
+    """Wood that keeps its weight is known by its air, if that air was known all the while."""
+    span = _rest_span(case, projection)
+    if span is None:
+        what = "the saturation point of this wood" if measured else "density and drying rate of this wood"
         sentence = f"So far it rests on what is remembered of {what}; weigh-ins at rest, or a bag test, tell."
         return Gate(name, Word.CANT_SAY, sentence, None)
-    if not case.air_checked:
-        sentence = f"It keeps its weight, so the air of {case.place} tells; but its hygrometer has no valid check."
+    if max(m.scale_error_mc_pct for m in span) * Z80 * np.sqrt(2.0) > REST_MC_PCT:
+        sentence = "It seems to keep its weight, but this scale is too coarse for so small a piece to tell."
+        return Gate(name, Word.CANT_SAY, sentence, None)
+    if case.air_checked_since_ms is None or span[0].at_ms < case.air_checked_since_ms:
+        sentence = (
+            f"It keeps its weight, so the air it lay in tells; but not all of that was {case.place}'s with a checked "
+            "hygrometer."
+        )
         return Gate(name, Word.CANT_SAY, sentence, None)
     return Gate(name, Word.READY, f"It keeps its weight in the air of {case.place}; that hygrometer was checked.", None)
 
 
-def _at_rest(case: Case, projection: Projection) -> bool:
-    """Whether its weigh-ins, over the steady days of its use or longer, tell that its mass no longer changes."""
+def _rest_span(case: Case, projection: Projection) -> list[Measured] | None:
+    """The newest weigh-ins, over the steady days of its use or longer, if its mass no longer changed over them."""
     weighed = [m for m in projection.measured if m.kind == "weigh-in"]
     if not weighed or case.now_ms - weighed[-1].at_ms > MEASURED_WITHIN_DAYS * MS_PER_DAY:
-        return False
+        return None
     until_ms = weighed[-1].at_ms - case.use.steady_days * MS_PER_DAY
     before = [m for m in weighed if m.at_ms <= until_ms]
     if not before:
-        return False
-    since = [m.mc_pct for m in weighed if m.at_ms >= before[-1].at_ms]
-    return max(since) - min(since) <= REST_MC_PCT
+        return None
+    span = [m for m in weighed if m.at_ms >= before[-1].at_ms]
+    moved = max(m.mc_pct for m in span) - min(m.mc_pct for m in span)
+    return span if moved <= REST_MC_PCT else None
 
 
 def _rate_gate(case: Case, projection: Projection) -> tuple[Gate, ...]:
@@ -183,6 +196,10 @@ def _level_gate(case: Case, projection: Projection, core: float, shell: float) -
     if projection.chance_level is None:
         told = "Nobody knows its core yet: it began with a gradient of its own. Pin readings at two depths tell."
         return Gate("through the thickness", Word.CANT_SAY, told, None)
+    if projection.pin_gap_mc_pct is not None:
+        gap, sd = projection.pin_gap_mc_pct
+        apart = f"{abs(gap):.1f} apart (± {Z80 * sd:.1f}), {case.use.gradient_mc_pct:.1f} allowed"
+        told = f"By its pins core and shell lie {apart}."
     return Gate("through the thickness", _word(projection.chance_level), told, projection.chance_level)
 
 

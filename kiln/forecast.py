@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtr
 
 from kiln import air as airs
 from kiln import diffusion, drying, estimation, sorption, wood
@@ -23,6 +24,9 @@ SOLVED_SHARE = 0.9  # of the ensemble; with fewer its bands would no longer hold
 SOAKED_SHARE = 1.05  # of the maximum moisture content; judgement
 HELD_DAYS = 3  # fit on this many days running before it counts
 STEADY_MC_PCT = 0.5
+TOGETHER_MS = 3 * MS_PER_DAY  # pins read so close together are of one profile; judgement
+# Mean of a parabola from 0 at the face to 1 at mid-thickness over the middle third, less that over the outer tenths.
+CORE_LESS_SHELL = (1.0 - (1.0 / 3.0) ** 2 / 3.0) - (1.0 - (1.0 - 0.8**3) / (3.0 * 0.2))
 TWO_DEPTHS_SHARE = 0.3  # of the half thickness, between two pin readings that tell a gradient; judgement
 _SEED = 20
 
@@ -131,6 +135,7 @@ def _told(
         chance_fit=fit_each.mean(axis=0),
         chance_steady=_chance_steady(at_ms, mean, now, question.use),
         chance_level=_chance_level(question, (core - shell)[:, now], memory_hours),
+        pin_gap_mc_pct=_pin_gap(question, memory_hours),
         wanted_mc_pct=_wanted(target * question.piece.isotherm_share, question.use),
         chance_ready=float(np.mean(np.isfinite(ready))),
         chance_fit_now=float(fit_each[:, now].mean()),
@@ -180,14 +185,40 @@ def _chance_level(question: Question, gap: Array, memory_hours: float) -> float 
 
     Fresh-sawn and water-reclaimed wood does begin alike through its thickness. Re-sawn and part-seasoned
     wood brings a gradient that nobody has entered: until the time in which it fades has passed, only pin
-    readings at two depths tell.
+    readings at two depths tell, and then it is they that are judged.
     """
+    allowed = question.use.gradient_mc_pct
+    pins = _pin_gap(question, memory_hours)
+    if pins is not None:
+        apart, sd = pins
+        return float(ndtr((allowed - apart) / sd) - ndtr((-allowed - apart) / sd))
     known_start = question.piece.origin in ("fresh-sawn", "water-reclaimed")
-    depths = [datum.depth_share or 0.0 for datum in question.data if datum.kind == "pin"]
-    two_depths = len(depths) >= 2 and max(depths) - min(depths) >= TWO_DEPTHS_SHARE
-    if not (known_start or two_depths or len(question.way.at_ms) >= memory_hours / 2.0):
+    if not (known_start or len(question.way.at_ms) >= memory_hours / 2.0):
         return None
-    return float(np.mean(np.abs(gap) <= question.use.gradient_mc_pct))
+    return float(np.mean(np.abs(gap) <= allowed))
+
+
+def _pin_gap(question: Question, memory_hours: float) -> tuple[float, float] | None:
+    """Core less shell by the newest pins at two depths within a few days, with one standard error [%MC].
+
+    The readings' difference, which the meter's bias leaves alone, is taken to core and shell along a parabola.
+    Pins of so long ago that their gradient has faded meanwhile no longer count.
+    """
+    since_ms = question.way.end_ms - memory_hours / 2.0 * MS_PER_HOUR
+    pins = [d for d in question.data if d.kind == "pin" and not d.bound and d.at_ms >= since_ms]
+    if not pins:
+        return None
+    near = [d for d in pins if pins[-1].at_ms - d.at_ms <= TOGETHER_MS]
+    deep, shallow = (pick(near, key=lambda d: d.depth_share or 0.0) for pick in (max, min))
+    parabola = _parabola(deep.depth_share or 0.0) - _parabola(shallow.depth_share or 0.0)
+    if (deep.depth_share or 0.0) - (shallow.depth_share or 0.0) < TWO_DEPTHS_SHARE:
+        return None
+    factor = CORE_LESS_SHELL / parabola
+    return float(factor * (deep.value - shallow.value)), float(factor * np.hypot(deep.error, shallow.error))
+
+
+def _parabola(share: float) -> float:
+    return 1.0 - (1.0 - share) ** 2
 
 
 def _wanted(target_mc_pct: float, use: Use) -> tuple[float, float]:

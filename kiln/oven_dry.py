@@ -58,6 +58,11 @@ def section_mc_pct(section: Section) -> tuple[float, float]:
     return mc, float(100.0 * section.wet_mass_kg / section.dry_mass_kg * share)
 
 
+def section_scatter_mc_pct(mc_pct: float) -> float:
+    """Return how far one section may lie from the mean of its board at ``mc_pct`` [%MC]: one standard error. Ours."""
+    return float(np.hypot(_value("section_scatter_mc_pct"), _value("section_scatter_share") * mc_pct))
+
+
 def _mass_error(mass_kg: float, error_kg: float | None) -> float:
     return _value("balance_error_share") * mass_kg if error_kg is None else error_kg
 
@@ -127,7 +132,7 @@ def sample_board(board_mass_kg: float, sections: Sequence[Section], mass_error_k
     told = np.array([section_mc_pct(section) for section in sections])
     mc, count = float(told[:, 0].mean()), len(sections)
     weighing = float(np.linalg.norm(told[:, 1])) / count
-    scatter = _value("section_scatter_share") * mc / np.sqrt(count)
+    scatter = section_scatter_mc_pct(mc) / np.sqrt(count)
     error = float(np.hypot(weighing, max(scatter, float(np.ptp(told[:, 0])) / 2.0)))
     dry = float(estimated_oven_dry_mass_kg(board_mass_kg, mc))
     share = np.hypot(_mass_error(board_mass_kg, mass_error_kg) / board_mass_kg, error / (100.0 + mc))

@@ -65,7 +65,8 @@ class Measured:
     error_mc_pct: float  # one standard error
     misfit: float  # distance from the refitted model in standard errors
     note: str
-    bound: str = ""  # "at least" or "at most": beyond what the instrument can tell
+    ground: bool = True  # it measures the wood well enough for a verdict to rest on it
+    scale_error_mc_pct: float = 0.0  # of a weigh-in: one standard error of the scale alone
 
 
 @dataclass(frozen=True)
@@ -95,6 +96,8 @@ class Projection:
         float | None
     )  # that it has moved less than half a %MC over the use's steady days; None: too short a way
     chance_level: float | None  # that shell and core are as close as the use wants; None: nothing yet tells the core
+    # How far core and shell lie apart by lately read pins at two depths, and one standard error [%MC]; None: none
+    pin_gap_mc_pct: tuple[float, float] | None
     wanted_mc_pct: tuple[float, float]  # least and greatest moisture that the use takes [%MC]
     chance_ready: float  # that it becomes fit within the look-ahead in this air
     chance_fit_now: float  # that it is fit at known_until_ms

@@ -129,7 +129,11 @@ def _held(asked: Asked, t: float, rh: float, fsp: float) -> tuple[Line, ...]:
     rest = float(sorption.rest_pct(mc, t, rh, fsp))
     if dried >= sorption.NEAR_SATURATION_RH_PCT:
         return (
-            Line(f"Wood at {mc:g} % is wetter than any air keeps it", "it dries in all air", "above fibre saturation"),
+            Line(
+                f"Wood at {mc:g} %",
+                "dries in all air that the curve covers",
+                f"near or above fibre saturation: from {sorption.NEAR_SATURATION_RH_PCT:g} %RH on no formula tells",
+            ),
         )
     return (
         Line(

@@ -65,6 +65,8 @@ def answer(asked: Asked) -> Answer:
     wait = bag.wait_hours(piece, timber, max(said.mc_pct, 1.0))
     waited = asked.maybe("waited_h", "hours in the bag", 0.1, 10_000.0, "h")
     at_least = "at least " if said.at_least else ""
+    if waited is not None and waited < wait.faces_hours:
+        return _too_soon(timber, waited, wait)
     return Answer(
         headline=f"{at_least}{said.mc_pct:.1f} % MC",
         band=f"± {Z80 * said.error_mc_pct:.1f} holds eight in ten",
@@ -85,7 +87,7 @@ def answer(asked: Asked) -> Answer:
                 f"{display.number(bag.drawn_mc_pct(piece, read), 2)} % MC of the piece",
             ),
         ),
-        flags=(*_flags(timber, waited, wait), *bag.flags(piece, read)),
+        flags=(*_flags(timber), *bag.flags(piece, read)),
         formula=(
             "MC = EMC(T, RH) of the printed curve if it last dried, 0.85 of it if it last gained, else between",
             "error² = (slope · hygrometer)² + (curve, 1 %)² + (which branch)²",
@@ -119,9 +121,22 @@ def _wait(timber: Species, piece: bag.Bag) -> Answer:
         headline=f"wait {middle:.0f} h" if middle >= 1 else "wait an hour",
         band=f"{low:.0f}–{high:.0f} h holds eight in ten",
         sentence=wait.sentence,
-        flags=_flags(timber, None, wait),
+        flags=_flags(timber),
         next_step="Seal it in with a checked hygrometer, away from sun and stove; "
         "write down %RH and °C when both stand still.",
+        formula=("τ = L² / (4 π² D), three of them; L the thickness, D the diffusion of this wood at this moisture",),
+        bases=_bases(timber),
+        validity="A bag that lets no vapour through, at one temperature.",
+    )
+
+
+def _too_soon(timber: Species, waited: float, wait: bag.Wait) -> Answer:
+    faces, mean = wait.faces_hours, wait.even_hours[2]
+    return Answer(
+        headline="too soon",
+        band=f"closed for {waited:g} h, where its faces need {faces:.1f} h to make the air",
+        sentence="What it reads is still the air that was sealed in: it tells nothing of the wood.",
+        next_step=f"Leave it closed: it tells of the faces from {faces:.1f} h on, of the mean after {mean:.0f} h.",
         formula=("τ = L² / (4 π² D), three of them; L the thickness, D the diffusion of this wood at this moisture",),
         bases=_bases(timber),
         validity="A bag that lets no vapour through, at one temperature.",
@@ -131,8 +146,6 @@ def _wait(timber: Species, piece: bag.Bag) -> Answer:
 def _reach(waited: float | None, wait: bag.Wait) -> str:
     if waited is None:
         return "If it was closed long enough, that is the mean of the piece; before, that of its faces."
-    if waited < wait.faces_hours:
-        return "It was closed too short: not even its faces have made the air yet."
     return (
         "That is the mean of the piece."
         if waited >= wait.even_hours[2]
@@ -144,14 +157,9 @@ def _reach(waited: float | None, wait: bag.Wait) -> str:
     )
 
 
-def _flags(timber: Species, waited: float | None, wait: bag.Wait) -> tuple[str, ...]:
-    found = []
-    if waited is not None and waited < wait.faces_hours:
-        found.append(f"Closed for {waited:g} h: leave it for {wait.faces_hours:.1f} h at least.")
-    found += remembered(
-        (f"The fibre saturation of {timber.common_name}, {timber.fsp_pct:g} %,", timber.fsp_source, timber.fsp_status)
-    )
-    return tuple(found)
+def _flags(timber: Species) -> tuple[str, ...]:
+    saturation = f"The fibre saturation of {timber.common_name}, {timber.fsp_pct:g} %,"
+    return remembered((saturation, timber.fsp_source, timber.fsp_status))
 
 
 def _bases(timber: Species) -> tuple[Basis, ...]:

@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from dashboards import display
+from dashboards import calibrations, display
 from dashboards.answers.boards import board_of, known_of, last_mass_g
 from dashboards.answers.records import Answer, Asked, Basis, Line, Question, bases_of, options, remembered
 from dashboards.pages.forms import Field, Option
-from kiln import audit, bag, meters
+from dashboards.pages.instrument_forms import LAST_MOVED
+from kiln import audit, bag, meters, oven_dry
 from kiln.estimation import WEIGHING_SHARE
-from shared.store.records import Origin
-from shared.tables import Species
+from shared.store.records import LastMoved, Origin
+from shared.tables import Species, limit
 from shared.units import MS_PER_DAY, kg_from_g, m_from_mm
 
-SECTION_ERROR_MC_PCT = 1.0  # of an oven-dried section as the mean of its board; judgement
 WIDEST_TOLD_MC_PCT = 10.0  # a wider band is shown instead of its middle; judgement
 SAME_TIME_MS = 3 * MS_PER_DAY  # so close together, a weigh-in and a reading tell of the same wood; judgement
 SIZES = (("thickness", 0.5, 300.0), ("width", 5.0, 2000.0), ("length", 20.0, 10_000.0))
@@ -34,6 +34,13 @@ FIELDS = (
     Field("pin_pct", "Pin meter shows", "number", unit="%", spoken="pin reading", hint="If it was read."),
     Field("bag_rh_pct", "Bag test", "number", unit="%RH", spoken="humidity in the bag", hint="If it was done."),
     Field("bag_c", "at", "number", unit="°C", spoken="temperature in the bag", hint="Empty: 20."),
+    Field(
+        "bag_error_pct", "its hygrometer ±", "number", unit="%RH", spoken="error of the hygrometer", hint="Empty: 3."
+    ),
+    Field(
+        "last_moved", "Before that", "choice", options=(LAST_MOVED[2], *LAST_MOVED[:2]), spoken="which way it last went"
+    ),
+    Field("pin_wood_c", "Wood under the pins", "number", unit="°C", spoken="wood temperature"),
     Field("section_pct", "Oven-dried section", "number", unit="%MC", spoken="moisture content of the section"),
 )
 
@@ -87,14 +94,18 @@ def _evidence(asked: Asked, timber: Species, soaked: bool) -> audit.Evidence:
     pin, tested, section = None, None, None
     if asked.given("pin_pct"):
         reading = asked.number("pin_pct", "pin reading", 1.0, 200.0, "%")
-        pin = meters.read(meters.Pin(reading, origin=Origin.RECLAIMED.value if soaked else ""))
+        warm = asked.maybe("pin_wood_c", "wood temperature", -40.0, 60.0, "°C")
+        pin = meters.read(meters.Pin(reading, warm, origin=Origin.RECLAIMED.value if soaked else ""))
     if asked.given("bag_rh_pct"):
         rh = asked.number("bag_rh_pct", "humidity in the bag", 1.0, 100.0, "%RH")
         t = asked.or_else("bag_c", "temperature in the bag", 0.0, 45.0, "°C", 20.0)
-        tested = bag.mc_from_bag(rh, t, 1.5, "unknown", timber.fsp_pct)
+        unchecked = limit("unchecked_hygrometer")
+        error = asked.or_else("bag_error_pct", "error of the hygrometer", 0.1, 20.0, "%RH", unchecked)
+        went = asked.choice("last_moved", "which way it last went", LastMoved, LastMoved.UNKNOWN)
+        tested = bag.mc_from_bag(rh, t, error, went.value, timber.fsp_pct)
     if asked.given("section_pct"):
         told = asked.number("section_pct", "moisture content of the section", 0.0, 400.0, "% MC")
-        section = (told, SECTION_ERROR_MC_PCT)
+        section = (told, oven_dry.section_scatter_mc_pct(told))
     return audit.Evidence(pin, tested, section)
 
 
@@ -127,11 +138,30 @@ def fill(yard: Any, typed: Mapping[str, str]) -> dict[str, str]:
     if board is None:
         return {}
     known = {**known_of(board), "mass_g": last_mass_g(board)}
-    newest = board.weigh_ins[-1].true_at_ms if board.weigh_ins else None
-    if board.pins and newest is not None and abs(board.pins[-1].true_at_ms - newest) < SAME_TIME_MS:
-        known["pin_pct"] = f"{board.pins[-1].mc_pct:g}"
-    if board.bags and newest is not None and abs(board.bags[-1].true_at_ms - newest) < SAME_TIME_MS:
-        known |= {"bag_rh_pct": f"{board.bags[-1].rh_pct:g}", "bag_c": f"{board.bags[-1].temperature_c:g}"}
+    newest_ms = board.weigh_ins[-1].true_at_ms if board.weigh_ins else yard.now_ms
+    known |= _measured_with(yard, board, newest_ms)
+    return known
+
+
+def _measured_with(yard: Any, board: Any, weighed_ms: int) -> dict[str, str]:
+    """What was measured within a few days of the weigh-in: corrected as the projection takes it."""
+
+    def near(entries: Any) -> Any | None:
+        found = [one for one in entries if abs(one.true_at_ms - weighed_ms) <= SAME_TIME_MS]
+        return found[-1] if found else None
+
+    known = {}
+    pin, test, section = near(board.pins), near(board.bags), near(board.oven_dry)
+    if pin is not None:
+        known["pin_pct"] = f"{pin.mc_pct:g}"
+        known["pin_wood_c"] = "" if pin.wood_temperature_c is None else f"{pin.wood_temperature_c:g}"
+    if test is not None:
+        checks = {probe.subject.id: probe.checks for probe in yard.probes}
+        rh_pct, error = calibrations.bag_air(checks, test)
+        known |= {"bag_rh_pct": f"{rh_pct:.3g}", "bag_c": f"{test.temperature_c:g}", "bag_error_pct": f"{error:.2g}"}
+        known["last_moved"] = test.last_moved.value
+    if section is not None:
+        known["section_pct"] = f"{100.0 * (section.wet_mass_kg / section.dry_mass_kg - 1.0):.3g}"
     return known
 
 

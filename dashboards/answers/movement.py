@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from dashboards import display
@@ -70,13 +72,16 @@ def answer(asked: Asked) -> Answer:
     angle = asked.number("ring_angle_deg", "ring angle", 0, 90, "°")
     start = asked.number("from_mc_pct", "moisture content now", *MC_PCT, "% MC")
     start_sd = asked.or_else("from_error_pct", "error of the moisture content now", 0, 20, "% MC", 1.0)
-    end, end_sd, told = _end(asked, wood, start)
+    ending = _end(asked, wood, start)
+    end = ending.mc_pct
     across = float(movement.shrinkage_at_angle_pct(radial, tangential, angle))
-    low, middle, high = movement.change_band_m(width, across, start, end, start_sd, end_sd, fsp_pct=wood.fsp_pct)
+    low, middle, high = movement.change_band_m(
+        width, across, start, end, start_sd, ending.sd_mc_pct, fsp_pct=wood.fsp_pct
+    )
     return Answer(
         headline=f"{_mm(middle)} mm",
         band=f"{_mm(low)} to {_mm(high)} mm holds eight in ten",
-        sentence=_sentence(start, end, told, width, middle),
+        sentence=_sentence(start, ending, width, middle),
         lines=(
             *_sizes(asked, wood, angle, start, end, width),
             *_handbook(wood, width, angle, start, end),
@@ -103,16 +108,22 @@ def answer(asked: Asked) -> Answer:
                 wood.shrinkage_status,
             ),
             *bases_of("wood", "shrinkage_cv"),
+            *_air_bases(ending),
         ),
         validity="Sound, straight-grained wood, free to move, evenly moist before and after; boards differ.",
     )
 
 
-def _sentence(start: float, end: float, told: str, width_m: float, change_m: float) -> str:
-    at = f"From {start:g} % to {end:.1f} % {told}"
-    if start == end:
-        return f"It stays at {start:g} % {told}: nothing moves, as far as both figures are known."
+def _sentence(start: float, ending: _End, width_m: float, change_m: float) -> str:
+    if ending.between:
+        return (
+            f"At {start:g} % it lies between where drying and where gaining wood rests in that air: it may stay, or go "
+            "part of the way to either. No figure of how far was found; the band reaches to both."
+        )
+    if start == ending.mc_pct:
+        return f"It stays at {start:g} % {ending.told}: nothing moves, as far as both figures are known."
     way = "narrower" if change_m < 0 else "wider"
+    at = f"From {start:g} % to {ending.mc_pct:.1f} % {ending.told}"
     return f"{at}, a width of {mm_from_m(width_m):g} mm comes out {_size(change_m)} mm {way}."
 
 
@@ -122,17 +133,29 @@ def _shrinkages(wood: Species) -> tuple[float, float]:
     return wood.shrinkage_radial_pct, wood.shrinkage_tangential_pct
 
 
-def _end(asked: Asked, wood: Species, start_pct: float) -> tuple[float, float, str]:
-    """Moisture content at the end, its error, and how that was given, in words."""
+@dataclass(frozen=True)
+class _End:
+    """The moisture at the end, how well it is known, and how it was given, in words."""
+
+    mc_pct: float
+    sd_mc_pct: float
+    told: str
+    between: bool = False  # between the curves of drying and of gaining wood: it may stay, or go part of the way
+
+
+def _end(asked: Asked, wood: Species, start_pct: float) -> _End:
     if asked.given("to_mc_pct"):
-        return asked.number("to_mc_pct", "moisture content then", *MC_PCT, "% MC"), 0.5, "moisture"
+        return _End(asked.number("to_mc_pct", "moisture content then", *MC_PCT, "% MC"), 0.5, "moisture")
     if not asked.given("to_rh_pct"):
         raise BadInput("moisture content then", "", "a moisture content, or the humidity of the air it will live in")
     rh = asked.number("to_rh_pct", "humidity then", 1, 97, "%RH")
     t = asked.or_else("to_temperature_c", "temperature then", sorption.LOWEST_C, 60, "°C", 20.0)
+    low, high = (float(v) for v in sorption.rest_band_pct(t, rh, wood.fsp_pct))
+    curve = float(sorption.emc_error_mc_pct(t, rh, 0.0, wood.fsp_pct))
     end = float(sorption.rest_pct(start_pct, t, rh, wood.fsp_pct))
-    sd = float(sorption.emc_error_mc_pct(t, rh, 0.0, wood.fsp_pct))
-    return end, sd, f"moisture, where it rests in air of {rh:g} %RH and {t:g} °C"
+    inside = low < start_pct < high
+    branch = max(high - start_pct, start_pct - low) / Z80 if inside else 0.0
+    return _End(end, math.hypot(curve, branch), f"moisture, where it rests in air of {rh:g} %RH and {t:g} °C", inside)
 
 
 def _sizes(asked: Asked, wood: Species, angle: float, start: float, end: float, width: float) -> tuple[Line, ...]:
@@ -161,9 +184,10 @@ def _handbook(wood: Species, width: float, angle: float, start: float, end: floa
     radial, tangential = _coefficients(wood)
     c = float(movement.shrinkage_at_angle_pct(100 * radial, 100 * tangential, angle)) / 100.0
     change = float(movement.handbook_change_m(width, c, start, end))
-    printed = wood.coefficient_tangential_per_pct is not None
-    note = f"C = {c:.5f} per % MC of the size at 10 % MC, {'printed' if printed else 'derived from the shrinkage'}"
-    return (Line("By the handbook's coefficient", f"{_mm(change)} mm", f"{note}; FPL-GTR-190, 2010, Equation 13-2"),)
+    held = wood.coefficient_tangential_per_pct is not None
+    known = f"{wood.coefficient_source}, {wood.coefficient_status}" if held else "derived from the shrinkage"
+    note = f"FPL-GTR-190, 2010, Equation 13-2; C = {c:.5f} per % MC of the size at 10 % MC ({known})"
+    return (Line("By the handbook's coefficient", f"{_mm(change)} mm", note),)
 
 
 def _coefficients(wood: Species) -> tuple[float, float]:
@@ -202,12 +226,31 @@ def _joint(asked: Asked, wood: Species, across_pct: float, width: float, start: 
     else:
         turned = asked.or_else("other_ring_angle_deg", "ring angle of the other piece", 0, 90, "°", 90.0)
         total = float(movement.shrinkage_at_angle_pct(*_shrinkages(other), turned))
+    ending = _end(asked, other, other_start)
     one = movement.GluedPiece(across_pct, start, end, wood.fsp_pct)
-    two = movement.GluedPiece(total, other_start, end, other.fsp_pct)
+    two = movement.GluedPiece(total, other_start, ending.mc_pct, other.fsp_pct)
     apart = movement.joint_mismatch_m(width, one, two)
+    half = math.hypot(*(_half_band_m(width, piece, ending.sd_mc_pct) for piece in (one, two)))
     which = "shorter" if apart < 0 else "longer"
-    note = f"{mm_from_m(width):g} mm of joint; the glue line carries it as stress"
-    return (Line(f"Against {other.common_name} glued to it", f"{_size(apart)} mm {which}", note),)
+    known = "" if other.shrinkage_status == "published" else f"; its shrinkage {other.shrinkage_status}"
+    note = f"{mm_from_m(width):g} mm of joint; the glue line carries it as stress{known}"
+    return (Line(f"Against {other.common_name} glued to it", f"{_size(apart)} ± {_size(half)} mm {which}", note),)
+
+
+def _half_band_m(width: float, piece: movement.GluedPiece, end_sd_mc_pct: float) -> float:
+    shrinkage, fsp = piece.shrinkage_along_joint_pct, piece.fsp_pct
+    low, _middle, high = movement.change_band_m(
+        width, shrinkage, piece.from_mc_pct, piece.to_mc_pct, 1.0, end_sd_mc_pct, fsp_pct=fsp
+    )
+    return (high - low) / 2.0
+
+
+def _air_bases(ending: _End) -> tuple[Basis, ...]:
+    """What the moisture at the end rests on when it was worked out from air."""
+    if ending.told == "moisture":
+        return ()
+    gaining = bases_of("sorption", "adsorption_ratio", of="the share of the curve for wood that takes up water")
+    return (*bases_of("sorption", "hh_c_molar"), *gaining)
 
 
 def _stiffness(wood: Species, start: float, end: float) -> tuple[Line, ...]:
@@ -215,7 +258,8 @@ def _stiffness(wood: Species, start: float, end: float) -> tuple[Line, ...]:
         return (Line("Stiffness along the grain", "not known", "no value of this wood green and dry in the tables"),)
     before, after = (gpa_from_pa(float(stiffness.species_modulus_pa(wood, mc))) for mc in (start, end))
     spread = Z80 * stiffness.modulus_cv()
-    status = "" if wood.moe_status == "published" else f", {wood.moe_status}"
+    statuses = dict.fromkeys(s for s in (wood.moe_status, wood.moe_green_status) if s != "published")
+    status = f", its values {' and '.join(statuses)}" if statuses else ""
     note = f"mean of the species ± {spread:.0%} for one piece; FPL-GTR-282, 2021, Equation 5-3{status}"
     return (Line("Stiffness along the grain", f"{before:.1f} → {after:.1f} GPa", note),)
 

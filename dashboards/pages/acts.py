@@ -95,13 +95,13 @@ def _bag_test(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> 
 
 
 def _check(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
-    given = _some(typed, "temperature_c", "low_salt", "low_read_rh_pct", "high_salt", "high_read_rh_pct")
+    given = _some(typed, "temperature_c", "low_salt", "low_read_rh_pct", "high_salt", "high_read_rh_pct", "waited_h")
     return entries.check_hygrometer(connection, code, **given, true_at_ms=_when(typed), **who)
 
 
 def _add_meter(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
     return entries.add_meter(
-        connection, code, **_some(typed, "species", "name", "calibration_temperature_c", "note"), **who
+        connection, code, **_some(typed, "species", "origin", "name", "calibration_temperature_c", "note"), **who
     )
 
 

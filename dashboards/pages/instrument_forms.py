@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from dashboards.pages.board_forms import species_field
+from dashboards.pages.entry_forms import options_of
 from dashboards.pages.forms import Field, Form, Option, name_field, when_field
 from kiln import hygrometers
 from shared import tables
-from shared.store.records import LastMoved
+from shared.store.records import LastMoved, Origin
 
 NO_SALT = Option("", "none")
 LAST_MOVED = (
@@ -45,6 +46,14 @@ def check(code: str, by: str) -> Form:
                 spoken="high salt",
             ),
             Field("high_read_rh_pct", "it read", "number", unit="%RH", spoken="high reading"),
+            Field(
+                "waited_h",
+                "Hours over the salts, both together",
+                "number",
+                unit="h",
+                spoken="hours over the salts",
+                hint="They do not count as the air of its place. Empty: 24.",
+            ),
             when_field(),
             name_field(by),
         ),
@@ -95,6 +104,14 @@ def add_meter(by: str) -> Form:
                 "code", "Code", needed=True, spoken="meter code", hint="Such as pm-1-plane. Letters, digits, dash, dot."
             ),
             species_field(),
+            Field(
+                "origin",
+                "The lot came as",
+                "choice",
+                options=options_of(Origin),
+                spoken="origin",
+                hint="Wood from the water reads wetter: a lot of its own.",
+            ),
             Field("name", "Name", spoken="name", hint="Which meter, which lot. Empty: the code."),
             Field(
                 "calibration_temperature_c",

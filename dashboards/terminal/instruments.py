@@ -12,7 +12,7 @@ from dashboards.terminal import home
 from dashboards.terminal.entering import Code, enter
 from dashboards.terminal.home import HERE, ByOption, FolderOption, WhenOption
 from kiln import hygrometers
-from shared.store.records import LastMoved
+from shared.store.records import LastMoved, Origin
 
 meter = typer.Typer(no_args_is_help=True, help="A pin meter, calibrated on a lot of wood.")
 console = Console()
@@ -23,6 +23,7 @@ SALTS = ", ".join(hygrometers.salts())
 def add_meter(
     code: Code,
     species: Annotated[str, typer.Option(help="The timber of the lot; `benchdry species` lists them.")],
+    origin: Annotated[str, typer.Option(help=f"How the lot came: {', '.join(Origin)}.")] = Origin.FRESH.value,
     name: str = "",
     scale_c: Annotated[
         float | None, typer.Option("--scale-c", help="Wood temperature that its scale is made for.")
@@ -32,7 +33,7 @@ def add_meter(
     by: ByOption = "",
 ) -> None:
     """Add a meter on a lot of wood."""
-    values = {"species": species, "name": name, "calibration_temperature_c": scale_c, "note": note}
+    values = {"species": species, "origin": origin, "name": name, "calibration_temperature_c": scale_c, "note": note}
     enter(folder, by, entries.add_meter, code, **values)
 
 
@@ -71,6 +72,7 @@ def check(
     low_read: Annotated[float | None, typer.Option(help="What the probe read over it, %RH.")] = None,
     high: Annotated[str, typer.Option("--high-salt", help="The moister salt.")] = "",
     high_read: Annotated[float | None, typer.Option(help="What the probe read over it, %RH.")] = None,
+    hours: Annotated[float | None, typer.Option(help="Hours over the salts; they are not its place's air.")] = None,
     folder: FolderOption = HERE,
     by: ByOption = "",
     when: WhenOption = "",
@@ -82,6 +84,7 @@ def check(
         "low_read_rh_pct": low_read,
         "high_salt": high,
         "high_read_rh_pct": high_read,
+        "waited_h": hours,
     }
     enter(folder, by, entries.check_hygrometer, code, when=when, **values)
 

@@ -302,6 +302,7 @@ class MeterFact(Fact):
 
     name: str
     species: str
+    origin: Origin  # of the lot: what water left in it is in its readings too
     calibration_temperature_c: float
     note: str
 
@@ -318,13 +319,14 @@ class MeterPair(Fact):
 
 @dataclass(frozen=True)
 class HygrometerCheck(Fact):
-    """What a probe read over one or two saturated salts; an empty salt: not used."""
+    """What a probe read over one or two saturated salts; an empty salt: not used. It was there ``waited_s`` long."""
 
     temperature_c: float
     low_salt: str
     low_read_rh_pct: float | None
     high_salt: str
     high_read_rh_pct: float | None
+    waited_s: float
 
 
 @dataclass(frozen=True)

@@ -207,6 +207,7 @@ meter_fact = _facts(
     "meter_fact",
     _text("name"),
     _text("species"),
+    _text("origin"),
     Column("calibration_temperature_c", Float, nullable=False),
     _text("note"),
 )
@@ -224,6 +225,7 @@ hygrometer_check = _facts(
     Column("low_read_rh_pct", Float),
     _text("high_salt"),
     Column("high_read_rh_pct", Float),
+    _positive("waited_s"),
 )
 oven_dry_result = _facts("oven_dry_result", _positive("wet_mass_kg"), _positive("dry_mass_kg"))
 use_plan = _facts(

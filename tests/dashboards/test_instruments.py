@@ -38,6 +38,12 @@ def hours(yard, probe="north", days=20):
         return airs.probe_hours(connection, one.id, yard.now_ms - days * MS_PER_DAY, yard.now_ms)
 
 
+def kept(before, after):
+    """The hours that are there before and after a check: those over the salts are not the air of the place."""
+    both = np.isin(before.at_ms, after.at_ms)
+    return type(before)(*(getattr(before, name)[both] for name in before.__dataclass_fields__))
+
+
 def now(yard):
     return situation.read(yard.store, yard.now_ms, yard.settings)
 
@@ -60,8 +66,8 @@ def test_a_check_corrects_every_reading_from_its_moment_on_and_none_before(yard)
     before = hours(yard)
     check(yard)
     after = hours(yard)
+    before = kept(before, after)
     since = before.at_ms >= yard.now_ms - 10 * MS_PER_DAY
-    assert np.array_equal(after.at_ms, before.at_ms)
     assert after.rh_pct[~since] == pytest.approx(before.rh_pct[~since])
     assert after.rh_pct[since] == pytest.approx(before.rh_pct[since] - HIGH, abs=1e-6)
     assert np.array_equal(after.temperature_c, before.temperature_c)
@@ -90,6 +96,7 @@ def test_a_later_check_takes_over_from_its_own_moment(yard):
     check(yard, days_ago=15)
     check(yard, days_ago=5, high=2.0)
     corrected = hours(yard)
+    raw = kept(raw, corrected)
     last = raw.at_ms >= yard.now_ms - 5 * MS_PER_DAY
     middle = (raw.at_ms >= yard.now_ms - 15 * MS_PER_DAY) & ~last
     assert (raw.rh_pct - corrected.rh_pct)[middle] == pytest.approx(HIGH, abs=1e-6)
@@ -257,7 +264,7 @@ def test_a_bag_test_becomes_a_moisture_that_the_refit_takes(yard):
     assert datum.kind == "bag test"
     assert 9.0 < datum.value < 11.0  # FPL-GTR-282, 2021, Equation 4-5: 10.0 % at 20 °C and 55 %RH
     assert datum.depth_share is None
-    assert bag_datum(yard, waited_h=1).depth_share == 0.0
+    assert bag_datum(yard, waited_h=5).depth_share == 0.0
 
 
 def test_a_bag_read_by_a_probe_is_corrected_by_its_checks(yard):
@@ -268,6 +275,64 @@ def test_a_bag_read_by_a_probe_is_corrected_by_its_checks(yard):
     assert checked.error < raw.error
     with yard.store.reading() as connection:
         assert {test.rh_pct for test in facts.standing(connection, r.BagTest)} == {55.0}
+
+
+def test_hours_over_the_salts_and_in_a_bag_are_not_the_air_of_the_place(yard):
+    before = hours(yard)
+    check(yard, days_ago=10, waited_h=36)
+    yard.act(entries.add_bag_test, "A1", **{**BAG, "waited_h": 20, "probe": "north"}, days_ago=3)
+    left = before.at_ms[~np.isin(before.at_ms, hours(yard).at_ms)]
+    ago_days = (yard.now_ms - left) / MS_PER_DAY
+    assert len(left) in range(55, 61)
+    assert np.all(((ago_days > 9.95) & (ago_days < 11.6)) | ((ago_days > 2.95) & (ago_days < 3.95)))
+
+
+def since(yard, board="A1"):
+    with yard.store.reading() as connection:
+        held = projection.read_entries(connection, yard.now_ms)
+        board_id = facts.subject(connection, r.SubjectKind.BOARD, board).id
+        stays = held.where.board_stays(board_id, held.boards[board_id].start_ms, yard.now_ms + 1)
+        return held, stays, situation._checked_since_ms(held, situation._joined(stays), yard.now_ms)
+
+
+def error_of(yard):
+    held, stays, _ = since(yard)
+    return airs.way_rh_error_pct(held.where, held.checks, stays)
+
+
+def test_a_check_vouches_for_the_air_from_its_moment_on_only(yard):
+    assert since(yard)[2] is None
+    check(yard, days_ago=10)
+    assert since(yard)[2] == yard.now_ms - 10 * MS_PER_DAY
+    check(yard, days_ago=30)
+    assert since(yard)[2] == yard.now_ms - 30 * MS_PER_DAY
+
+
+def test_a_check_of_today_hardly_narrows_what_a_board_was_in_for_weeks(yard):
+    unchecked = limit("unchecked_hygrometer")
+    assert error_of(yard) == pytest.approx(unchecked)
+    check(yard, days_ago=0)
+    assert error_of(yard) == pytest.approx(unchecked, rel=0.01)
+    check(yard, days_ago=35)
+    assert error_of(yard) < 0.7 * unchecked
+
+
+def test_neither_another_probe_nor_another_place_vouches_for_air_that_was_not_checked(yard):
+    check(yard, "warm", days_ago=90)
+    yard.act(entries.move_stack, "S1", place="room", days_ago=0.2)
+    moved = since(yard)[2]
+    assert moved == pytest.approx(yard.now_ms - 0.2 * MS_PER_DAY, abs=1000)
+    assert error_of(yard) > 0.95 * limit("unchecked_hygrometer")
+    yard.act(entries.move_stack, "S1", place="shed", days_ago=0.1)
+    yard.act(entries.move_probe, "north", place="", days_ago=0.05)
+    yard.act(entries.move_probe, "warm", place="shed", days_ago=0.05)
+    assert since(yard)[2] >= yard.now_ms - int(0.06 * MS_PER_DAY)
+
+
+def test_a_meter_of_another_wood_may_not_read_a_board(yard):
+    yard.act(entries.add_meter, "spruce", species="Picea sitchensis")
+    with pytest.raises(BadInput, match="calibrated on Fraxinus americana; this one was on Picea sitchensis"):
+        yard.act(entries.add_pin_reading, "A1", mc_pct=14, meter="spruce")
 
 
 @pytest.mark.parametrize(

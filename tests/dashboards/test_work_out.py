@@ -219,6 +219,65 @@ def test_two_glued_pieces_want_different_lengths():
     found = QUESTIONS["movement"].answer(Asked({**ASKED["movement"], "other_grain": "along"}, None))
     line = next(one for one in found.lines if one.name.startswith("Against"))
     assert 4.2 < float(line.value.split()[0]) < 4.6
+    assert "±" in line.value
+
+
+def test_each_of_two_glued_woods_comes_to_its_own_rest():
+    # A wood whose cell wall holds less rests lower in the same air: 22 % against 30 % (from memory).
+    asked = {
+        "species": "Swietenia macrophylla",
+        "width_mm": "70",
+        "ring_angle_deg": "0",
+        "from_mc_pct": "8.4",
+        "to_rh_pct": "30",
+        "other_species": "Dalbergia retusa",
+        "other_grain": "across",
+        "other_ring_angle_deg": "0",
+        "other_from_mc_pct": "6.2",
+    }
+    found = QUESTIONS["movement"].answer(Asked(asked, None))
+    line = next(one for one in found.lines if one.name.startswith("Against"))
+    assert abs(float(line.value.split()[0])) < 0.06
+    assert "from memory" in line.note
+
+
+def test_between_the_two_curves_nobody_is_told_that_nothing_moves():
+    asked = {
+        **ASKED["movement"],
+        "species": "Picea sitchensis",
+        "from_mc_pct": "8.9",
+        "to_mc_pct": "",
+        "to_rh_pct": "54",
+    }
+    found = QUESTIONS["movement"].answer(Asked(asked, None))
+    assert "between" in found.sentence
+    assert "nothing moves" not in found.sentence
+    assert any("from memory" in basis.shown for basis in found.bases)
+
+
+def test_a_remembered_coefficient_is_not_called_printed():
+    found = QUESTIONS["movement"].answer(Asked({**ASKED["movement"], "species": "Picea sitchensis"}, None))
+    note = next(one.note for one in found.lines if one.name.startswith("By the handbook"))
+    assert "from memory" in note
+
+
+def test_a_bag_closed_for_minutes_tells_nothing():
+    found = QUESTIONS["bag-test"].answer(Asked({**ASKED["bag-test"], "waited_h": "0.2"}, None))
+    assert found.headline == "too soon"
+
+
+def test_an_audit_of_a_yards_board_takes_the_bag_as_its_checked_probe_gave_it(yard):
+    from dashboards import situation
+
+    salts = {"low_salt": "MgCl2", "low_read_rh_pct": 43.1, "high_salt": "NaCl", "high_read_rh_pct": 85.5}
+    yard.act(entries.check_hygrometer, "warm", days_ago=20, temperature_c=20, **salts)
+    bag = {"temperature_c": 20, "rh_pct": 60, "waited_h": 400, "bag_l": 3, "last_moved": "dried", "probe": "warm"}
+    yard.act(entries.add_bag_test, "A1", days_ago=1, **bag)
+    now = situation.read(yard.store, yard.now_ms, yard.settings)
+    asked = filled(QUESTIONS["density"], Asked({"board": "A1"}, now))
+    assert float(asked.text("bag_rh_pct")) == pytest.approx(50.0, abs=0.3)
+    assert float(asked.text("bag_error_pct")) < 2.0
+    assert asked.text("last_moved") == "dried"
 
 
 def test_constant_mass_is_told_by_the_standard_that_was_chosen():

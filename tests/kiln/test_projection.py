@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from kiln import air, drying, estimation, forecast, meters, observations, sorption
+from kiln import air, bag, drying, estimation, forecast, meters, observations, sorption
 from kiln.diffusion import AirSteps, march, mean_of
 from shared import tables
 from shared.units import MS_PER_DAY, MS_PER_HOUR
@@ -56,6 +56,9 @@ def weigh_ins(days, seed=3, spread=0.5, who=None):
 
 def pin_reading(at_ms, reading_pct, depth_m=0.007, thickness_m=0.05):
     return observations.pin(at_ms, depth_m, meters.Pin(reading_pct, 21.1, thickness_m=thickness_m))
+
+
+WAIT = bag.Wait(1.0, (40.0, 80.0, 160.0), "")
 
 
 def width(projection, moment_ms=NOW_MS):
@@ -285,7 +288,7 @@ def test_a_bag_test_tells_the_moisture_of_an_uncalibrated_piece():
     scale = np.exp(unknowns[5])
     rh = float(sorption.rh_pct_from_emc(18.0, 100.0 * mean / scale))
     at_ms = int(way.at_ms[0]) + day * MS_PER_DAY
-    test = observations.bag_test(at_ms, rh, 18.0, 1.0, "dried", 400 * 3600, 80.0)
+    test = observations.bag_test(at_ms, rh, 18.0, 1.0, "dried", 400 * 3600, WAIT)
     unchecked = replace(piece(), rh_error_pct=4.0)
     plain, tested = (forecast.project(question(d, way, who=unchecked), days=5) for d in (data, [*data, test]))
     assert tested.measured[-1].kind == "bag test"
@@ -297,10 +300,15 @@ def test_a_bag_test_tells_the_moisture_of_an_uncalibrated_piece():
     assert tested.mean.p10[i] - 0.3 <= 100.0 * mean <= tested.mean.p90[i] + 0.3
 
 
-def test_a_bag_closed_too_short_tells_of_the_faces_only():
-    early, late = (observations.bag_test(0, 60.0, 20.0, 1.0, "dried", hours * 3600, 80.0) for hours in (2, 200))
-    assert early.depth_share == 0.0
-    assert late.depth_share is None
+def test_a_bag_tells_nothing_then_of_the_faces_then_of_the_mean():
+    def after(hours, error=1.0):
+        return observations.bag_test(0, 60.0, 20.0, error, "dried", hours * 3600, WAIT)
+
+    assert after(0.1).bound == estimation.NOTHING
+    assert (after(2).depth_share, after(80).depth_share) == (0.0, 0.0)
+    assert after(161).depth_share is None
+    assert [after(hours).ground for hours in (2, 80, 161)] == [False, False, True]
+    assert not after(161, error=3.0).ground, "a hygrometer that nobody checked is no ground, in a bag either"
 
 
 def test_a_meter_calibrated_on_the_lot_counts_for_more_than_one_that_is_not():
@@ -312,13 +320,14 @@ def test_a_meter_calibrated_on_the_lot_counts_for_more_than_one_that_is_not():
 
 
 def test_pins_in_reclaimed_wood_are_the_most_it_can_be_until_the_meter_is_calibrated_on_its_lot():
-    def datum(reading, lot=None, origin="water-reclaimed"):
-        return observations.pin(0, 0.007, meters.Pin(reading, 21.1, thickness_m=0.028, origin=origin), lot)
+    def datum(reading, lot=None, origin="water-reclaimed", **known):
+        return observations.pin(0, 0.007, meters.Pin(reading, 21.1, thickness_m=0.028, origin=origin), lot, **known)
 
     lot = meters.fit_pairs([meters.Pair(r, r - 3.0, 0.3) for r in (12.0, 15.0, 18.0)])
     assert datum(14.0).bound == "at most"
     assert datum(40.0).bound == estimation.NOTHING
-    assert datum(14.0, lot).bound == ""
+    assert datum(14.0, lot).bound == "at most", "a lot that never lay in that water says nothing of its minerals"
+    assert datum(14.0, lot, minerals_known=True).bound == ""
     assert datum(14.0, origin="fresh-sawn").bound == ""
 
 
@@ -328,3 +337,22 @@ def test_a_reading_that_tells_nothing_changes_nothing():
     plain, read = (forecast.project(question(d, who=piece("water-reclaimed")), days=5) for d in ((), (told,)))
     assert read.mean.p50 == pytest.approx(plain.mean.p50, abs=1e-9)
     assert "nothing" in read.measured[0].note
+
+
+def test_a_gradient_read_with_pins_is_judged_by_the_pins():
+    # Walnut, say: 9 % near the face and 14 % at mid-thickness, where 2 are allowed; the model alone began flat.
+    start = NOW_MS - 4 * MS_PER_DAY
+    deep = [pin_reading(start, mc, depth_m) for mc, depth_m in ((9.0, 0.002), (14.0, 0.025))]
+    level = [pin_reading(start, mc, depth_m) for mc, depth_m in ((9.8, 0.002), (10.0, 0.025))]
+    who = piece("re-sawn", 0.05)
+    apart, even = (forecast.project(question(d, who=who), days=5) for d in (deep, level))
+    assert apart.pin_gap_mc_pct[0] == pytest.approx(4.5, abs=0.8)
+    assert apart.chance_level < 0.2 < even.chance_level
+
+
+def test_wood_whose_saturation_was_never_read_is_believed_less():
+    ebony, maple = (tables.find_species(name) for name in ("Diospyros crassiflora", "Acer saccharum"))
+    assert drying.fsp_remembered(ebony)
+    assert not drying.fsp_remembered(maple)
+    sd = [drying.prior(replace(piece(), species=one)).sd[5] for one in (ebony, maple)]
+    assert sd[0] > 1.5 * sd[1]

@@ -54,6 +54,7 @@ def projection(mean=9.5, shell=9.3, core=9.7, loss=0.05, **changes):
         air_measured_share=1.0,
         chance_level=0.97,
         wanted_mc_pct=(5.8, 11.2),
+        pin_gap_mc_pct=None,
         mass_strain_sd=0.5,
         frozen_hours=0,
         notes=(),
@@ -78,7 +79,7 @@ def case(made="usual", **changes):
         air_believed=True,
         air_limit_ms=3 * MS_PER_HOUR,
         air_temperature_c=18.0,
-        air_checked=True,
+        air_checked_since_ms=0,
     )
     return replace(usual, **changes)
 
@@ -271,8 +272,8 @@ def known_by(verdict):
     return next(gate for gate in verdict.gates if gate.name == "known by")
 
 
-def measured_by(kind, mc=9.5, bound=""):
-    return (Measured(NOW - 2 * MS_PER_DAY, kind, mc, 0.6, 0.1, "", bound),)
+def measured_by(kind, mc=9.5, ground=True):
+    return (Measured(NOW - 2 * MS_PER_DAY, kind, mc, 0.6, 0.1, "", ground),)
 
 
 def test_what_is_only_remembered_of_a_wood_makes_nothing_ready():
@@ -286,14 +287,14 @@ def test_what_is_only_remembered_of_a_wood_makes_nothing_ready():
 
 @pytest.mark.parametrize("kind", ["pin", "oven-dry", "bag test"])
 def test_wood_that_was_itself_measured_needs_no_checked_hygrometer(kind):
-    assert readiness.judge(case(projection(measured=measured_by(kind)), air_checked=False)).word is Word.READY
+    assert readiness.judge(case(projection(measured=measured_by(kind)), air_checked_since_ms=None)).word is Word.READY
 
 
 def test_wood_at_rest_is_known_by_its_air_only_when_that_hygrometer_was_checked():
-    assert readiness.judge(case(air_checked=True)).word is Word.READY
-    unchecked = readiness.judge(case(air_checked=False))
+    assert readiness.judge(case(air_checked_since_ms=0)).word is Word.READY
+    unchecked = readiness.judge(case(air_checked_since_ms=None))
     assert unchecked.word is Word.CANT_SAY
-    assert "no valid check" in known_by(unchecked).sentence
+    assert "checked hygrometer" in " ".join(known_by(unchecked).sentence.split())
 
 
 def test_wood_that_still_loses_weight_is_not_known_by_its_air():
@@ -310,7 +311,7 @@ def test_a_saturation_point_that_is_only_remembered_is_not_enough_with_pins_but_
 
 
 def test_a_reading_beyond_what_its_instrument_can_tell_is_no_ground():
-    beyond = projection(measured=measured_by("pin", 27.0, "at least"))
+    beyond = projection(measured=measured_by("pin", 27.0, ground=False))
     assert known_by(readiness.judge(case(beyond))).word is Word.CANT_SAY
 
 
@@ -320,3 +321,25 @@ def test_a_misread_hygrometer_blurs_twins_that_lie_apart_but_not_those_in_one_ai
     pair = [("left", blurred, fit), ("right", blurred, fit)]
     assert together.judge_set(pair, in_one_air=True).word is Word.READY
     assert together.judge_set(pair).word is Word.CANT_SAY
+
+
+def test_a_check_of_today_does_not_vouch_for_the_air_in_which_the_wood_came_to_rest():
+    today = readiness.judge(case(air_checked_since_ms=NOW - MS_PER_DAY // 2))
+    assert today.word is Word.CANT_SAY
+    assert "not all of that was" in known_by(today).sentence
+    assert readiness.judge(case(air_checked_since_ms=NOW - 20 * MS_PER_DAY)).word is Word.READY
+
+
+def test_a_scale_too_coarse_for_the_piece_cannot_show_that_it_rests():
+    coarse = tuple(replace(weighed(days), scale_error_mc_pct=7.0) for days in (9, 1))
+    fine = tuple(replace(weighed(days), scale_error_mc_pct=0.1) for days in (9, 1))
+    assert readiness.judge(case(projection(measured=fine))).word is Word.READY
+    verdict = readiness.judge(case(projection(measured=coarse)))
+    assert verdict.word is Word.CANT_SAY
+    assert "too coarse" in known_by(verdict).sentence
+
+
+def test_pins_at_two_depths_decide_whether_the_core_is_level():
+    apart = readiness.judge(case(projection(pin_gap_mc_pct=(5.0, 1.5), chance_level=0.05)))
+    assert apart.word is not Word.READY
+    assert any("By its pins" in gate.sentence for gate in apart.gates)

@@ -34,6 +34,7 @@ def upgrade():
         'meter_fact',
         sa.Column('name', sa.Text(), nullable=False),
         sa.Column('species', sa.Text(), nullable=False),
+        sa.Column('origin', sa.Text(), nullable=False),
         sa.Column('calibration_temperature_c', sa.Float(), nullable=False),
         sa.Column('note', sa.Text(), nullable=False),
     )
@@ -51,6 +52,7 @@ def upgrade():
         sa.Column('low_read_rh_pct', sa.Float(), nullable=True),
         sa.Column('high_salt', sa.Text(), nullable=False),
         sa.Column('high_read_rh_pct', sa.Float(), nullable=True),
+        _positive('hygrometer_check', 'waited_s'),
     )
 
 
