@@ -219,6 +219,7 @@ def _entered(desk: Desk, request: Request, asked: tuple[str, str, str], form: st
         with desk.store.writing() as connection:
             made = acts.perform(connection, kind, act, code, typed, by, desk.clock_ms())
     except BenchdryError as error:
+        session.say(f"Not entered: {error}")
         shown = "meter" if form == "meter" else kind
         return _shown(desk, request, shown, code, Attempt(form, typed, error))
     session.by, session.changed = " ".join(by.split()), True

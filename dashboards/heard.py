@@ -14,7 +14,7 @@ from kiln import air, psychrometrics, sorption
 from kiln.records import Z80
 from kiln.spans import span_words
 from shared.settings import Settings
-from shared.store import Connection, facts, readings
+from shared.store import Connection, facts, readings, tallies
 from shared.store.records import (
     AIR,
     HygrometerCheck,
@@ -28,7 +28,19 @@ from shared.store.records import (
 )
 from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE
 
+RHYTHM_READINGS = 60
 SAME_MOMENT_MS = MS_PER_HOUR  # probes heard within an hour of the newest count together as the air now
+
+
+@dataclass(frozen=True)
+class Habit:
+    """How a probe keeps its rhythm, over the last week."""
+
+    rhythm_ms: int | None  # its usual step; None: too few readings
+    silent_after_ms: int
+    hours_missing: int  # of the week, since it was first heard
+    flags: dict[Quality, int]  # readings that are not good, by flag
+    battery: str  # what it last said of its battery; empty when nothing
 
 
 @dataclass(frozen=True)
@@ -44,6 +56,7 @@ class ProbeNow:
     sentence: str
     checks: Checks
     last_check: HygrometerCheck | None
+    habit: Habit
 
     @property
     def rh_pct(self) -> float:
@@ -106,7 +119,8 @@ def probes_now(connection: Connection, where: airs.Positions, settings: Settings
         ids = series.get(subject.id, {})
         newest = {q: readings.latest(connection, ids[q], Quality.GOOD) for q in AIR if q in ids}
         place_id = where.probe_place(subject.id, now_ms)
-        state, sentence = _probe_state(connection, subject, newest, place_id, limit_ms, now_ms)
+        habit = _habit(connection, ids, limit_ms, now_ms)
+        state, sentence = _probe_state(connection, subject, newest, place_id, habit.silent_after_ms, now_ms)
         found.append(
             ProbeNow(
                 subject,
@@ -118,9 +132,37 @@ def probes_now(connection: Connection, where: airs.Positions, settings: Settings
                 sentence,
                 calibrations.checks_of(connection, subject.id),
                 next(reversed(facts.standing(connection, HygrometerCheck, subject.id)), None),
+                habit,
             )
         )
     return found
+
+
+def _habit(connection: Connection, ids: dict[Quantity, int], limit_ms: int, now_ms: int) -> Habit:
+    since_ms = now_ms - 7 * MS_PER_DAY
+    rhythm, missing = None, 0
+    flags: dict[Quality, int] = {}
+    if Quantity.RH_PCT in ids:
+        rhythm = air.rhythm_ms(tallies.newest_times_ms(connection, ids[Quantity.RH_PCT], RHYTHM_READINGS))
+        first_ms = readings.first_at_ms(connection, ids[Quantity.RH_PCT]) or now_ms
+        hours = readings.buckets(connection, ids[Quantity.RH_PCT], MS_PER_HOUR, max(since_ms, first_ms), now_ms)
+        possible = (now_ms - max(since_ms, first_ms)) // MS_PER_HOUR
+        missing = max(0, int(possible) - int((hours.n > 0).sum()))
+    for quantity, id_ in ids.items():
+        if quantity in AIR:
+            for flag, count in tallies.flags_since(connection, id_, since_ms).items():
+                if flag is not Quality.GOOD:
+                    flags[flag] = flags.get(flag, 0) + count
+    return Habit(rhythm, air.silent_after_ms(rhythm, limit_ms), missing, flags, _battery(connection, ids))
+
+
+def _battery(connection: Connection, ids: dict[Quantity, int]) -> str:
+    told = []
+    for quantity, unit in ((Quantity.BATTERY_PCT, "%"), (Quantity.BATTERY_V, "V")):
+        last = readings.latest(connection, ids[quantity], Quality.GOOD) if quantity in ids else None
+        if last is not None:
+            told.append(f"{last.value:.3g} {unit}")
+    return ", ".join(told)
 
 
 def _probe_state(

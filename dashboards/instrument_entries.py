@@ -18,6 +18,7 @@ WOOD_C = (-40.0, 60.0)
 ROOM_C = (0.0, 50.0)
 SECTION_G = (0.01, 100_000.0)
 WETTEST_OVER_DRY = 6.0  # 500 %MC: wetter than any sound wood
+FACES_H = 1.0  # about how long the faces need to make the air of a bag; kiln.bag has it for each piece
 OVER_SALTS_H = 24.0  # unless somebody says; judgement
 BAG_L = (0.05, 2000.0)
 WAITED_H = (0.1, 10_000.0)
@@ -143,6 +144,8 @@ def check_hygrometer(
     values["waited_s"] = S_PER_HOUR * fields.number("hours over the salts", hours, *WAITED_H, "h")
     for end, salt, read in (("low", low_salt, low_read_rh_pct), ("high", high_salt, high_read_rh_pct)):
         values |= _point(end, salt, read)
+    if values["low_salt"] and values["low_salt"] == values["high_salt"]:
+        raise BadInput("high salt", values["high_salt"], "another salt than the drier one, or none")
     if not (values["low_salt"] or values["high_salt"]):
         raise BadInput("salt", "", "one or two of " + ", ".join(hygrometers.salts()))
     calibration = calibration_of(**values)  # refuses readings that no sound probe gives
@@ -181,9 +184,11 @@ def calibration_of(
 
 
 def _words(calibration: hygrometers.Calibration) -> str:
-    middle = (calibration.low_rh_pct + calibration.high_rh_pct) / 2.0
-    away = float(calibration.apply(middle)) - middle
-    return f"at {middle:.0f} %RH it reads {abs(away):.1f} %RH too {'low' if away > 0 else 'high'}"
+    told = []
+    for read in sorted({calibration.low_rh_pct, calibration.high_rh_pct}):
+        away = float(calibration.apply(read)) - read
+        told.append(f"{abs(away):.1f} %RH too {'low' if away > 0 else 'high'} when it shows {read:.0f}")
+    return f"it reads {' and '.join(told)}"
 
 
 def add_bag_test(
@@ -224,6 +229,8 @@ def add_bag_test(
     }
     made = at.write(r.BagTest, board, **values)
     told = f"Board {board.code}: {values['rh_pct']:g} %RH at {values['temperature_c']:g} °C in the bag."
+    if values["waited_s"] < FACES_H * S_PER_HOUR:
+        told += f" Closed for less than about {FACES_H:g} h it tells nothing of the wood."
     return Entered(board, "bag-test", made, told)
 
 

@@ -19,6 +19,8 @@ DISAGREE_RH_PCT = limit("probes_disagree")
 UNCHECKED_RH_ERROR_PCT = limit("unchecked_hygrometer")
 MOVED_C = 2.0  # a humidity that stays while the temperature moves by more is not measured; judgement
 SHORT_GAP_HOURS = 6
+FEWEST_FOR_RHYTHM = 6
+SOONEST_SILENT_MS = MS_PER_HOUR // 2
 GAP_SPREAD_C, GAP_SPREAD_RH_PCT = 3.0, 10.0  # one standard deviation of the air in a long gap; judgement
 GAP_MEMORY_HOURS = 48.0
 
@@ -49,6 +51,21 @@ class AirHours:
     def end_ms(self) -> int:
         """The end of the last hour."""
         return int(self.at_ms[-1]) + MS_PER_HOUR
+
+
+def rhythm_ms(at_ms: NDArray[np.int64]) -> int | None:
+    """Return a probe's usual step [ms] from the times of some of its readings; None with fewer than six."""
+    return int(np.median(np.diff(at_ms))) if len(at_ms) >= FEWEST_FOR_RHYTHM else None
+
+
+def silent_after_ms(rhythm: int | None, usual_ms: int) -> int:
+    """Return after how long without a word a probe of this rhythm [ms] is silent; ``usual_ms`` where it has none.
+
+    Ten of its own steps, half an hour at least; a slow probe is given four, however long ``usual_ms``.
+    """
+    if rhythm is None:
+        return usual_ms
+    return int(np.clip(10 * rhythm, SOONEST_SILENT_MS, max(usual_ms, 4 * rhythm)))
 
 
 def stuck_hours(probe: ProbeHours) -> NDArray[np.bool_]:

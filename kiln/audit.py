@@ -321,7 +321,8 @@ def _flags(lighter: bool, prior: _Grid, known: Evidence, stock: Stock) -> tuple[
     misfit = np.min(prior.squared - 2.0 * np.log(_likelihood(prior, known)))
     if outlying:
         way = "Lighter" if lighter else "Denser"
-        said.append(f"{way} than any sound {stock.label}: another timber, decayed, or a slip in its sizes.")
+        cause = "decayed" if lighter else "laden with minerals"
+        said.append(f"{way} than any sound {stock.label}: another timber, {cause}, or a slip in its sizes.")
     if not outlying and misfit > _value("misfit_limit"):
         said.append("Its measurements do not fit each other: measure it again, sizes and mass first.")
     if stock.minerals_possible and known.pin is not None:

@@ -7,7 +7,7 @@ less and is reported as not fitting, so that one mix-up at the scale does not be
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +21,7 @@ ROUNDS = 12
 NOTHING = "nothing"  # the bound of a reading that tells nothing
 OUTLIER_SE = 3.0  # beyond this many standard errors a measurement counts less (Huber)
 DOES_NOT_FIT_SE = 4.0
+PIN_DOUBTED_SE = 2.0  # how far pins may pull what the rest of the measurements says of a board
 WEIGHING_SHARE = 0.003  # of the mass: dirt, bark, surface water
 _STEP = 0.02
 _BOUNDS = {"at least": "only “at least”", "at most": "only “at most”", NOTHING: "nothing"}
@@ -75,11 +76,32 @@ def fit(piece: drying.Piece, air: diffusion.AirSteps, data: list[Datum], data_st
         return Fit(centre, _inverse(precision), ())
     model = _Model(piece, air, data, data_steps)
     best, curvature = _search(model, centre, precision)
+    doubted = np.zeros(len(data), dtype=bool)
+    spared = [replace(one, bound=NOTHING) if one.kind == "pin" else one for one in data]
+    if spared != data and any(one.kind != "pin" for one in data):
+        rest, held = _search(_Model(piece, air, spared, data_steps), centre, precision)
+        if _at_odds(best, rest, _inverse(held)):
+            # A pin reads one spot and would bend the whole board: the rest is believed, and the verdict says so.
+            best, curvature = rest, held
+            doubted = np.array([one.kind == "pin" for one in data])
     residual, _ = model.residuals(best[None, :])
     covariance = _inverse(curvature)
     strain = float(abs(best[0] - prior.centre[0]) / prior.sd[0])
     sd_ln = (float(np.sqrt(covariance[0, 0])), float(np.sqrt(covariance[5, 5])))
-    return Fit(best, covariance, model.measured(best, sd_ln, residual[0]), strain)
+    told = model.measured(best, sd_ln, np.where(doubted, _plainly(residual[0]), residual[0]))
+    told = tuple(replace(one, ground=False) if out else one for one, out in zip(told, doubted, strict=True))
+    return Fit(best, covariance, told, strain)
+
+
+def _plainly(residual: Array) -> Array:
+    """Residuals of measurements that were left out: never less than what is called not to fit."""
+    return np.asarray(np.copysign(np.maximum(np.abs(residual), DOES_NOT_FIT_SE + 0.1), residual))
+
+
+def _at_odds(all_told: Array, without_pins: Array, covariance: Array) -> bool:
+    """Whether pins move a board's oven-dry mass or start further than the rest of its measurements allows."""
+    sd = np.sqrt(np.diag(covariance))[:2]
+    return bool(np.max(np.abs(all_told[:2] - without_pins[:2]) / sd) > PIN_DOUBTED_SE)
 
 
 class _Model:
@@ -200,6 +222,8 @@ def _as_measured(datum: Datum, mass_kg: float, scale: float, sd_ln: tuple[float,
     note = ""
     if abs(residual) > DOES_NOT_FIT_SE:
         note = "does not fit the rest: another board, wet bark, trimmed since, or a slip of the pen?"
+        if datum.kind == "pin":
+            note = "does not fit the rest, and is left out: shallow pins, another board, salt, or a slip of the pen?"
     if datum.kind == "weigh-in":
         mass_kg -= datum.cut_dry_kg
         mc = 100.0 * (datum.value / mass_kg - 1.0)

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kiln.errors import OutOfRange
+from kiln.records import Z80
 from shared.errors import BadInput
 from shared.tables import constants, limit
 from shared.tables.instruments import pin_depths
@@ -161,8 +162,9 @@ def _scatter(x: Array, y: Array, oven: Array, noise: float) -> float:
 
 def _sentence(x: Array, error: float, scatter: float) -> str:
     span, narrow, more = float(np.ptp(x)), _value("narrow_span_mc_pct"), _HALVING * len(x)
-    known = f"The line is known to ±{error:.1f} %MC, a single reading to ±{np.hypot(error, scatter):.1f}; "
-    halved = f"{more} more pairs would halve the line's error, not the scatter of readings (±{scatter:.1f})."
+    line, single, spread = (Z80 * one for one in (error, float(np.hypot(error, scatter)), scatter))
+    known = f"The line is known to ± {line:.1f} %MC, a single reading to ± {single:.1f} (eight in ten); "
+    halved = f"{more} more pairs would halve the line's error, not the scatter of readings (± {spread:.1f})."
     if span < narrow:
         told = f"They tell an offset only: their readings span {span:.1f} %MC, a slope needs {narrow:g} or more. "
         return told + known + halved

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from dashboards import display
+from dashboards.answers.boards import thing_of
 from dashboards.answers.records import Answer, Asked, Basis, Line, Question, bases_of, remembered
 from dashboards.pages.forms import Field
 from kiln import psychrometrics, sorption
@@ -175,7 +176,7 @@ def _flags(wet: bool, wood: Species | None) -> tuple[str, ...]:
 
 def fill(yard: Any, typed: Mapping[str, str]) -> dict[str, str]:
     """Fill in the air of a place as its probes say it now."""
-    place = next((one for one in yard.places if one.subject.code == typed.get("place", "")), None)
+    place = thing_of(yard.open_places, "place", typed)
     if place is None:
         return {}
     known = {"altitude_m": f"{place.fact.altitude_m:g}"}

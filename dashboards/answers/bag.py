@@ -11,6 +11,7 @@ from dashboards.answers.records import Answer, Asked, Basis, Line, Question, bas
 from dashboards.pages.forms import Field
 from kiln import bag, sorption, wood
 from kiln.records import Z80
+from shared import tables
 from shared.store.records import LastMoved
 from shared.tables import Species, limit
 from shared.units import g_from_kg, m3_from_l, m_from_mm
@@ -22,12 +23,15 @@ WENT = {
 }
 ROUGH_MC_PCT = 10.0  # for the waiting time, before anything was read
 
+WENT_OPTIONS = options(LastMoved, WENT)[::-1]
+ROUGHLY = "this needs no curve and no mark on the wood"
+
 FIELDS = (
     Field("board", "A board of the yard", "board", hint="Fills in what is known of it."),
     Field("species", "Wood", "species", spoken="species"),
     Field("thickness_mm", "Thickness", "number", unit="mm", spoken="thickness"),
-    Field("width_mm", "Width", "number", unit="mm", spoken="width"),
-    Field("length_mm", "Length", "number", unit="mm", spoken="length"),
+    Field("width_mm", "Width", "number", unit="mm", spoken="width", hint="Empty: 200."),
+    Field("length_mm", "Length", "number", unit="mm", spoken="length", hint="Empty: 500."),
     Field("bag_l", "Air in the bag", "number", unit="l", spoken="air in the bag", hint="Press it out: a litre or two."),
     Field("start_rh_pct", "Air sealed in", "number", unit="%RH", spoken="humidity at the start", hint="Empty: 50."),
     Field("temperature_c", "Temperature", "number", unit="°C", spoken="temperature", hint="Of the bag. Empty: 20."),
@@ -48,7 +52,9 @@ FIELDS = (
         hint="One standard error. Empty: 3, never checked.",
     ),
     Field("waited_h", "After", "number", unit="h", spoken="hours in the bag"),
-    Field("last_moved", "Before that", "choice", options=options(LastMoved, WENT), spoken="which way it last went"),
+    Field(
+        "last_moved", "Before that", "choice", options=options(LastMoved, WENT)[::-1], spoken="which way it last went"
+    ),
 )
 
 
@@ -76,6 +82,7 @@ def answer(asked: Asked) -> Answer:
             Line(
                 "Its own humidity", f"{read:.1f} ± {Z80 * error:.1f} %RH", "this needs no curve and no mark on the wood"
             ),
+            *_uses(read, error),
             Line("Faces have made the air after", f"{wait.faces_hours:.1f} h"),
             Line(
                 "It is even through its thickness after",
@@ -99,11 +106,9 @@ def answer(asked: Asked) -> Answer:
 
 
 def _piece(asked: Asked, timber: Species) -> bag.Bag:
-    sizes = [
-        m_from_mm(asked.number(f"{name}_mm", name, low, high, "mm"))
-        for name, low, high in (("thickness", 0.5, 300), ("width", 5, 2000), ("length", 20, 10_000))
-    ]
-    thickness, width, length = sizes
+    thickness = m_from_mm(asked.number("thickness_mm", "thickness", 0.5, 300, "mm"))
+    width = m_from_mm(asked.or_else("width_mm", "width", 5, 2000, "mm", 200.0))
+    length = m_from_mm(asked.or_else("length_mm", "length", 20, 10_000, "mm", 500.0))
     return bag.Bag(
         dry_mass_kg=wood.oven_dry_mass_kg(timber.basic_specific_gravity, thickness * width * length),
         thickness_m=thickness,
@@ -128,6 +133,17 @@ def _wait(timber: Species, piece: bag.Bag) -> Answer:
         bases=_bases(timber),
         validity="A bag that lets no vapour through, at one temperature.",
     )
+
+
+def _uses(rh_pct: float, error_rh_pct: float) -> list[Line]:
+    """How its own humidity stands to the air that each use is meant for: no curve comes between."""
+    lines = []
+    for use in tables.uses().values():
+        apart, half = rh_pct - use.destination_rh_pct, Z80 * error_rh_pct
+        told = f"{abs(apart):.0f} ± {half:.0f} %RH {'wetter' if apart > 0 else 'drier'} than its air"
+        word = "at rest there, as far as this tells" if abs(apart) <= half else "it would still move there"
+        lines.append(Line(f"{use.label}, {use.destination_rh_pct:g} %RH", told, word))
+    return lines
 
 
 def _too_soon(timber: Species, waited: float, wait: bag.Wait) -> Answer:

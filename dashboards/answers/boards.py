@@ -6,13 +6,24 @@ from collections.abc import Mapping
 from typing import Any
 
 from dashboards import display
+from shared.errors import BadInput
 from shared.units import g_from_kg
 
 
 def board_of(yard: Any, typed: Mapping[str, str]) -> Any | None:
     """Return the board that was chosen; None when none was."""
-    wanted = typed.get("board", "").strip().lower()
-    return next((one for one in yard.boards if one.subject.code.lower() == wanted), None)
+    return thing_of(yard.boards, "board", typed)
+
+
+def thing_of(things: Any, kind: str, typed: Mapping[str, str]) -> Any | None:
+    """Return the thing that was chosen, None when none was; raises BadInput for a code that nothing has."""
+    wanted = typed.get(kind, "").strip()
+    if not wanted:
+        return None
+    for one in things:
+        if one.subject.code.lower() == wanted.lower():
+            return one
+    raise BadInput(kind, wanted, ", ".join(one.subject.code for one in things) or f"none yet; add a {kind} first")
 
 
 def known_of(board: Any) -> dict[str, str]:

@@ -12,11 +12,13 @@ from dashboards.pages.forms import Field, Option
 from dashboards.pages.instrument_forms import LAST_MOVED
 from kiln import audit, bag, meters, oven_dry
 from kiln.estimation import WEIGHING_SHARE
+from shared.errors import BadInput
 from shared.store.records import LastMoved, Origin
 from shared.tables import Species, limit
 from shared.units import MS_PER_DAY, kg_from_g, m_from_mm
 
 WIDEST_TOLD_MC_PCT = 10.0  # a wider band is shown instead of its middle; judgement
+LIGHTEST_KG_M3, HEAVIEST_KG_M3 = 60.0, 1600.0  # balsa dry, and nothing but wet cell wall; judgement
 SAME_TIME_MS = 3 * MS_PER_DAY  # so close together, a weigh-in and a reading tell of the same wood; judgement
 SIZES = (("thickness", 0.5, 300.0), ("width", 5.0, 2000.0), ("length", 20.0, 10_000.0))
 
@@ -57,13 +59,13 @@ def answer(asked: Asked) -> Answer:
     return Answer(
         headline=f"{middle:.0f} % MC" if told else f"{low:.0f}–{high:.0f} % MC",
         band=f"{low:.0f}–{high:.0f} % holds eight in ten" if told else "eight in ten: this does not tell how wet it is",
-        sentence=found.sentence,
+        sentence=_sentence(found),
         lines=_lines(found, timber),
         flags=(
             *found.flags,
             *remembered((f"The basic density of {timber.common_name}", timber.basic_source, timber.basic_status)),
         ),
-        next_step=found.decides_sentence,
+        next_step=_decides(found),
         formula=(
             "density = 1000 G (1 + m/(1−m) + u/100) / (1 − S(u)/100): G basic gravity, u water, m minerals",
             "G scatters by 10 % about its species; every u from 4 % to the fullest counts alike (in its logarithm)",
@@ -81,9 +83,35 @@ def answer(asked: Asked) -> Answer:
     )
 
 
+def _sentence(found: audit.Audit) -> str:
+    """The likeliest reading first; they do not exclude each other, so the others stand in the figures."""
+    readings = {
+        "wet": found.chance_wet,
+        "dense for its kind": found.chance_dense,
+        "full of minerals": found.chance_minerals,
+    }
+    name, chance = max(readings.items(), key=lambda one: one[1])
+    told = f"It is probably {name} ({display.chance(chance)})." if chance >= 0.5 else "An ordinary board is possible."
+    usual = f"where an average board of its kind has {found.usual_kg_m3:.0f} at 12 %"
+    return f"{found.density_kg_m3:.0f} kg/m³, {usual}. {told}"
+
+
+def _decides(found: audit.Audit) -> str:
+    now = found.mc_pct[3] - found.mc_pct[1]
+    if not found.decides or found.decides[0].width_mc_pct > 0.8 * now:
+        return "No pin reading, bag test or section would narrow it much."
+    best = found.decides[0]
+    act = {audit.PIN: "Read pins in it", audit.BAG: "Do a bag test", audit.SECTION: "Oven-dry a section"}[best.name]
+    return f"{act}: that would settle it, to a band of about {best.width_mc_pct:.0f} % MC."
+
+
 def _density(asked: Asked) -> tuple[float, float]:
     mass_kg = kg_from_g(asked.number("mass_g", "mass", 0.1, 2_000_000.0, "g"))
     sizes = [m_from_mm(asked.number(f"{name}_mm", name, low, high, "mm")) for name, low, high in SIZES]
+    density = mass_kg / (sizes[0] * sizes[1] * sizes[2])
+    if not LIGHTEST_KG_M3 <= density <= HEAVIEST_KG_M3:
+        accepted = f"sizes and mass that make {LIGHTEST_KG_M3:g} to {HEAVIEST_KG_M3:g} kg/m³, which all wood has"
+        raise BadInput("mass", f"{density:.0f} kg/m³ in these sizes", accepted)
     error_m = m_from_mm(asked.or_else("size_error_mm", "error of the sizes", 0.0, 20.0, "mm", 0.3))
     return audit.density_kg_m3(
         mass_kg, (sizes[0], sizes[1], sizes[2]), WEIGHING_SHARE * mass_kg, (error_m, error_m, error_m)

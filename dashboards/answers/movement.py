@@ -34,33 +34,53 @@ FIELDS = (
         "Rings to the face",
         "number",
         unit="°",
-        spoken="ring angle",
+        spoken="rings to the face",
         hint="0 flat-sawn, 45 rift, 90 quarter-sawn.",
     ),
-    Field("from_mc_pct", "From", "number", unit="%MC", spoken="moisture content now"),
+    Field("from_mc_pct", "Moisture now", "number", unit="%MC", spoken="moisture now"),
     Field(
         "from_error_pct",
         "known to ±",
         "number",
         unit="%MC",
-        spoken="error of the moisture content now",
+        spoken="error of the moisture now",
         hint="One standard error. Empty: 1.",
     ),
-    Field("to_mc_pct", "To", "number", unit="%MC", spoken="moisture content then", hint="Or give the air:"),
-    Field("to_rh_pct", "In air of", "number", unit="%RH", spoken="humidity then", hint="A heated house in winter: 30."),
-    Field("to_temperature_c", "at", "number", unit="°C", spoken="temperature then"),
+    Field("to_mc_pct", "Moisture then", "number", unit="%MC", spoken="moisture then", hint="Or give the air:"),
+    Field("to_rh_pct", "Air then", "number", unit="%RH", spoken="air then", hint="A heated house in winter: 30."),
+    Field("to_temperature_c", "Temperature then", "number", unit="°C", spoken="temperature then", hint="Empty: 20."),
     Field(
         "pith_mm",
         "Middle of the face to the pith",
         "number",
         unit="mm",
-        spoken="distance to the pith",
+        spoken="middle of the face to the pith",
         hint="For the cup; the radius of the rings there.",
     ),
-    Field("other_species", "Glued to", "species", spoken="other species", hint="For the mismatch of two glued pieces."),
-    Field("other_grain", "which lies with its", "choice", options=GRAINS, spoken="grain of the other piece"),
-    Field("other_ring_angle_deg", "its rings to the face", "number", unit="°", spoken="ring angle of the other piece"),
-    Field("other_from_mc_pct", "and stands at", "number", unit="%MC", spoken="moisture content of the other piece"),
+    Field("other_species", "Glued to it: wood", "species", spoken="other species", hint="A brace, a second board."),
+    Field(
+        "other_grain",
+        "Glued to it: its grain runs",
+        "choice",
+        options=GRAINS,
+        spoken="grain of the other piece",
+    ),
+    Field(
+        "other_ring_angle_deg",
+        "Glued to it: its rings",
+        "number",
+        unit="°",
+        spoken="rings of the other piece",
+        hint="Only when its grain runs across the joint.",
+    ),
+    Field(
+        "other_from_mc_pct",
+        "Glued to it: its moisture",
+        "number",
+        unit="%MC",
+        spoken="moisture of the other piece",
+        hint="Empty: as wet as the first.",
+    ),
 )
 
 
@@ -69,9 +89,9 @@ def answer(asked: Asked) -> Answer:
     wood = asked.species()
     radial, tangential = _shrinkages(wood)
     width = m_from_mm(asked.number("width_mm", "width", 1, 3000, "mm"))
-    angle = asked.number("ring_angle_deg", "ring angle", 0, 90, "°")
-    start = asked.number("from_mc_pct", "moisture content now", *MC_PCT, "% MC")
-    start_sd = asked.or_else("from_error_pct", "error of the moisture content now", 0, 20, "% MC", 1.0)
+    angle = asked.number("ring_angle_deg", "rings to the face", 0, 90, "°")
+    start = asked.number("from_mc_pct", "moisture now", *MC_PCT, "% MC")
+    start_sd = asked.or_else("from_error_pct", "error of the moisture now", 0, 20, "% MC", 1.0)
     ending = _end(asked, wood, start)
     end = ending.mc_pct
     across = float(movement.shrinkage_at_angle_pct(radial, tangential, angle))
@@ -83,7 +103,7 @@ def answer(asked: Asked) -> Answer:
         band=f"{_mm(low)} to {_mm(high)} mm holds eight in ten",
         sentence=_sentence(start, ending, width, middle),
         lines=(
-            *_sizes(asked, wood, angle, start, end, width),
+            *_sizes(asked, wood, angle, start, ending, width),
             *_handbook(wood, width, angle, start, end),
             *_cup(asked, wood, width, angle, start, end),
             *_joint(asked, wood, across, width, start, end),
@@ -144,11 +164,14 @@ class _End:
 
 
 def _end(asked: Asked, wood: Species, start_pct: float) -> _End:
+    if asked.given("to_mc_pct") and asked.given("to_rh_pct"):
+        both = f"{asked.text('to_mc_pct')} %MC and {asked.text('to_rh_pct')} %RH"
+        raise BadInput("moisture then", both, "the moisture or the air then, not both")
     if asked.given("to_mc_pct"):
-        return _End(asked.number("to_mc_pct", "moisture content then", *MC_PCT, "% MC"), 0.5, "moisture")
+        return _End(asked.number("to_mc_pct", "moisture then", *MC_PCT, "% MC"), 0.5, "moisture")
     if not asked.given("to_rh_pct"):
-        raise BadInput("moisture content then", "", "a moisture content, or the humidity of the air it will live in")
-    rh = asked.number("to_rh_pct", "humidity then", 1, 97, "%RH")
+        raise BadInput("moisture then", "", "a moisture content, or the humidity of the air it will live in")
+    rh = asked.number("to_rh_pct", "air then", 1, 97, "%RH")
     t = asked.or_else("to_temperature_c", "temperature then", sorption.LOWEST_C, 60, "°C", 20.0)
     low, high = (float(v) for v in sorption.rest_band_pct(t, rh, wood.fsp_pct))
     curve = float(sorption.emc_error_mc_pct(t, rh, 0.0, wood.fsp_pct))
@@ -158,19 +181,28 @@ def _end(asked: Asked, wood: Species, start_pct: float) -> _End:
     return _End(end, math.hypot(curve, branch), f"moisture, where it rests in air of {rh:g} %RH and {t:g} °C", inside)
 
 
-def _sizes(asked: Asked, wood: Species, angle: float, start: float, end: float, width: float) -> tuple[Line, ...]:
+def _sizes(asked: Asked, wood: Species, angle: float, start: float, ending: _End, width: float) -> tuple[Line, ...]:
     radial, tangential = _shrinkages(wood)
-    flat = float(movement.change_m(width, tangential, start, end, wood.fsp_pct))
-    quarter = float(movement.change_m(width, radial, start, end, wood.fsp_pct))
-    lines = [Line("The same width flat-sawn, quarter-sawn", f"{_mm(flat)}, {_mm(quarter)} mm")]
+    sd = asked.or_else("from_error_pct", "error of the moisture now", 0, 20, "% MC", 1.0)
+
+    def shown(size_m: float, total_pct: float) -> str:
+        low, middle, high = movement.change_band_m(
+            size_m, total_pct, start, ending.mc_pct, sd, ending.sd_mc_pct, fsp_pct=wood.fsp_pct
+        )
+        return f"{_mm(middle)} mm ({_mm(low)} to {_mm(high)})"
+
+    lines = [
+        Line("The same width flat-sawn", shown(width, tangential)),
+        Line("The same width quarter-sawn", shown(width, radial)),
+    ]
     if asked.given("thickness_mm"):
         thickness = m_from_mm(asked.number("thickness_mm", "thickness", 0.5, 500, "mm"))
-        total = movement.thickness_shrinkage_at_angle_pct(radial, tangential, angle)
-        change = float(movement.change_m(thickness, total, start, end, wood.fsp_pct))
-        lines.append(Line("Thickness", f"{_mm(change)} mm", "± a fifth, as the width"))
+        total = float(movement.thickness_shrinkage_at_angle_pct(radial, tangential, angle))
+        lines.append(Line("Thickness", shown(thickness, total)))
     if asked.given("length_mm"):
         length = m_from_mm(asked.number("length_mm", "length", 1, 10_000, "mm"))
-        least, most = (float(v) for v in movement.longitudinal_change_m(length, start, end, wood.fsp_pct))
+        ends = movement.longitudinal_change_m(length, start, ending.mc_pct, wood.fsp_pct)
+        least, most = (float(v) for v in ends)
         lines.append(
             Line("Length", f"{_mm(least)} to {_mm(most)} mm", "ten times as much in reaction or juvenile wood")
         )
@@ -200,7 +232,7 @@ def _coefficients(wood: Species) -> tuple[float, float]:
 def _cup(asked: Asked, wood: Species, width: float, angle: float, start: float, end: float) -> tuple[Line, ...]:
     if not asked.given("pith_mm"):
         return ()
-    pith = m_from_mm(asked.number("pith_mm", "distance to the pith", 1, 5000, "mm"))
+    pith = m_from_mm(asked.number("pith_mm", "middle of the face to the pith", 1, 5000, "mm"))
     radial, tangential = _shrinkages(wood)
     cup = float(movement.cup_m(width, pith, angle, radial, tangential, start, end, wood.fsp_pct))
     side = "" if abs(mm_from_m(cup)) < 0.005 else f", hollow on the {'bark' if cup > 0 else 'pith'} side"
@@ -217,14 +249,14 @@ def _joint(asked: Asked, wood: Species, across_pct: float, width: float, start: 
     if not asked.given("other_species", "other_grain"):
         return ()
     other = asked.species("other_species") if asked.given("other_species") else wood
-    other_start = asked.or_else("other_from_mc_pct", "moisture content of the other piece", *MC_PCT, "% MC", start)
-    grain = asked.text("other_grain") or ACROSS
+    other_start = asked.or_else("other_from_mc_pct", "moisture of the other piece", *MC_PCT, "% MC", start)
+    grain = asked.text("other_grain")
     if grain not in (ALONG, ACROSS):
         raise BadInput("grain of the other piece", grain, f"{ALONG} or {ACROSS}")
     if grain == ALONG:
         total = sum(movement.longitudinal_shrinkage_pct()) / 2.0
     else:
-        turned = asked.or_else("other_ring_angle_deg", "ring angle of the other piece", 0, 90, "°", 90.0)
+        turned = asked.or_else("other_ring_angle_deg", "rings of the other piece", 0, 90, "°", 90.0)
         total = float(movement.shrinkage_at_angle_pct(*_shrinkages(other), turned))
     ending = _end(asked, other, other_start)
     one = movement.GluedPiece(across_pct, start, end, wood.fsp_pct)
@@ -234,7 +266,8 @@ def _joint(asked: Asked, wood: Species, across_pct: float, width: float, start: 
     which = "shorter" if apart < 0 else "longer"
     known = "" if other.shrinkage_status == "published" else f"; its shrinkage {other.shrinkage_status}"
     note = f"{mm_from_m(width):g} mm of joint; the glue line carries it as stress{known}"
-    return (Line(f"Against {other.common_name} glued to it", f"{_size(apart)} ± {_size(half)} mm {which}", note),)
+    name = f"{wood.common_name} against {other.common_name} glued to it"
+    return (Line(name, f"comes out {_size(apart)} ± {_size(half)} mm {which}", note),)
 
 
 def _half_band_m(width: float, piece: movement.GluedPiece, end_sd_mc_pct: float) -> float:

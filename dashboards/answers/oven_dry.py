@@ -124,7 +124,7 @@ def _constant(asked: Asked) -> Answer:
         sentence=told.sentence,
         lines=tuple(_constant_lines(asked)),
         flags=_baked(asked),
-        next_step="" if told.reached else "Leave it in, and weigh it again.",
+        next_step=_next(told),
         formula=(
             "loss between the last weighing and the newest one an interval earlier, against the standard's limit",
         ),
@@ -132,6 +132,14 @@ def _constant(asked: Asked) -> Answer:
         validity="103 ± 2 °C, weighed hot from the oven or cooled over a desiccant.",
         topics=("oven-drying",),
     )
+
+
+def _next(told: oven_dry.ConstantMass) -> str:
+    if told.reached:
+        return ""
+    if "too coarse" in told.sentence:
+        return "Use a balance of finer steps, or a bigger piece: with this one it can never be shown."
+    return "Leave it in, and weigh it again."
 
 
 def _series(asked: Asked) -> oven_dry.ConstantMass:

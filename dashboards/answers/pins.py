@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from dashboards import display
 from dashboards.answers.boards import board_of, known_of
 from dashboards.answers.records import Answer, Asked, Line, Question, bases_of, options
 from dashboards.pages.forms import Field, Option
@@ -58,10 +57,10 @@ def answer(asked: Asked) -> Answer:
     lot = meter.lot if meter else None
     said = meters.read(pin, lot)
     spread = Z80 * said.error_mc_pct
-    bound = f"{said.censored} " if said.censored else ""
+    headline, band = _told(said, spread, minerals=pin.origin == Origin.RECLAIMED.value and lot is None)
     return Answer(
-        headline=f"{bound}{said.mc_pct:.1f} % MC",
-        band="beyond what pins can tell" if said.censored else f"± {spread:.1f} holds eight in ten",
+        headline=headline,
+        band=band,
         sentence=_sentence(asked, said.censored),
         lines=(*_lines(asked, pin, lot), *_depth(asked, thickness_mm)),
         flags=said.flags,
@@ -81,13 +80,28 @@ def answer(asked: Asked) -> Answer:
     )
 
 
+def _told(said: meters.PinAnswer, spread: float, *, minerals: bool) -> tuple[str, str]:
+    """The figure and its band; in wood from the water a reading is the most that it can be."""
+    if minerals and said.censored == meters.AT_LEAST:
+        return "tells nothing", "minerals from the water can make any wood read so"
+    if minerals and not said.censored:
+        return f"at most {said.mc_pct + spread:.1f} % MC", "minerals from the water make pins read too wet"
+    if said.censored:
+        return f"{said.censored} {said.mc_pct:.1f} % MC", "beyond what pins can tell"
+    return f"{said.mc_pct:.1f} % MC", f"± {spread:.1f} holds eight in ten"
+
+
 def _meter(asked: Asked) -> Any | None:
     if not asked.given("meter"):
         return None
     held = {one.subject.code.lower(): one for one in getattr(asked.yard, "meters", ())}
     if asked.text("meter").lower() not in held:
         raise BadInput("meter", asked.text("meter"), ", ".join(held) or "none yet: enter one under Pin meters")
-    return held[asked.text("meter").lower()]
+    found = held[asked.text("meter").lower()]
+    if asked.given("species") and asked.species().botanical_name != found.fact.species:
+        accepted = f"a meter calibrated on that wood; this one was on {found.fact.species}"
+        raise BadInput("meter", found.subject.code, accepted)
+    return found
 
 
 def _scale_c(asked: Asked, meter: Any | None) -> float | None:
@@ -111,7 +125,9 @@ def _lines(asked: Asked, pin: meters.Pin, lot: meters.LotCalibration | None) -> 
         warm = float(
             meters.temperature_corrected_pct(pin.reading_pct, pin.wood_temperature_c, pin.calibration_temperature_c)
         )
-        lines.append(Line("Corrected for temperature", f"{warm:.1f} %", f"{display.number(warm - pin.reading_pct)} %"))
+        lines.append(
+            Line("Corrected for temperature", f"{warm:.1f} %", f"{warm - pin.reading_pct:+.1f} % as the wood is")
+        )
     if asked.given("species"):
         wood = asked.species()
         lines.append(Line(f"Correction for {wood.common_name}", "none", meters.NO_SPECIES_CORRECTION))

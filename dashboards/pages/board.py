@@ -14,7 +14,7 @@ from dashboards.pages.matched_set import use_sentence
 from dashboards.pages.parts import EntryLine, Link, Moisture, VerdictView
 from dashboards.situation import BoardNow, Situation
 from kiln import meters
-from kiln.records import Measured, Projection
+from kiln.records import Z80, Measured, Projection
 from shared import tables
 from shared.store.records import Fact
 from shared.units import mm_from_m
@@ -179,7 +179,7 @@ def _depths(board: BoardNow) -> tuple[str, ...]:
 
 def _fit(one: Measured) -> str:
     """Say what a measurement came to as moisture, and whether it agrees with the others."""
-    shown = f"{display.number(one.mc_pct)} % ± {display.number(one.error_mc_pct)}"
+    shown = f"{display.number(one.mc_pct)} % ± {display.number(Z80 * one.error_mc_pct)}"
     misfit = abs(one.misfit)
     away = "" if misfit < TWICE_A_STANDARD_ERROR else f"; {display.number(misfit)} errors off the projection"
     return f"{shown}{away}{'; ' + one.note if one.note else ''}"

@@ -5,13 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from dashboards import display
-from dashboards.heard import ProbeNow
+from dashboards.heard import Habit, ProbeNow
 from dashboards.pages import entry_forms, instrument_forms, parts
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.parts import EntryLine, Link
 from dashboards.situation import Situation
 from kiln.records import Z80
-from shared.store.records import Reject
+from kiln.spans import span_words
+from shared.store.records import QUALITY_WORDS, Reject
+from shared.tables import limit
 
 SHOWN_PAYLOAD = 120
 STATE_KEYS = {"heard": "plain", "silent": "stop", "stuck": "stop", "unplaced": "wait", "never heard": "unsure"}
@@ -29,6 +31,7 @@ class ProbeView:
     sentence: str = field(metadata={"help": "The state in a sentence"})
     temperature: str = field(metadata={"help": "Last good temperature, with age"})
     rh: str = field(metadata={"help": "Last good humidity, with age"})
+    habit: str = field(metadata={"help": "Its rhythm, gaps and flags over the last week, and its battery"})
     place: Link = field(metadata={"help": "The place it measures"})
     checked: str = field(metadata={"help": "When and how it was checked, and when the next check is due"})
     due: bool = field(metadata={"help": "Whether no valid check stands"})
@@ -92,6 +95,7 @@ def _view(situation: Situation, probe: ProbeNow, by: str, attempt: Attempt | Non
         if temperature
         else display.NOTHING,
         rh=_rh(probe, now_ms) if rh else display.NOTHING,
+        habit=habit_sentence(probe.habit),
         checked=_checked(probe, now_ms),
         due=not probe.checks.stands(now_ms),
         check_entry=_check_entry(probe),
@@ -99,6 +103,22 @@ def _view(situation: Situation, probe: ProbeNow, by: str, attempt: Attempt | Non
         form=shown_again(form, attempt),
         check=shown_again(instrument_forms.check(probe.subject.code, by), attempt),
     )
+
+
+def habit_sentence(habit: Habit) -> str:
+    """Say how a probe keeps its rhythm over the last week, what was flagged, and how its battery stands."""
+    if habit.rhythm_ms is None:
+        told = ["Too few readings to know its rhythm."]
+    else:
+        told = [f"Reports every {span_words(habit.rhythm_ms)}; silent after {span_words(habit.silent_after_ms)}."]
+    if habit.hours_missing:
+        told.append(f"{habit.hours_missing} h of the last week are missing.")
+    if habit.flags:
+        flagged = [f"{count} {QUALITY_WORDS[flag]}" for flag, count in sorted(habit.flags.items())]
+        told.append(f"Flagged in the last week: {'; '.join(flagged)}.")
+    if habit.battery:
+        told.append(f"Battery: {habit.battery}.")
+    return " ".join(told)
 
 
 def _rh(probe: ProbeNow, now_ms: int) -> str:
@@ -112,7 +132,8 @@ def _checked(probe: ProbeNow, now_ms: int) -> str:
     found = probe.checks.at(now_ms)
     due_ms = probe.checks.due_ms(now_ms)
     if found is None or due_ms is None:
-        return "Never checked: its humidity counts with ± 3 %RH (one standard error). Check it over saturated salts."
+        unchecked = display.number(Z80 * limit("unchecked_hygrometer"))
+        return f"Never checked: its humidity counts with ± {unchecked} %RH. Check it over saturated salts."
     checked_ms, calibration = found
     over = display.listed(list(calibration.salts))
     told = f"Checked over {over} {display.age(checked_ms, now_ms)}"

@@ -5,13 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
+from urllib.parse import urlencode
 
 from dashboards import safety
 from dashboards.answers import QUESTIONS
 from dashboards.answers.records import Answer, Asked, Question, filled
 from dashboards.pages.board_forms import species_field
 from dashboards.pages.forms import Field, Form, Option, at_fault
+from dashboards.pages.parts import Link
+from shared import tables
 from shared.errors import BadInput, BenchdryError
+
+MOST_TIMBERS = 8
 
 
 @dataclass(frozen=True)
@@ -41,6 +46,7 @@ class QuestionPage:
     answer: Answer | None = field(metadata={"help": "The answer; None until something was asked"})
     cautions: dict[str, tuple[safety.Caution, ...]] = field(metadata={"help": "Cautions that belong to it, by topic"})
     others: tuple[Asking, ...] = field(metadata={"help": "The other questions"})
+    timbers: tuple[Link, ...] = field(metadata={"help": "What an ambiguous name can mean, to choose from"})
     refused: bool = field(metadata={"help": "Whether what was typed could not be answered"})
 
 
@@ -58,8 +64,7 @@ def question_page(yard: Any, name: str, typed: Mapping[str, str]) -> QuestionPag
     if name not in QUESTIONS:
         raise BadInput("question", name, "one of " + ", ".join(QUESTIONS))
     question = QUESTIONS[name]
-    asked = filled(question, Asked(typed, yard))
-    found, error = _answered(question, asked)
+    asked, found, error = _answered(question, Asked(typed, yard))
     return QuestionPage(
         name=name,
         title=question.title,
@@ -68,17 +73,30 @@ def question_page(yard: Any, name: str, typed: Mapping[str, str]) -> QuestionPag
         answer=found,
         cautions=safety.cautions(*found.topics) if found else {},
         others=_asking(name),
+        timbers=_timbers(question, asked, error),
         refused=error is not None,
     )
 
 
-def _answered(question: Question, asked: Asked) -> tuple[Answer | None, BenchdryError | None]:
-    if not asked.given(*question.wanted):
-        return None, None
+def _answered(question: Question, asked: Asked) -> tuple[Asked, Answer | None, BenchdryError | None]:
     try:
-        return question.answer(asked), None
+        asked = filled(question, asked)
+        return asked, question.answer(asked) if asked.given(*question.wanted) else None, None
     except BenchdryError as error:
-        return None, error
+        return asked, None, error
+
+
+def _timbers(question: Question, asked: Asked, error: BenchdryError | None) -> tuple[Link, ...]:
+    """The timbers that a name can mean, each leading to the same question asked of it."""
+    if not isinstance(error, BadInput) or error.field != "species":
+        return ()
+    key = next(one.key for one in question.fields if one.kind == "species" and asked.text(one.key) == error.value)
+    meant = [match for match in tables.search_species(str(error.value)) if match.species is not None]
+    typed = {name: value for name, value in asked.typed.items() if name != key}
+    address = f"/work-out/{question.name}?"
+    return tuple(
+        Link(one.label, address + urlencode({**typed, key: one.botanical_name})) for one in meant[:MOST_TIMBERS]
+    )
 
 
 def _form(question: Question, asked: Asked, error: BenchdryError | None) -> Form:

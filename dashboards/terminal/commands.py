@@ -10,7 +10,7 @@ import typer
 from rich.console import Console
 from rich.table import Table
 
-from dashboards.terminal import demo, entering, home, instruments, services, showing, work_out
+from dashboards.terminal import demo, entering, home, instruments, probing, services, showing, work_out
 from dashboards.terminal.home import HERE, FolderOption
 from shared import tables
 from shared.errors import BadInput
@@ -32,6 +32,7 @@ app.add_typer(work_out.app, name="work-out")
 app.command("undo")(entering.undo)
 app.command("state")(showing.state)
 app.command("export")(showing.export)
+app.command("probes")(probing.probes)
 app.command("demo")(demo.demo)
 
 entering.board.command("show")(showing.board)
@@ -156,7 +157,7 @@ def species(
         typer.echo(tables.own_species_header())
         return
     home.find(folder)  # which names the file with timbers of one's own
-    found = tables.search_species(text)
+    found = [match for match in tables.search_species(text) if text or match.species]
     if not found:
         raise BadInput("species", text, "part of a common or botanical name in the table")
     shown = Table(box=None, padding=(0, 2, 0, 0))

@@ -191,11 +191,11 @@ def weigh(
 @board.command("pin")
 def pin(
     code: Code,
-    mc: Annotated[float, typer.Argument(help="What the meter shows, %.")],
+    mc: Annotated[str, typer.Argument(help="What the meter shows, %.")],
     depth: Annotated[
-        float | None, typer.Option(help="Depth of the pins, mm; a quarter of the thickness, if not said.")
+        str | None, typer.Option(help="Depth of the pins, mm; a quarter of the thickness, if not said.")
     ] = None,
-    wood: Annotated[float | None, typer.Option("--wood-c", help="How warm the wood is, °C.")] = None,
+    wood: Annotated[str | None, typer.Option("--wood-c", help="How warm the wood is, °C.")] = None,
     meter: Annotated[str, typer.Option(help="The calibrated meter that read it (`benchdry meter list`).")] = "",
     folder: FolderOption = HERE,
     by: ByOption = "",

@@ -109,3 +109,20 @@ def test_air_history_keeps_extremes_whatever_the_span(yard):
         assert found.span_ms == span_ms
         assert np.nanmax(found.temperature_high_c) >= 14.9
         assert found.probes == ["north"]
+
+
+def test_a_probe_says_its_rhythm_its_gaps_and_what_was_flagged(yard):
+    probe = next(one for one in read(yard).probes if one.subject.code == "north")
+    assert probe.habit.rhythm_ms == MS_PER_HOUR
+    assert probe.habit.hours_missing <= 1
+    assert probe.habit.flags == {}
+    with yard.store.writing() as connection:
+        series = readings.series_of(connection, probe.subject.id, Quantity.RH_PCT)
+        last = readings.latest(connection, series)
+        readings.set_quality(connection, series, last.at_ms, Quality.OUT_OF_RANGE)
+        battery = readings.series_of(connection, probe.subject.id, Quantity.BATTERY_V)
+        row = NewReading(battery, yard.now_ms, 2.91, Quality.GOOD, TimeSource.PAYLOAD)
+        readings.append(connection, [row], yard.now_ms)
+    habit = next(one for one in read(yard).probes if one.subject.code == "north").habit
+    assert habit.flags == {Quality.OUT_OF_RANGE: 1}
+    assert habit.battery == "2.91 V"

@@ -91,3 +91,20 @@ def test_no_air_at_all_is_unknown_air():
 def test_a_span_without_a_whole_hour_is_refused():
     with pytest.raises(ValueError, match="whole hour"):
         air.merge([], START, START + 1000)
+
+
+def test_a_probe_is_silent_by_its_own_rhythm():
+    minute = MS_PER_HOUR // 60
+    usual = 180 * minute
+    steps = {1: 30, 10: 100, 60: 240, 360: 24 * 60}  # minutes of a step: minutes until it is silent
+    for step, silent in steps.items():
+        times = np.arange(20, dtype=np.int64) * step * minute
+        assert air.rhythm_ms(times) == step * minute
+        assert air.silent_after_ms(step * minute, usual) == silent * minute
+    assert air.rhythm_ms(times[:3]) is None
+    assert air.silent_after_ms(None, usual) == usual
+
+
+def test_one_long_gap_does_not_change_a_probes_rhythm():
+    times = np.concatenate([np.arange(20), 500 + np.arange(20)]).astype(np.int64) * MS_PER_HOUR
+    assert air.rhythm_ms(times) == MS_PER_HOUR

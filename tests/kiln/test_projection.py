@@ -356,3 +356,26 @@ def test_wood_whose_saturation_was_never_read_is_believed_less():
     assert not drying.fsp_remembered(maple)
     sd = [drying.prior(replace(piece(), species=one)).sd[5] for one in (ebony, maple)]
     assert sd[0] > 1.5 * sd[1]
+
+
+def test_one_pin_at_odds_with_the_weigh_ins_is_said_and_bends_nothing():
+    data, _, way = weigh_ins([1, 5, 10, 15])
+    who = piece()
+    soon = until(way, 16)
+    odd = observations.pin(data[-1].at_ms, 0.007, meters.Pin(9.0, 21.1, thickness_m=0.028))
+    plain, read = (forecast.project(question(d, soon, way, who), days=5) for d in (data, [*data, odd]))
+    i = int(np.searchsorted(plain.at_ms, plain.known_until_ms))
+    assert plain.mean.p50[i] > 25.0
+    assert read.mean.p50[i] == pytest.approx(plain.mean.p50[i], abs=0.5)
+    assert abs(read.measured[-1].misfit) > 4.0
+    assert "left out" in read.measured[-1].note
+
+
+def test_a_pin_that_agrees_is_taken():
+    data, unknowns, way = weigh_ins([1, 60, 100])
+    soon = until(way, 110)
+    mean = 100.0 * (truth(unknowns, piece(), way, 105) / np.exp(unknowns[0]) - 1.0)
+    agreeing = observations.pin(data[0].at_ms + 104 * MS_PER_DAY, 0.007, meters.Pin(mean, 21.1, thickness_m=0.028))
+    plain, read = (forecast.project(question(d, soon, way), days=5) for d in (data, [*data, agreeing]))
+    assert width(read, read.known_until_ms) < width(plain, plain.known_until_ms)
+    assert read.measured[-1].note == ""

@@ -1,0 +1,44 @@
+"""`benchdry probes`: every probe as it is now, and what the recorder refused."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+from rich.console import Console
+from rich.markup import escape
+from rich.table import Table
+
+from dashboards import situation
+from dashboards.pages.probes import habit_sentence, probes_page
+from dashboards.terminal import home
+from dashboards.terminal.home import HERE, FolderOption
+from shared.store import readings
+
+console = Console()
+
+
+def probes(
+    folder: FolderOption = HERE,
+    rejects: Annotated[int, typer.Option(help="How many of the newest refused messages to show.")] = 5,
+) -> None:
+    """Show every probe: last heard, rhythm, gaps, flags, battery, age of its check; and what was refused."""
+    here = home.find(folder)
+    store = here.store()
+    now = situation.read(store, home.now_ms(), here.settings)
+    with store.reading() as connection:
+        refused = readings.recent_rejects(connection, rejects)
+    page = probes_page(now, refused, "", None)
+    console.print(escape(page.recorder), highlight=False)
+    for trouble in page.trouble:
+        console.print(escape(trouble), style="bold")
+    for probe, view in zip(now.probes, page.probes, strict=True):
+        console.print(f"[bold]{escape(view.code)}[/bold]  {view.state}  {escape(view.sentence)}", highlight=False)
+        for line in (f"{view.temperature}; {view.rh}", habit_sentence(probe.habit), view.checked):
+            console.print(f"  {escape(line)}", highlight=False)
+    shown = Table(box=None, padding=(0, 2, 0, 0))
+    for column in ("refused", "topic", "why", "what came"):
+        shown.add_column(column, overflow="fold")
+    for one in page.rejects:
+        shown.add_row(one.age, escape(one.topic), escape(one.reason), escape(one.payload))
+    console.print(shown if page.rejects else "No message was refused.", highlight=False)
