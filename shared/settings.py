@@ -19,8 +19,17 @@ FILE_NAME = "benchdry.toml"
 ENVIRONMENT_PREFIX = "BENCHDRY_"
 
 
-def _setting(default: Any, unit: str, help_text: str, low: float | None = None, high: float | None = None) -> Any:
-    return field(default=default, metadata={"unit": unit, "help": help_text, "low": low, "high": high})
+def _setting(
+    default: Any,
+    unit: str,
+    help_text: str,
+    low: float | None = None,
+    high: float | None = None,
+    *,
+    secret: bool = False,
+) -> Any:
+    kept = {"unit": unit, "help": help_text, "low": low, "high": high, "secret": secret}
+    return field(default=default, repr=not secret, metadata=kept)
 
 
 @dataclass(frozen=True)
@@ -35,7 +44,9 @@ class Settings:
     broker_host: str = _setting("127.0.0.1", "", "Name or address of the MQTT broker that the probes publish to.")
     broker_port: int = _setting(1883, "", "Port of the MQTT broker.", 1, 65535)
     broker_username: str = _setting("", "", "User name at the broker; empty for none.")
-    broker_password: str = _setting("", "", "Password at the broker; better set in the environment than in the file.")
+    broker_password: str = _setting(
+        "", "", "Password at the broker; better set in the environment than in the file.", secret=True
+    )
     broker_password_file: str = _setting(
         "", "", "A file that holds the broker's password, readable by you alone; instead of broker_password."
     )
@@ -163,6 +174,7 @@ def _checked(name: str, value: Any, default: Any, metadata: Mapping[str, Any]) -
     except (TypeError, ValueError, OverflowError):
         converted = None
     if converted is None:
+        value = "(not shown)" if metadata["secret"] else value
         raise BadInput(f"setting {name}", value, {str: "text", int: "a whole number", float: "a number"}[kind])
     low, high = metadata["low"], metadata["high"]
     if low is not None and not low <= converted <= high:

@@ -5,44 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import IntEnum, StrEnum
 
-
-class Quantity(StrEnum):
-    """What a series measures; the unit is part of the name."""
-
-    TEMPERATURE_C = "temperature_c"
-    RH_PCT = "rh_pct"
-    MASS_KG = "mass_kg"  # of a scale or load cell, as it says it
-    PIN_MC_PCT = "pin_mc_pct"  # of a resistance meter left in the wood
-    CAPACITANCE_MC_PCT = "capacitance_mc_pct"
-    PM2_5_UG_M3 = "pm2_5_ug_m3"
-    PM10_UG_M3 = "pm10_ug_m3"
-    RAIN_MM = "rain_mm"
-    BATTERY_PCT = "battery_pct"
-    BATTERY_V = "battery_v"
-
-
-AIR = (Quantity.TEMPERATURE_C, Quantity.RH_PCT)  # what makes a probe one of a place's air
-
-
-class Quality(IntEnum):
-    """Why a stored value is, or is not, taken as good. The value itself is never altered."""
-
-    GOOD = 0
-    OUT_OF_RANGE = 1
-    CLOCK_AHEAD = 2
-    SPIKE = 3
-    TOO_FAST = 4
-    STUCK = 5
-
-
-QUALITY_WORDS = {
-    Quality.GOOD: "good",
-    Quality.OUT_OF_RANGE: "outside what this kind of probe can measure",
-    Quality.CLOCK_AHEAD: "stamped later than it arrived",
-    Quality.SPIKE: "a spike: far from the readings before and after it",
-    Quality.TOO_FAST: "changed faster than such a thing can",
-    Quality.STUCK: "the very same figure for too long",
-}
+from shared.store.words import AIR as AIR
+from shared.store.words import QUALITY_WORDS as QUALITY_WORDS
+from shared.store.words import Quality as Quality
+from shared.store.words import Quantity as Quantity
 
 
 class TimeSource(IntEnum):

@@ -112,3 +112,17 @@ def test_yes_and_no_are_taken_as_words_too(typed, held):
 def test_what_is_neither_yes_nor_no_is_refused():
     with pytest.raises(BadInput, match="setting broker_tls is perhaps; accepted: true or false"):
         settings.load(environment={"BENCHDRY_BROKER_TLS": "perhaps"})
+
+
+def test_the_password_is_never_shown() -> None:
+    held, _ = settings.load(environment={"BENCHDRY_BROKER_PASSWORD": "hunter2"})
+    assert held.broker_password == "hunter2"
+    assert "hunter2" not in repr(held)
+
+
+def test_a_password_of_the_wrong_kind_is_refused_without_showing_it(tmp_path: Path) -> None:
+    file = tmp_path / "benchdry.toml"
+    file.write_text("broker_password = 4711\n", encoding="utf-8")
+    with pytest.raises(BadInput) as caught:
+        settings.load(file, {})
+    assert "4711" not in str(caught.value)
