@@ -1,209 +1,189 @@
 """Message shapes: bytes and topic in, values in the program's units out.
 
-Shapes are told apart by structure, never by brand:
+Shapes are told apart by structure or by an open standard, never by brand:
 
-* flat object: ``{"temperature": 18.4, "humidity": 71, "time": "2026-04-01T06:00:00Z"}``
-* one number on a topic that ends in the quantity: ``workshop/shed/humidity`` with ``71``
-* SenML pack (RFC 8428): ``[{"bn": "p1:", "bt": 1780000000, "n": "t", "u": "Cel", "v": 18.4}]``
+* flat JSON: ``{"temperature": 18.4, "humidity": 71, "time": "2026-04-01T06:00:00Z"}``
+* nested JSON, a list of named values, one value on a topic of its own: ``sensors.shapes``
+* SenML pack (RFC 8428): ``[{"bn": "p1:", "bt": 1780000000, "n": "t", "u": "Cel", "v": 18.4}]``: ``sensors.senml``
+* Sparkplug B on ``spBv1.0/…``: ``sensors.sparkplug``; Homie's attributes: ``sensors.homie``
 
-Only this module knows what others call a quantity and in which unit they send it.
+A value left out this time (null, ``nan``, ``unavailable``, nothing) is no fault; a message that holds nothing else is
+one. A known name with a value that cannot be one (true, text, infinity) is a fault of the whole message: its
+bytes are kept with the reason. Nothing that a stranger sends makes any of this raise anything but BadPayload.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
-from dataclasses import dataclass
-from datetime import UTC, datetime
+from collections.abc import Sequence
+from datetime import tzinfo
 from typing import Any
 
-from shared.errors import BenchdryError
-from shared.store.records import Quantity
-from shared.units import MS_PER_S, c_from_f, c_from_k, ms_from_datetime
+from sensors import homie, senml, shapes, sparkplug
+from sensors.learned import Learned
+from sensors.messages import BadPayload, Gathering, Heard, Message, Twice, Value
+from sensors.payload_times import EARLIEST_MS, LATEST_MS, Clock
+from sensors.shapes import Matched, Rule
+
+__all__ = [
+    "EARLIEST_MS",
+    "LATEST_MS",
+    "MAX_PAYLOAD_BYTES",
+    "BadPayload",
+    "Heard",
+    "Learned",
+    "Message",
+    "Value",
+    "decode",
+    "decode_all",
+    "learn",
+    "read",
+]
 
 MAX_PAYLOAD_BYTES = 16_384
-EARLIEST_MS = ms_from_datetime(datetime(2015, 1, 1, tzinfo=UTC))
-LATEST_MS = ms_from_datetime(datetime(5000, 1, 1, tzinfo=UTC))  # no clock that is merely wrong gets there
-LARGEST = 1e12  # of any number but a time
-SENML_RELATIVE_BELOW_S = 2**28  # RFC 8428, section 4.5.3: smaller times are relative to now
+MAX_BIRTH_BYTES = 65_536  # a Sparkplug B birth or a Homie description names everything that a device has
+AROUND = "\ufeff\x00 \t\r\n"  # a byte order mark; the single zero by which Homie writes an empty text
+KNOWN = "temperature, humidity, mass_kg …"
 
 
-class BadPayload(BenchdryError):
-    """A message that holds no reading; its text is the reason kept beside the raw bytes."""
+def decode(topic: str, payload: bytes, now_ms: int, *, zone: tzinfo | None = None) -> Message:
+    """Return what a message says of one probe.
 
-
-@dataclass(frozen=True)
-class Value:
-    """One value out of a message; ``at_ms`` is None when the message names no time."""
-
-    quantity: Quantity
-    value: float
-    at_ms: int | None
-
-
-@dataclass(frozen=True)
-class Message:
-    """What a message says: the topic of the probe it belongs to, and its values."""
-
-    probe_topic: str
-    values: list[Value]
-
-
-def _same(value: float) -> float:
-    return value
-
-
-FIELDS: dict[str, tuple[Quantity, Callable[[float], float]]] = {
-    "temperature": (Quantity.TEMPERATURE_C, _same),
-    "temperature_c": (Quantity.TEMPERATURE_C, _same),
-    "temp": (Quantity.TEMPERATURE_C, _same),
-    "temp_c": (Quantity.TEMPERATURE_C, _same),
-    "temperature_f": (Quantity.TEMPERATURE_C, c_from_f),
-    "temp_f": (Quantity.TEMPERATURE_C, c_from_f),
-    "humidity": (Quantity.RH_PCT, _same),
-    "humidity_pct": (Quantity.RH_PCT, _same),
-    "relative_humidity": (Quantity.RH_PCT, _same),
-    "rh": (Quantity.RH_PCT, _same),
-    "rh_pct": (Quantity.RH_PCT, _same),
-}
-SENML_UNITS: dict[str, tuple[Quantity, Callable[[float], float]]] = {
-    "Cel": (Quantity.TEMPERATURE_C, _same),
-    "K": (Quantity.TEMPERATURE_C, c_from_k),
-    "%RH": (Quantity.RH_PCT, _same),  # "/" is any ratio, a battery's or a tank's too: never taken for humidity
-}
-TIME_FIELDS = ("time", "timestamp", "ts", "at")
-
-
-def decode(topic: str, payload: bytes, now_ms: int) -> Message:
-    """Return what a message says.
-
-    Raises BadPayload, in words fit to show, when it holds no reading.
+    Raises BadPayload, in words fit to show, when it holds no reading, or those of several probes.
     """
-    if len(payload) > MAX_PAYLOAD_BYTES:
-        raise BadPayload(f"message of {len(payload)} bytes; at most {MAX_PAYLOAD_BYTES} are read")
+    heard = read(topic, payload, now_ms, zone=zone)
+    if not heard.messages:
+        raise BadPayload("; ".join(heard.notes) or "no reading")
+    if len(heard.messages) > 1:
+        raise BadPayload(f"readings of {len(heard.messages)} probes in one message")
+    return heard.messages[0]
+
+
+def decode_all(
+    topic: str,
+    payload: bytes,
+    now_ms: int,
+    *,
+    zone: tzinfo | None = None,
+    learned: Learned | None = None,
+    rules: Sequence[Rule] = (),
+) -> list[Message]:
+    """Return what a message says, of each probe that it speaks of; empty when it holds no reading by design.
+
+    ``zone`` is that of local times (None: they are refused), ``learned`` what earlier messages taught (kept and
+    added to), ``rules`` the yard's own. Raises BadPayload, in words fit to show.
+    """
+    return read(topic, payload, now_ms, zone=zone, learned=learned, rules=rules).messages
+
+
+def read(
+    topic: str,
+    payload: bytes,
+    now_ms: int,
+    *,
+    zone: tzinfo | None = None,
+    learned: Learned | None = None,
+    rules: Sequence[Rule] = (),
+) -> Heard:
+    """Do what ``decode_all`` does, and tell the shape and what was left out; BadPayload carries the shape too."""
+    learned = Learned() if learned is None else learned
+    gathering = Gathering()
     try:
-        return _message(topic, _content(payload), now_ms)
+        if topic.startswith(sparkplug.NAMESPACE + "/"):
+            return _sparkplug(topic, payload, gathering, learned)
+        if homie.is_attribute(topic):
+            return _homie(topic, payload, gathering, learned)
+        clock = Clock(now_ms, zone, learned.local_ms.get(topic))
+        heard = _text(topic, payload, clock, gathering, learned, shapes.matching(topic, rules))
+    except BadPayload as error:
+        error.shape = gathering.shape
+        raise
     except RecursionError:  # on the way in, or while a nested value is written into the reason
         raise BadPayload("nested too deeply") from None
+    if clock.last_local_ms is not None:
+        learned.local_ms.put(topic, clock.last_local_ms)
+    return heard
 
 
-def _content(payload: bytes) -> Any:
+def learn(topic: str, payload: bytes, learned: Learned) -> None:
+    """Learn what a retained message teaches, the units of Homie's attributes, and take no reading; never raises."""
+    if homie.is_attribute(topic) and len(payload) <= MAX_BIRTH_BYTES:
+        homie.gather(topic, payload, Gathering(), learned)
+
+
+def _sparkplug(topic: str, payload: bytes, gathering: Gathering, learned: Learned) -> Heard:
+    gathering.shape = "Sparkplug B"
+    _bounded(payload, MAX_BIRTH_BYTES)
+    holds = sparkplug.gather(topic, payload, gathering, learned)
+    messages = gathering.messages(f"no metric whose name is known ({KNOWN})") if holds else []
+    return Heard(gathering.shape, messages, tuple(gathering.notes))
+
+
+def _homie(topic: str, payload: bytes, gathering: Gathering, learned: Learned) -> Heard:
+    gathering.shape = "Homie"
+    _bounded(payload, MAX_BIRTH_BYTES)
+    homie.gather(topic, payload, gathering, learned)
+    return Heard(gathering.shape, [], tuple(gathering.notes))
+
+
+def _text(
+    topic: str, payload: bytes, clock: Clock, gathering: Gathering, learned: Learned, own: list[Matched]
+) -> Heard:
+    """Read what is JSON, a figure, or a word in place of a figure."""
+    _bounded(payload, MAX_PAYLOAD_BYTES)
+    content, is_json = _content(payload)
+    if isinstance(content, list) and not own and senml.looks_like(content):
+        gathering.shape = "SenML"
+        senml.gather(topic, content, clock, gathering)
+        nothing = "a SenML pack without a quantity in a unit that is known (Cel, %RH, kg …)"
+    else:
+        unit = learned.units.get(topic)
+        shapes.gather(topic, content, clock, gathering, own, unit)
+        if gathering.shape == shapes.SINGLE and (unit is not None or topic.startswith(homie.ROOT + "/")):
+            gathering.shape = "Homie"
+        nothing = _nothing(content, is_json=is_json)
+    return Heard(gathering.shape, gathering.messages(nothing), tuple(gathering.notes))
+
+
+def _bounded(payload: bytes, most: int) -> None:
+    if len(payload) > most:
+        raise BadPayload(f"message of {len(payload)} bytes; at most {most} are read")
+
+
+def _content(payload: bytes) -> tuple[Any, bool]:
+    """Return what a text holds, and whether it is JSON; a bare word is a text too."""
     try:
-        return json.loads(payload.decode("utf-8-sig").strip(), parse_constant=_refuse_constant)
+        text = payload.decode("utf-8").strip(AROUND)
     except UnicodeDecodeError:
         raise BadPayload("not text (UTF-8)") from None
+    try:
+        return _DECODER.decode(text), True
     except ValueError:
-        raise BadPayload("neither JSON nor a number") from None
+        if text[:1] in ("{", "["):
+            raise BadPayload("neither JSON nor a number") from None
+        return text, False
 
 
-def _message(topic: str, content: Any, now_ms: int) -> Message:
+def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    """Make a JSON object; a name that stands twice with different values has neither."""
+    content = dict(pairs)
+    if len(content) < len(pairs):
+        first: dict[str, Any] = {}
+        for name, value in pairs:
+            if first.setdefault(name, value) != value:
+                content[name] = Twice(first[name], value)
+    return content
+
+
+_DECODER = json.JSONDecoder(parse_constant=float, object_pairs_hook=_object)
+
+
+def _nothing(content: Any, *, is_json: bool) -> str:
+    """Return the reason for a message in which nothing was found."""
     if isinstance(content, dict):
-        return Message(topic, _flat(content))
+        return f"no field whose name is known ({KNOWN})"
     if isinstance(content, list):
-        return Message(topic, _senml(content, now_ms))
-    return _plain(topic, content)
-
-
-def _refuse_constant(name: str) -> float:
-    raise BadPayload(f"value is {name}, which is not a number")
-
-
-def _number(name: str, value: Any) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        raise BadPayload(f"{name} is {_short(value)}, which is not a number")
-    if not abs(value) <= LARGEST:  # so written that infinity and an integer beyond any float fall out too
-        raise BadPayload(f"{name} is {_short(value)}, which is not a usable number")
-    return float(value)
-
-
-def _short(value: Any) -> str:
-    text = _storable(json.dumps(value, ensure_ascii=False))
-    return text if len(text) <= 40 else text[:37] + "…"
-
-
-def _storable(text: str) -> str:
-    """Half a surrogate pair, which JSON can spell, is no text that a store or a page takes."""
-    return text.encode("utf-8", "backslashreplace").decode("utf-8")
-
-
-def _flat(content: dict[str, Any]) -> list[Value]:
-    at_ms = next((_time_ms(content[name]) for name in TIME_FIELDS if content.get(name) is not None), None)
-    values: dict[Quantity, Value] = {}
-    for name, raw in content.items():
-        known = FIELDS.get(name.lower())
-        if known is None or raw is None:  # another device's extra field, or a value left out this time
-            continue
-        quantity, convert = known
-        values.setdefault(quantity, Value(quantity, convert(_number(name, raw)), at_ms))
-    if not values:
-        raise BadPayload("no field called temperature or humidity")
-    return list(values.values())
-
-
-def _plain(topic: str, content: Any) -> Message:
-    probe_topic, _, last = topic.rpartition("/")
-    known = FIELDS.get(last.lower())
-    if known is None or not probe_topic:
-        raise BadPayload("a single value, on a topic that does not end in temperature or humidity")
-    quantity, convert = known
-    return Message(probe_topic, [Value(quantity, convert(_number(last, content)), None)])
-
-
-def _time_ms(raw: Any) -> int:
-    """Return UTC ms from an epoch (its unit told by its size) or an ISO 8601 time with an offset."""
-    if isinstance(raw, str):
-        try:
-            moment = datetime.fromisoformat(raw)
-        except ValueError:
-            raise BadPayload(f"time is {_short(raw)}, which is not an ISO 8601 time") from None
-        if moment.tzinfo is None:
-            raise BadPayload(f"time is {_short(raw)}, which names no time zone: end it in Z or an offset like +01:00")
-        return _plausible_time(ms_from_datetime(moment))
-    if isinstance(raw, bool) or not isinstance(raw, int | float):
-        raise BadPayload(f"time is {_short(raw)}, which is neither a number nor an ISO 8601 time")
-    for limit, per_ms in ((1e11, 1 / MS_PER_S), (1e14, 1.0), (1e17, 1e3), (1e20, 1e6)):
-        if abs(raw) < limit:
-            return _plausible_time(round(raw / per_ms))
-    raise BadPayload(f"time is {_short(raw)}, which is no epoch in s, ms, µs or ns")
-
-
-def _plausible_time(at_ms: int) -> int:
-    if at_ms < EARLIEST_MS:
-        raise BadPayload("time lies before 2015: the probe's clock is not set")
-    if at_ms > LATEST_MS:
-        raise BadPayload("time lies after the year 5000: the probe's clock is not set, or this is no time")
-    return at_ms
-
-
-def _senml(records: list[Any], now_ms: int) -> list[Value]:
-    """Resolve a SenML pack (RFC 8428, section 4.6): base fields hold until they are given again."""
-    base_time_s, base_value, base_unit = 0.0, 0.0, ""
-    values = []
-    for record in records:
-        if not isinstance(record, dict):
-            raise BadPayload("a list that is not a SenML pack")
-        must_understand = [name for name in record if name.endswith("_")]
-        if must_understand:
-            raise BadPayload(f"SenML field {_short(must_understand[0])} must be understood and is not")
-        if _number("bver", record.get("bver", 10)) > 10:
-            raise BadPayload("SenML of a version after 10")
-        base_time_s = _number("bt", record.get("bt", base_time_s))
-        base_value = _number("bv", record.get("bv", base_value))
-        base_unit = str(record.get("bu", base_unit))
-        known = SENML_UNITS.get(str(record.get("u", base_unit)))
-        if known is None or "v" not in record:
-            continue
-        quantity, convert = known
-        time_s = base_time_s + _number("t", record.get("t", 0))
-        values.append(Value(quantity, convert(base_value + _number("v", record["v"])), _senml_ms(time_s, now_ms)))
-    if not values:
-        raise BadPayload("a SenML pack without a temperature (Cel, K) or relative humidity (%RH)")
-    return values
-
-
-def _senml_ms(time_s: float, now_ms: int) -> int | None:
-    if time_s == 0:
-        return None
-    if time_s < SENML_RELATIVE_BELOW_S:
-        return _plausible_time(now_ms + round(time_s * MS_PER_S))
-    return _plausible_time(round(time_s * MS_PER_S))
+        return "a list that is not a SenML pack and names no value"
+    if not is_json:
+        return "neither JSON nor a number"
+    return f"a single value, on a topic that does not end in what it is ({KNOWN})"

@@ -82,6 +82,9 @@ class Settings:
     local_zone: str = _setting(
         "", "", "Time zone of probes and log files that send local times, such as Europe/Berlin; empty: this machine's."
     )
+    payload_rules_file: str = _setting(
+        "", "", "A TOML file with payload rules of your own, for probes whose messages are not understood as they are."
+    )
     keep_raw_days: int = _setting(
         0, "days", "How long single readings are kept, beside their summaries for ever; 0: for ever.", 0, 36500
     )
