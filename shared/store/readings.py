@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import Connection, Exists, Table, and_, case, delete, func, literal, select, table, true
+from sqlalchemy import Connection, Exists, Table, and_, bindparam, case, delete, func, literal, select, table, true
 from sqlalchemy import column as col
-from sqlalchemy.dialects.sqlite import insert
+from sqlalchemy.dialects.sqlite import Insert, insert
 
 from shared.store import schema as s
+from shared.store.nearby import listed, these
 from shared.store.records import (
     Appended,
     NewReading,
@@ -28,6 +30,7 @@ from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, Array
 TIERS: dict[int, Table] = {10 * MS_PER_MINUTE: s.tier_10min, MS_PER_HOUR: s.tier_hour, MS_PER_DAY: s.tier_day}
 REJECT_PAYLOAD_BYTES = 4096
 
+_SUMMARY = ["series_id", "bucket_ms", "n", "low", "high", "total", "bad"]
 _stage = table("stage", col("series_id"), col("at_ms"), col("value"), col("quality"), col("time_source"))
 
 
@@ -145,8 +148,7 @@ def _summary(span_ms: int, source):  # type: ignore[no-untyped-def]
 
 
 def _add_to_tier(connection: Connection, span_ms: int, tier: Table) -> None:
-    names = ["series_id", "bucket_ms", "n", "low", "high", "total", "bad"]
-    statement = insert(tier).from_select(names, _summary(span_ms, _stage).where(true()))
+    statement = insert(tier).from_select(_SUMMARY, _summary(span_ms, _stage).where(true()))
     new, old = statement.excluded, tier.c
     # min() and max() of two arguments give NULL as soon as one is: fill each from the other.
     merged = {
@@ -156,19 +158,55 @@ def _add_to_tier(connection: Connection, span_ms: int, tier: Table) -> None:
         "total": old.total + new.total,
         "bad": old.bad + new.bad,
     }
-    connection.execute(statement.on_conflict_do_update(index_elements=["series_id", "bucket_ms"], set_=merged))
+    connection.execute(statement.on_conflict_do_update(index_elements=_SUMMARY[:2], set_=merged))
 
 
 def set_quality(connection: Connection, series_id: int, at_ms: int, quality: Quality) -> None:
     """Change a stored reading's flag and rebuild the summaries that hold it."""
-    key = (s.reading.c.series_id == series_id) & (s.reading.c.at_ms == at_ms)
-    connection.execute(s.reading.update().where(key).values(quality=int(quality)))
-    for span_ms, tier in TIERS.items():
-        start = at_ms - at_ms % span_ms
-        inside = (s.reading.c.series_id == series_id) & s.reading.c.at_ms.between(start, start + span_ms - 1)
-        connection.execute(delete(tier).where((tier.c.series_id == series_id) & (tier.c.bucket_ms == start)))
-        names = ["series_id", "bucket_ms", "n", "low", "high", "total", "bad"]
-        connection.execute(insert(tier).from_select(names, _summary(span_ms, s.reading).where(inside)))
+    set_qualities(connection, [(series_id, at_ms, quality)])
+
+
+def set_qualities(connection: Connection, changes: Sequence[tuple[int, int, Quality]]) -> None:
+    """Change the flags of stored readings, (series, UTC ms, flag), and rebuild the summaries that hold them.
+
+    Values are not touched; a key that is not stored is passed over. Ten minutes some of whose readings are no
+    longer kept cannot be summed up anew: their summary stays as it is.
+    """
+    if not changes:
+        return
+    key = (s.reading.c.series_id == bindparam("series")) & (s.reading.c.at_ms == bindparam("moment"))
+    rows = [{"series": series_id, "moment": at_ms, "flag": int(flag)} for series_id, at_ms, flag in changes]
+    connection.execute(s.reading.update().where(key).values(quality=bindparam("flag")), rows)
+    for span_ms in TIERS:  # a longer span is summed up from the shorter ones, which come first
+        starts = {(one, at_ms - at_ms % span_ms) for one, at_ms, _ in changes}
+        spans = ((one, start, start + span_ms - 1) for one, start in sorted(starts))
+        connection.execute(_rebuilding(span_ms), these(spans))
+
+
+@cache
+def _rebuilding(span_ms: int) -> Insert:
+    """Sum up anew the spans (series, first and last ms) given: ten minutes from the readings, others from a tier."""
+    _, (series, first, last) = listed(3)
+    tier, finer = TIERS[span_ms], next((TIERS[one] for one in reversed(TIERS) if one < span_ms), None)
+    if finer is None:
+        inside = (s.reading.c.series_id == series) & s.reading.c.at_ms.between(first, last)
+        made = _summary(span_ms, s.reading).where(inside)
+    else:
+        inside = (finer.c.series_id == series) & finer.c.bucket_ms.between(first, last)
+        made = _summary_of_finer(span_ms, finer).where(inside)
+    statement = insert(tier).from_select(_SUMMARY, made)
+    new, old = statement.excluded, tier.c
+    whole = old.n + old.bad == new.n + new.bad if finer is None else None
+    values = {name: new[name] for name in _SUMMARY[2:]}
+    return statement.on_conflict_do_update(index_elements=_SUMMARY[:2], set_=values, where=whole)
+
+
+def _summary_of_finer(span_ms: int, finer):  # type: ignore[no-untyped-def]
+    """Select one summary row for each span of the rows of a finer tier."""
+    one = finer.c
+    start = one.bucket_ms - one.bucket_ms % span_ms
+    sums = (func.sum(one.n), func.min(one.low), func.max(one.high), func.sum(one.total), func.sum(one.bad))
+    return select(one.series_id, start.label("bucket_ms"), *sums).group_by(one.series_id, start)
 
 
 def add_rejects(connection: Connection, rejects: Iterable[tuple[str, bytes, str]], arrived_ms: int) -> None:

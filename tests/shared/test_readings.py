@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import Connection, text
 
-from shared.store import Store, facts, readings
+from shared.store import Store, facts, nearby, readings
 from shared.store.records import (
     Appended,
     NewReading,
@@ -267,3 +267,54 @@ def test_the_recorder_state_is_one_row_and_the_newest(store: Store) -> None:
             readings.set_recorder_state(connection, state)
         assert readings.recorder_state(connection) == state
         assert connection.execute(text("SELECT count(*) FROM recorder_state")).scalar() == 1
+
+
+# --- what lies around readings ---------------------------------------------------------------------
+
+
+def test_so_many_readings_on_either_side_of_a_span_are_found(ready: Store) -> None:
+    append(ready, [one(T0 + step, float(step)) for step in range(20)] + [one(T0, 55.0, series_id=2)])
+    append(ready, [one(T0 + 30, -80.0, Quality.OUT_OF_RANGE)])
+    spans = [
+        nearby.Span(1, T0 + 8, T0 + 9, T0, T0 + 99),
+        nearby.Span(1, T0 + 8, T0 + 9, T0 + 7, T0 + 10),  # no further than this
+        nearby.Span(1, T0 + 19, T0 + 30, T0, T0 + 99),  # a bad one is not looked at
+        nearby.Span(2, T0 + 5, T0 + 9, T0, T0 + 99),
+        nearby.Span(3, T0, T0 + 9, T0, T0 + 99),
+    ]
+    with ready.reading() as connection:
+        found = nearby.around(connection, spans, [Quality.GOOD], 3)
+    assert [[value for _, value, _ in rows] for rows in found] == [
+        [5, 6, 7, 8, 9, 10, 11, 12],
+        [7, 8, 9, 10],
+        [16, 17, 18, 19],
+        [55],
+        [],
+    ]
+
+
+def test_how_long_the_figures_beside_a_span_have_been_there_is_found(ready: Store) -> None:
+    values = [1, 2, 2, 2, 9, 5, 5, 5, 5]
+    flags = [Quality.STUCK if value == 2 else Quality.GOOD for value in values]
+    append(ready, [one(T0 + i, v, q) for i, (v, q) in enumerate(zip(values, flags, strict=True))])
+    spans = [
+        nearby.Span(1, T0 + 4, T0 + 4, T0, T0 + 99),
+        nearby.Span(1, T0 + 4, T0 + 4, T0 + 2, T0 + 6),
+        nearby.Span(2, T0 + 4, T0 + 5, T0, T0 + 99),
+    ]
+    with ready.reading() as connection:
+        found = nearby.steady(connection, spans, [Quality.GOOD, Quality.STUCK])
+    assert found == [
+        nearby.Steady(T0, T0 + 8, Quality.STUCK, Quality.GOOD),
+        nearby.Steady(T0 + 2, T0 + 6, Quality.STUCK, Quality.GOOD),
+        nearby.Steady(T0 + 4, T0 + 5, None, None),
+    ]
+
+
+def test_the_series_of_the_same_probes_are_found(ready: Store) -> None:
+    with ready.writing() as connection:
+        other = facts.add_subject(connection, SubjectKind.PROBE, "south")
+        alone = readings.series_of(connection, other.id, Quantity.MASS_KG)
+        assert {one.id for one in nearby.series_beside(connection, [1])} == {1, 2}
+        assert {one.id for one in nearby.series_beside(connection, [2, alone])} == {1, 2, alone}
+        assert nearby.series_beside(connection, []) == []
