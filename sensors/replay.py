@@ -195,17 +195,19 @@ class Sender:
         host: str,
         port: int,
         *,
-        username: str = "",
-        password: str = "",
+        prepare: Callable[[mqtt.Client], None] = lambda _: None,
         in_flight: int = 400,
         ahead: int = 5000,
         stored: Callable[[], int] | None = None,
         progress: Callable[[int], None] | None = None,
         patience_s: float = 30.0,
     ) -> None:
-        """Prepare; ``progress`` is told how many readings have been sent, ``patience_s``: how long a halt may last."""
+        """Prepare; ``prepare`` gives the client what the broker asks for before it connects.
+
+        ``progress`` is told how many readings have been sent; ``patience_s`` is how long a halt may last.
+        """
         self._where = f"{host}:{port}"
-        self._host, self._port, self._login = host, port, (username, password)
+        self._host, self._port, self._prepare = host, port, prepare
         self._in_flight, self._ahead, self._patience_s = in_flight, ahead, patience_s
         self._stored, self._progress = stored, progress
         self._changed = threading.Condition()
@@ -231,8 +233,7 @@ class Sender:
 
     def _connected(self) -> mqtt.Client:
         client = mqtt.Client(mqtt.CallbackAPIVersion.VERSION2, protocol=mqtt.MQTTv311)
-        if self._login[0]:
-            client.username_pw_set(self._login[0], self._login[1] or None)
+        self._prepare(client)
         client.max_inflight_messages_set(self._in_flight)
         client.on_connect, client.on_publish = self._on_connect, self._on_publish
         try:

@@ -19,7 +19,7 @@ from sensors.replay import Outgoing, Sender, history_times, last_stored, live, m
 from shared.errors import BadInput, Refused
 from shared.settings import Settings
 from shared.store import Store, readings
-from shared.store.records import Quantity
+from shared.store.records import AIR, Quantity
 from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, ms_from_datetime
 
 NOW_MS = ms_from_datetime(datetime(2026, 4, 20, 9, 17, 31, tzinfo=UTC))
@@ -194,7 +194,7 @@ def test_messages_are_merged_in_time_order_and_carry_their_time():
     seen = []
     for one in history:
         said = payloads.decode(one.topic, one.payload.encode(), NOW_MS)
-        assert {value.quantity for value in said.values} == set(Quantity)
+        assert {value.quantity for value in said.values} == set(AIR)
         seen.append((said.values[0].at_ms, said.probe_topic))
         assert json.loads(one.payload)["time"].endswith("Z")
     assert [at_ms for at_ms, _ in seen] == sorted(at_ms for at_ms, _ in seen)
@@ -212,7 +212,7 @@ def test_live_shapes_are_mixed_timeless_and_always_the_same_for_a_probe():
         assert all(value.at_ms is None for value in said.values)
         assert len(said.values) == one.readings
         found.setdefault(said.probe_topic, set()).update(value.quantity for value in said.values)
-    assert found == {probe.topic: set(Quantity) for probe in PROBES}
+    assert found == {probe.topic: set(AIR) for probe in PROBES}
 
 
 def test_a_silent_probe_is_not_heard_live():
