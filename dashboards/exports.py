@@ -1,7 +1,7 @@
-"""Everything as CSV: readings of a probe, and entries of each kind.
+"""Everything as CSV: readings of a probe, and entries of each kind; the readings as Parquet too, if wanted.
 
-Times are UTC, ISO 8601; column names carry the unit. A cell that a spreadsheet would take for a formula
-is written with a leading apostrophe.
+Times are UTC, ISO 8601 in CSV and a timestamp in Parquet; column names carry the unit. A cell of a CSV that a
+spreadsheet would take for a formula is written with a leading apostrophe.
 """
 
 from __future__ import annotations
@@ -42,6 +42,13 @@ def reading_rows(connection: Connection, probe_id: int) -> Iterator[list[Any]]:
 
     ``value`` is what the probe said; ``as_checked`` what the check in force then makes of a humidity.
     """
+    for quantity, found, checked in _reading_chunks(connection, probe_id):
+        for one, told in zip(found, checked, strict=True):
+            yield [iso(one.at_ms), str(quantity), one.value, r.QUALITY_WORDS[one.quality], told]
+
+
+def _reading_chunks(connection: Connection, probe_id: int) -> Iterator[tuple[r.Quantity, list[r.Reading], list[float]]]:
+    """Give a probe's readings by the thousand: the quantity, the readings, and each as its check makes it."""
     checks = calibrations.checks_of(connection, probe_id)
     for series in readings.all_series(connection):
         if series.probe_id != probe_id:
@@ -51,9 +58,8 @@ def reading_rows(connection: Connection, probe_id: int) -> Iterator[list[Any]]:
             raw = np.array([one.value for one in found])
             humid = series.quantity is r.Quantity.RH_PCT
             checked = checks.corrected_pct(np.array([one.at_ms for one in found]), raw) if humid else raw
-            for one, corrected in zip(found, checked.tolist(), strict=True):
-                told = one.value if corrected == one.value else round(corrected, 3)
-                yield [iso(one.at_ms), str(series.quantity), one.value, r.QUALITY_WORDS[one.quality], told]
+            told = zip(found, checked.tolist(), strict=True)
+            yield series.quantity, found, [one.value if new == one.value else round(new, 3) for one, new in told]
             start_ms = found[-1].at_ms + 1
 
 
@@ -91,8 +97,11 @@ def _value(name: str, value: Any, codes: dict[int, str]) -> Any:
     return str(value) if isinstance(value, str) else value
 
 
-def write_all(store: Store, folder: Path) -> Iterator[tuple[Path, int]]:
-    """Write every file into ``folder``; give each file's path and number of rows as it is done."""
+def write_all(store: Store, folder: Path, *, parquet: bool = False) -> Iterator[tuple[Path, int]]:
+    """Write every file into ``folder``; give each file's path and number of rows as it is done.
+
+    ``parquet``: write the readings as Parquet beside their CSV.
+    """
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with store.reading() as connection:
@@ -102,8 +111,34 @@ def write_all(store: Store, folder: Path) -> Iterator[tuple[Path, int]]:
             for one in facts.subjects(connection, r.SubjectKind.PROBE):
                 path = folder / f"readings-{one.code}.csv"
                 yield path, _write(path, READING_COLUMNS, reading_rows(connection, one.id))
+                if parquet:
+                    path = folder / f"readings-{one.code}.parquet"
+                    yield path, _write_parquet(path, _reading_chunks(connection, one.id))
     except OSError as error:
-        raise Refused(f"Nothing can be written into {folder}: {error.strerror}.") from error
+        raise Refused(f"Nothing can be written into {folder}: {error.strerror or error}.") from error
+
+
+def _write_parquet(path: Path, chunks: Iterator[tuple[r.Quantity, list[r.Reading], list[float]]]) -> int:
+    """Write readings under READING_COLUMNS, a row group each chunk; ``time`` is a timestamp in UTC, to the ms."""
+    import pyarrow as pa  # late: only this needs it
+    from pyarrow import parquet
+
+    kinds = (pa.timestamp("ms", tz="UTC"), pa.string(), pa.float64(), pa.string(), pa.float64())
+    schema = pa.schema(list(zip(READING_COLUMNS, kinds, strict=True)))
+    count = 0
+    with parquet.ParquetWriter(path, schema) as writer:
+        for quantity, found, checked in chunks:
+            columns: list[list[Any]] = [
+                [one.at_ms for one in found],
+                [str(quantity)] * len(found),
+                [one.value for one in found],
+                [r.QUALITY_WORDS[one.quality] for one in found],
+                checked,
+            ]
+            arrays = [pa.array(values, kind) for values, kind in zip(columns, kinds, strict=True)]
+            writer.write_table(pa.Table.from_arrays(arrays, schema=schema))
+            count += len(found)
+    return count
 
 
 def _write(path: Path, columns: list[str], rows: Iterator[list[Any]]) -> int:
