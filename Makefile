@@ -5,13 +5,13 @@ BIN := .venv/bin
 VENDOR := dashboards/static/vendor
 ASSETS := $(VENDOR)/set-up
 PIP := $(BIN)/python -m pip --disable-pip-version-check --no-input
-# Quick ones first, then whatever else there is; benchmarks are for `make bench`.
+# Quick ones first, then whatever else there is; benchmarks are for `make bench`, the soak for `make soak`.
 FIRST := $(wildcard tests/shared tests/kiln tests/outside tests/test_*.py tests/sensors tests/dashboards tests/faults \
 	tests/browser)
-TEST_PATHS := $(FIRST) $(filter-out $(FIRST) tests/benchmarks tests/__pycache__,$(patsubst %/,%,$(wildcard tests/*/)))
+TEST_PATHS := $(FIRST) $(filter-out $(FIRST) tests/benchmarks tests/soak tests/__pycache__,$(patsubst %/,%,$(wildcard tests/*/)))
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo setup-test test test-all check bench clean test-needs
+.PHONY: help setup demo setup-test test test-all soak check bench clean test-needs
 
 help: ## Show this list.
 	@grep -hE '^[a-z-]+:.*## ' $(firstword $(MAKEFILE_LIST)) | sed -E 's/^([a-z-]+):.*## /  make \1\t/' | expand -t 20
@@ -61,15 +61,17 @@ FIND = PATH="$$PATH:/usr/sbin:/usr/local/sbin:$$(echo /usr/lib/postgresql/*/bin 
 	missing=""; packages=""; \
 	command -v mosquitto >/dev/null || { missing="$$missing; the recorder against mosquitto (mosquitto)"; packages="$$packages mosquitto"; }; \
 	command -v chromium >/dev/null || command -v chromium-browser >/dev/null || { missing="$$missing; the pages in a browser (chromium)"; packages="$$packages chromium"; }; \
+	command -v openssl >/dev/null || { missing="$$missing; TLS to the broker (openssl)"; packages="$$packages openssl"; }; \
+	command -v strace >/dev/null || { missing="$$missing; the order of the recorder's system calls (strace)"; packages="$$packages strace"; }; \
 	command -v initdb >/dev/null || { missing="$$missing; the store on PostgreSQL (postgresql)"; packages="$$packages postgresql"; }; \
 	missing="$${missing\#; }"
 MAY_INSTALL = test "$$(id -u)" = 0 || test "$$SETUP_TEST" = yes
 APT = apt-get -o DPkg::Lock::Timeout=120 -qq -y
 BY_HAND = as root: make setup-test; or, to let it use sudo: make setup-test SETUP_TEST=yes
 
-setup-test: ## Install what the tests need (as root, or with SETUP_TEST=yes): mosquitto, Chromium, PostgreSQL.
+setup-test: ## Install what the tests need (as root, or with SETUP_TEST=yes): mosquitto, Chromium, PostgreSQL, openssl, strace.
 	@$(FIND); \
-	test -n "$$packages" || { echo "Nothing to install: mosquitto, Chromium and PostgreSQL are here."; exit 0; }; \
+	test -n "$$packages" || { echo "Nothing to install: mosquitto, Chromium, PostgreSQL, openssl and strace are here."; exit 0; }; \
 	$(MAY_INSTALL) || { echo "Missing:$$packages. Install them $(BY_HAND)." >&2; exit 1; }; \
 	command -v apt-get >/dev/null || { echo "Missing:$$packages; there is no apt-get here: install them by this machine's own means." >&2; exit 1; }; \
 	sudo=""; test "$$(id -u)" = 0 || sudo="sudo -n"; \
@@ -90,6 +92,9 @@ test: setup test-needs ## Run the tests (set-up first, where it is missing and a
 
 test-all: setup test-needs ## Run every test, the long ones too.
 	$(BIN)/python -m pytest -q $(TEST_PATHS)
+
+soak: setup test-needs ## Kill recorder and broker hundreds of times over a million readings (about an hour).
+	$(BIN)/python tests/soak/soak.py
 
 check: setup ## Lint, format, types, and which package may import which.
 	$(BIN)/ruff check

@@ -7,9 +7,11 @@ are away, and no thread, so that nothing is read while nothing can be stored.
 from __future__ import annotations
 
 import select
+import ssl
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import paho.mqtt.client as mqtt
@@ -17,15 +19,22 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
+from sensors import secure
 from shared.errors import BadInput
 from shared.settings import Settings
 
 SESSION_KEPT_S = 30 * 86_400
 RECEIVE_MAXIMUM = 2000  # said explicitly: without it a broker sends 20 and waits
-MAX_PACKET_BYTES = 65_536
+# Ample, since a broker drops what is larger without a word to anybody; the recorder refuses it and says so.
+MAX_PACKET_BYTES = 2 * 2**20
 KEEPALIVE_S = 30
 RETRY_S = (0.5, 1.0, 2.0, 5.0)
 STEADY_S = 10.0  # a connection that lasted this long was a good one: the next attempts start quick again
+# After connections that were made and did not last. Not every broker says that another client uses our
+# id (mosquitto 2.0 just hangs up), and two recorders that take it from each other must not go on at full speed.
+SHORT_LIVED_S = (0.5, 1.0, 2.0, 5.0, 20.0, 60.0)
+SUSPICIOUS = 4
+FAREWELL_S = 2.0
 
 
 @dataclass(frozen=True)
@@ -41,33 +50,62 @@ class Arrived:
     life: int  # which connection it came on: an acknowledgement must not go out on a later one
 
 
+class _ReadsToTheEnd(mqtt.Client):
+    """Closes nothing for a write that fails: what the broker sent before it went is still to be read.
+
+    paho closes the socket at such a write, and with it goes what came and was not yet read. A broker that was
+    killed cannot send that again, and it had acknowledged it to the probe. Reading finds the end by itself.
+    """
+
+    hung_up = False
+
+    def _sock_send(self, buf: bytes | bytearray) -> int:
+        try:
+            return super()._sock_send(buf)
+        except BlockingIOError:
+            raise
+        except OSError:
+            self.hung_up = True
+            raise BlockingIOError from None
+
+
 class Client:
     """A connection that comes back by itself, and hands over each message once it is asked to read."""
 
-    def __init__(self, settings: Settings, on_message: Callable[[Arrived], None], on_lost: Callable[[], None]) -> None:
-        """Prepare; ``on_lost`` is called when the connection goes, before anything arrives on the next."""
+    def __init__(
+        self,
+        settings: Settings,
+        on_message: Callable[[Arrived], None],
+        on_lost: Callable[[], None],
+        folder: Path = Path(),
+    ) -> None:
+        """Prepare; ``on_lost`` is called when the connection goes, before anything arrives on the next.
+
+        Certificates and the password file lie in ``folder``. Raises BadInput for those that cannot be used.
+        """
         self._settings = settings
         self._deliver, self._lost = on_message, on_lost
         self.connected = False
         self.session_kept = False
         self.note = "not yet connected"
-        self._life = 0
+        self.life = 0  # how many connections there have been
+        self.heard_s = 0.0  # when something was last read
         self._attempts = 0
+        self._short_lived = 0
         self._next_attempt_s = 0.0
         self._connected_at_s = 0.0
         self._refused = False
-        self._mqtt = self._make()
+        self._mqtt = self._make(folder)
 
-    def _make(self) -> mqtt.Client:
-        made = mqtt.Client(
+    def _make(self, folder: Path) -> _ReadsToTheEnd:
+        made = _ReadsToTheEnd(
             mqtt.CallbackAPIVersion.VERSION2,
             client_id=self._settings.recorder_id,
             protocol=mqtt.MQTTv5,
             manual_ack=True,
             reconnect_on_failure=False,
         )
-        if self._settings.broker_username:
-            made.username_pw_set(self._settings.broker_username, self._settings.broker_password or None)
+        secure.apply(made, self._settings, folder)
         made.on_connect = self._on_connect
         made.on_disconnect = self._on_disconnect
         made.on_message = self._on_message
@@ -80,24 +118,30 @@ class Client:
         if sock is None:
             self._connect_when_due(wait_s)
             return
-        wants_write = [sock] if self._mqtt.want_write() else []
-        readable, writable, _ = select.select([sock] if read else [], wants_write, [], wait_s)
-        if readable:
+        wants_write = [sock] if self._mqtt.want_write() and not self._mqtt.hung_up else []
+        # What TLS has already decrypted no longer shows at the socket.
+        decrypted = read and isinstance(sock, ssl.SSLSocket) and sock.pending() > 0
+        readable, writable, _ = select.select([sock] if read else [], wants_write, [], 0.0 if decrypted else wait_s)
+        if readable or decrypted:
             self._mqtt.loop_read()
+            self.heard_s = time.monotonic()
         if writable and self._mqtt.socket() is not None:
             self._mqtt.loop_write()
-        self._mqtt.loop_misc()
+        if not self._mqtt.hung_up:  # or a keepalive that cannot be sent would close what is not yet read
+            self._mqtt.loop_misc()
 
     def acknowledge(self, message: Arrived) -> None:
         """Tell the broker that this message is on disk; one from an earlier connection is forgotten."""
-        if message.qos > 0 and message.life == self._life and self.connected:
+        if message.qos > 0 and message.life == self.life and self.connected:
             self._mqtt.ack(message.mid, message.qos)
 
     def close(self) -> None:
         """Leave; the broker keeps the session and queues for us."""
+        deadline_s = time.monotonic() + FAREWELL_S
+        while self.connected and self._mqtt.want_write() and time.monotonic() < deadline_s:
+            self.step(0.05, read=False)  # acknowledgements that the line has not yet taken
         if self.connected:
             self._mqtt.disconnect()
-            self.step(0.2, read=False)
 
     def _connect_when_due(self, wait_s: float) -> None:
         now_s = time.monotonic()
@@ -106,6 +150,7 @@ class Client:
             return
         self._next_attempt_s = now_s + RETRY_S[min(self._attempts, len(RETRY_S) - 1)]
         self._attempts += 1
+        self._mqtt.hung_up = False
         wanted = Properties(PacketTypes.CONNECT)
         wanted.SessionExpiryInterval = SESSION_KEPT_S
         wanted.ReceiveMaximum = RECEIVE_MAXIMUM
@@ -114,14 +159,14 @@ class Client:
         try:
             self._mqtt.connect(host, port, keepalive=KEEPALIVE_S, clean_start=False, properties=wanted)
         except (OSError, ValueError) as error:  # ValueError: no name that could be looked up
-            self.note = f"no broker at {host}:{port} ({getattr(error, 'strerror', None) or error}); trying again"
+            self.note = f"{secure.explain(error, self._settings)}; trying again"
 
     def _on_connect(self, client: mqtt.Client, _data: Any, flags: Any, reason: Any, _props: Any) -> None:
         if reason.is_failure:
             self.note = f"the broker refused the connection: {reason}"
             self._refused = True
             return
-        self._life += 1
+        self.life += 1
         self._connected_at_s = time.monotonic()
         self.connected, self.session_kept = True, bool(flags.session_present)
         self.note = "connected"
@@ -136,16 +181,27 @@ class Client:
             self.note = "the broker grants no acknowledged delivery: readings can be lost"
 
     def _on_disconnect(self, _client: Any, _data: Any, _flags: Any, reason: Any, _props: Any) -> None:
-        if self.connected and time.monotonic() - self._connected_at_s >= STEADY_S:
-            self._attempts = 0
-        self.connected = False
+        was_connected, self.connected = self.connected, False
         if not self._refused:  # a refusal is followed by the end of the connection, and is the better word
             self.note = f"connection lost: {reason}"
         self._refused = False
+        if was_connected and reason.value != 0:  # 0: it was we who left
+            self._pause_after(time.monotonic() - self._connected_at_s)
         if reason.value == 0x8E:  # session taken over: another recorder uses our id; do not fight
             self.note = f"another client uses the id {self._settings.recorder_id}; trying again in a minute"
             self._next_attempt_s = time.monotonic() + 60
         self._lost()
+
+    def _pause_after(self, lasted_s: float) -> None:
+        """Choose when to connect again, after a connection that lasted so long."""
+        self._attempts = 0
+        self._short_lived = 0 if lasted_s >= STEADY_S else self._short_lived + 1
+        if self._short_lived:
+            pause_s = SHORT_LIVED_S[min(self._short_lived, len(SHORT_LIVED_S)) - 1]
+            self._next_attempt_s = time.monotonic() + pause_s
+        if self._short_lived >= SUSPICIOUS:
+            whose = f"does another client use the id {self._settings.recorder_id}?"
+            self.note = f"connection lost again and again ({whose}); trying again in {pause_s:g} s"
 
     def _on_message(self, _client: Any, _data: Any, message: mqtt.MQTTMessage) -> None:
         try:
@@ -153,7 +209,7 @@ class Client:
         except UnicodeDecodeError:
             topic = ""
         self._deliver(
-            Arrived(topic, bytes(message.payload), message.retain, message.dup, message.mid, message.qos, self._life)
+            Arrived(topic, bytes(message.payload), message.retain, message.dup, message.mid, message.qos, self.life)
         )
 
 

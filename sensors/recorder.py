@@ -4,42 +4,47 @@ One thread. A message is decoded and judged as it arrives; a batch is written in
 then are its messages acknowledged, in the order they came. When a write fails, the rows are kept and
 the socket is left unread until it works, so that the broker holds what we cannot. When the connection
 goes, what is waiting is written at once and its message ids are forgotten: the broker sends those
-again, and the key (series, time) absorbs them.
+again, and the key (series, time) absorbs them. Readings that bring no time of their own have rules
+of their own: ``sensors.untimed``. A message that cannot be stored, whatever the cause, becomes a
+reject with its bytes; it never takes its batch with it.
 """
 
 from __future__ import annotations
 
 import logging
 import os
-import re
+import sqlite3
 import time
-from collections.abc import Callable
-from dataclasses import dataclass, field
-from typing import Any
+from collections.abc import Callable, Sequence
+from pathlib import Path
 
 from sqlalchemy import Connection, exc
 
-from sensors import payloads, quality
+from sensors import arrivals, payloads, quality, second_look, untimed, wear
+from sensors.arrivals import Waiting, Written
 from sensors.client import Arrived, Client
+from sensors.decoding import Decoder
+from sensors.due import Due
+from sensors.topics import Topics
 from shared.settings import Settings
-from shared.store import Store, facts, readings
-from shared.store.records import (
-    NewReading,
-    ProbeFact,
-    Quantity,
-    RecorderState,
-    SubjectKind,
-    TimeSource,
-)
+from shared.store import Store, readings
+from shared.store.records import NewReading, Quality, RecorderState, TimeSource
+from shared.units import MS_PER_S
 
 log = logging.getLogger("benchdry.recorder")
 
 BEAT_EVERY_S = 5.0
+GENTLE_BEAT_EVERY_S = 20.0  # each beat is a write too
 RETRY_WRITE_S = (0.2, 0.5, 1.0, 2.0, 5.0)
 QUIET_S = 0.02
-MANY_WAITING = 50
-MAX_PROBES = 500  # a new topic for each message must not fill the store with probes
-UNKNOWN_QUEUE = "recorder"
+RECOVERED_AFTER_S = 1.0  # nothing came for so long: the broker has sent again what it had to
+MOST_HELD = 20_000
+REMARK_KEPT_S = 3600.0
+CLOCK_STEP_MS = 10 * MS_PER_S
+LATE = Quality.CLOCK_AHEAD  # its time of arrival is later than it was measured
+# A store that fails is waited for; where the message is at fault, waiting would not help.
+STORE_FAILS = (exc.SQLAlchemyError, sqlite3.Error, OSError)
+AT_FAULT = (exc.IntegrityError, exc.DataError, exc.InterfaceError, exc.ProgrammingError)
 
 
 def wall_clock_ms() -> int:
@@ -47,33 +52,56 @@ def wall_clock_ms() -> int:
     return time.time_ns() // 1_000_000
 
 
-@dataclass
-class Waiting:
-    """A decoded message that is not yet on disk."""
-
-    message: Arrived
-    arrived_ms: int
-    probe_topic: str = ""
-    values: list[payloads.Value] = field(default_factory=list)
-    reason: str | None = None
-
-
 class Recorder:
     """Reads from the broker, writes to the store, then acknowledges."""
 
-    def __init__(self, settings: Settings, store: Store, clock_ms: Callable[[], int] = wall_clock_ms) -> None:
-        """Prepare a recorder for one store; ``clock_ms`` gives the time now."""
-        self._settings, self._store, self._clock_ms = settings, store, clock_ms
-        self._client = Client(settings, self._take, self._connection_lost)
+    def __init__(
+        self,
+        settings: Settings,
+        store: Store,
+        clock_ms: Callable[[], int] = wall_clock_ms,
+        clock_s: Callable[[], float] = time.monotonic,
+        folder: Path = Path(),
+    ) -> None:
+        """Prepare a recorder for one store; ``clock_ms`` gives the time now, ``clock_s`` measures spans.
+
+        Files named in the settings lie in ``folder``. Raises BadInput for settings that cannot be used.
+        """
+        self._settings, self._store, self._clock_ms, self._clock_s = settings, store, clock_ms, clock_s
+        self._client = Client(settings, self._take, self._connection_lost, folder)
+        self._decoder = Decoder(settings, folder)
         self._waiting: list[Waiting] = []
-        self._oldest_s = 0.0
-        self._series: dict[tuple[str, Quantity], int] = {}
+        self._topics = Topics()
+        self._due = Due(settings)
+        self._memory = untimed.Memory()
+        self._ahead: dict[int, int] = {}
+        self._life = 0
+        self._heard_s = self._came_s = 0.0
+        self._writing = False
         self._failed_writes = 0
         self._retry_at_s = 0.0
         self._beat_at_s = 0.0
         self._said_connected = False
         self._write_note = ""
-        self.stored = self.rejected = self.retained_ignored = 0
+        self._remarks: dict[str, float] = {}
+        self.stored = self.rejected = self.retained_ignored = self.repeated = self.conflicting = self.late = 0
+        self._begin()
+
+    def _begin(self) -> None:
+        """Learn from the store what was before, and say how the readings will be kept."""
+        now_ms, now_s = self._clock_ms(), self._clock_s()
+        try:
+            with self._store.reading() as connection:
+                state = readings.recorder_state(connection)
+                rows = wear.rows_of_the_last_day(connection, now_ms)
+        except exc.SQLAlchemyError as error:
+            log.warning("the store cannot be read: %s", getattr(error, "orig", error))
+            state, rows = None, 0
+        self._before = arrivals.Before.of(state, now_ms, self._settings.commit_every_s)
+        self._queue = untimed.Queue(None if state is None else state.beat_ms, now_ms, now_s)
+        self._recovering = self._before is not None
+        self._clock_offset_ms = now_ms - now_s * MS_PER_S
+        log.info(wear.sentence(rows, self._settings.commit_every_s, self._due.limit))
 
     def run(self, stop: Callable[[], bool]) -> None:
         """Record until ``stop`` says so; what is waiting is written before it returns."""
@@ -87,106 +115,207 @@ class Recorder:
         """Read what has come, write it when it is due, and note that we are alive."""
         before = len(self._waiting)
         self._client.step(QUIET_S if before else wait_s, read=self._failed_writes == 0)
-        quiet = len(self._waiting) == before
-        if self._waiting and self._write_due(quiet):
+        self._notice()
+        now_s = self._clock_s()
+        if self._recovering and self._client.connected and now_s - self._came_s >= RECOVERED_AFTER_S:
+            self._recovering = False
+        if self._waiting and self._write_due(now_s, quiet=len(self._waiting) == before):
             self._write_and_acknowledge()
-        if time.monotonic() >= self._beat_at_s or self._client.connected != self._said_connected:
+        if now_s >= self._beat_at_s or self._client.connected != self._said_connected:
             self._beat("")
 
-    def _write_due(self, quiet: bool) -> bool:
-        now_s = time.monotonic()
+    def _write_due(self, now_s: float, *, quiet: bool) -> bool:
         if self._failed_writes:
             return now_s >= self._retry_at_s
-        # Many waiting and nothing more coming: the broker's window is full, it waits for us.
-        full = len(self._waiting) >= (MANY_WAITING if quiet else self._settings.commit_rows)
-        return full or now_s - self._oldest_s >= self._settings.commit_every_s
+        if self._recovering and any(one.in_doubt and one.without_time for one in self._waiting[:MOST_HELD]):
+            return len(self._waiting) >= MOST_HELD  # only all of them together tell which were stored
+        return self._due.is_due(len(self._waiting), now_s, quiet=quiet)
+
+    def _notice(self) -> None:
+        """Take note of what the connection has been through since the last look."""
+        now_ms, now_s = self._clock_ms(), self._clock_s()
+        if self._client.life != self._life:
+            self._new_connection(now_ms, now_s)
+        if self._client.heard_s != self._heard_s:
+            self._heard_s = self._client.heard_s
+            self._queue.read(now_ms, now_s)
+
+    def _new_connection(self, now_ms: int, now_s: float) -> None:
+        first = self._life == 0 and self._before is None
+        self._life, self._came_s = self._client.life, now_s
+        self._due.new_connection()
+        self._queue.acknowledged(now_s)
+        if self._client.session_kept:
+            return
+        self._memory.forget()
+        self._decoder.session_lost()
+        self._queue.new_session(now_ms, now_s)
+        self._recovering = False
+        if not first:
+            self._remark("the broker had kept nothing for us: what was published meanwhile is lost")
 
     def _take(self, message: Arrived) -> None:
         """Decode one message into the batch; nothing here may fail on what a stranger sends."""
-        arrived_ms = self._clock_ms()
-        one = Waiting(message, arrived_ms)
+        self._notice()
+        arrived_ms, now_s = self._clock_ms(), self._clock_s()
+        self._queue.read(arrived_ms, now_s)
+        one = Waiting(message, arrived_ms, late=self._queue.is_late(now_s))
         if message.retained:
             # The broker's copy of an old message: its age is unknown, so it is never a fresh reading.
             self.retained_ignored += 1
-        elif not message.topic:
-            one.reason = "a topic that is not text (UTF-8)"
+            self._decoder.learn(message)
         else:
-            try:
-                decoded = payloads.decode(message.topic, message.payload, arrived_ms)
-                one.probe_topic, one.values = decoded.probe_topic, decoded.values
-            except payloads.BadPayload as error:
-                one.reason = str(error)
-        if not self._waiting:
-            self._oldest_s = time.monotonic()
+            self._decoder.decode(one)
+        one.repeat = self._memory.holds(one.message)
+        self._recovering = self._recovering and message.repeated
+        one.in_doubt = self._recovering and not one.repeat and not message.retained
         self._waiting.append(one)
+        self._came_s = now_s
+        self._due.took(len(self._waiting), now_s)
 
     def _connection_lost(self) -> None:
-        # Ids of this connection mean nothing on the next: write now, acknowledge nothing.
-        self._write_and_acknowledge()
+        self._write_and_acknowledge()  # ids of this connection mean nothing on the next: none goes out there
 
     def _write_and_acknowledge(self) -> None:
-        if not self._waiting:
+        if self._writing:  # the connection went while its acknowledgements were sent
             return
-        batch = self._waiting
+        self._writing = True
+        try:
+            self._commit(self._waiting)
+        except STORE_FAILS as error:
+            self._write_failed(error)
+        finally:
+            self._writing = False
+
+    def _commit(self, batch: Sequence[Waiting]) -> None:
+        """Write, then acknowledge; when a message is at fault, find it by halves and make it a reject."""
+        if not batch:
+            return
+        fault: Exception | None = None
         try:
             with self._store.writing() as connection:
-                counts = self._write(connection, batch)
-        except exc.SQLAlchemyError as error:
-            self._write_failed(error)
-            return
-        self._waiting = []
-        self._failed_writes, self._write_note = 0, ""
-        self.stored += counts[0]
-        self.rejected += counts[1]
-        for one in batch:
-            self._client.acknowledge(one.message)
+                written = self._write(connection, batch)
+        except Exception as error:
+            self._topics.forget()  # a series made in the transaction that failed does not exist
+            if isinstance(error, STORE_FAILS) and not isinstance(error, AT_FAULT):
+                raise
+            fault = error
+        if fault is None:
+            self._acknowledge(batch, written)
+        else:
+            self._find_the_fault(batch, fault)
 
-    def _write_failed(self, error: exc.SQLAlchemyError) -> None:
-        self._series.clear()  # a series made in the transaction that failed does not exist
+    def _find_the_fault(self, batch: Sequence[Waiting], error: Exception) -> None:
+        if len(batch) > 1:
+            middle = len(batch) // 2
+            self._commit(batch[:middle])
+            self._commit(batch[middle:])
+            return
+        if batch[0].reason is not None:
+            raise error
+        log.error("a message on %s could not be stored: %s", batch[0].message.topic, error)
+        batch[0].reason = f"could not be stored ({type(error).__name__})"
+        self._commit(batch)
+
+    def _acknowledge(self, batch: Sequence[Waiting], written: Written) -> None:
+        self._waiting = self._waiting[len(batch) :]
+        self._failed_writes, self._write_note = 0, ""
+        self._ahead = written.ahead
+        self.stored += written.new
+        self.repeated += written.repeated
+        self.conflicting += written.conflicting
+        self.rejected += written.rejected
+        self._due.wrote(len(batch), self._clock_s())
+        for one in batch:
+            self._memory.stored(one.message, untimed=one.without_time > 0)
+            self._client.acknowledge(one.message)
+        self._queue.acknowledged(self._clock_s())
+        late = sum(one.late and not one.repeat and one.reason is None and one.without_time > 0 for one in batch)
+        self.late += late
+        if late:
+            self._remark("readings without a time of their own waited in the broker's queue: flagged, not believed")
+
+    def _write_failed(self, error: Exception) -> None:
         pause_s = RETRY_WRITE_S[min(self._failed_writes, len(RETRY_WRITE_S) - 1)]
         self._failed_writes += 1
-        self._retry_at_s = time.monotonic() + pause_s
+        self._retry_at_s = self._clock_s() + pause_s
         self._write_note = f"cannot write to the store ({getattr(error, 'orig', None) or error}); nothing is lost"
         log.warning("%s: %d messages wait", self._write_note, len(self._waiting))
 
-    def _write(self, connection: Connection, batch: list[Waiting]) -> tuple[int, int]:
-        new, rejects = [], []
+    def _write(self, connection: Connection, batch: Sequence[Waiting]) -> Written:
+        self._topics.new_batch()
+        rows: list[NewReading] = []
+        rejects = []
+        dropped = self._tell_repeats(connection, batch)
         for one in batch:
             if one.reason is None:
                 try:
-                    new += self._rows(connection, one)
+                    rows += self._rows(connection, one)
                 except payloads.BadPayload as error:
                     one.reason = str(error)
-            if one.reason is not None:
+            if one.reason is not None and not one.repeat:
                 rejects.append((one.message.topic, one.message.payload, one.reason))
-        arrived_ms = batch[-1].arrived_ms
-        appended = readings.append(connection, new, arrived_ms)
+        arrived_ms, ahead = batch[-1].arrived_ms, dict(self._ahead)
+        apart = arrivals.set_apart(connection, rows, ahead)
+        appended = readings.append(connection, apart, arrived_ms)
+        second_look.after(connection, apart)
         readings.add_rejects(connection, rejects, arrived_ms)
-        return appended.new, len(rejects)
+        return Written(appended.new, appended.repeated + dropped, appended.conflicting, len(rejects), ahead)
+
+    def _tell_repeats(self, connection: Connection, batch: Sequence[Waiting]) -> int:
+        """Mark what was stored before; return how many readings and rejects are dropped for it."""
+        if self._before is not None and any(one.in_doubt for one in batch):
+            stored = arrivals.repeats(connection, self._before, batch, self._series_of(connection, batch[0].arrived_ms))
+            for one in stored:
+                one.repeat = True
+        return sum(one.without_time for one in batch if one.repeat)
+
+    def _series_of(self, connection: Connection, now_ms: int) -> arrivals.SeriesOf:
+        return lambda topic, quantity: self._topics.series_id(connection, topic, quantity, now_ms)
 
     def _rows(self, connection: Connection, one: Waiting) -> list[NewReading]:
         rows = []
-        for value in one.values:
+        series_of = self._series_of(connection, one.arrived_ms)
+        for topic, value in one.values():
+            if value.at_ms is None and one.repeat:
+                continue
             at_ms = one.arrived_ms if value.at_ms is None else value.at_ms
             source = TimeSource.RECEIVED if value.at_ms is None else TimeSource.PAYLOAD
             flag = quality.judge(value.quantity, value.value, at_ms, one.arrived_ms)
-            series_id = self._series_id(connection, one.probe_topic, value.quantity, one.arrived_ms)
-            rows.append(NewReading(series_id, at_ms, value.value, flag, source))
+            if one.late and source is TimeSource.RECEIVED and flag is Quality.GOOD:
+                flag = LATE
+            rows.append(NewReading(series_of(topic, value.quantity), at_ms, value.value, flag, source))
         return rows
 
-    def _series_id(self, connection: Connection, topic: str, quantity: Quantity, now_ms: int) -> int:
-        key = (topic, quantity)
-        if key not in self._series:
-            probe_id = _probe_of(connection, topic, now_ms)
-            self._series[key] = readings.series_of(connection, probe_id, quantity)
-        return self._series[key]
+    def _remark(self, words: str) -> None:
+        if words not in self._remarks:
+            log.warning(words)
+        self._remarks[words] = self._clock_s() + REMARK_KEPT_S
+
+    def _note(self) -> str:
+        """Say how we stand: what is wrong, or "connected", with what is worth knowing for an hour."""
+        if self._write_note or self._client.note != "connected":
+            return self._write_note or self._client.note
+        gentle = f"each reading is stored up to {self._settings.commit_every_s:g} s after it came"
+        return "; ".join(["connected", *([gentle] if self._due.gentle else []), *self._remarks])
+
+    def _watch_the_clock(self, now_ms: int, now_s: float) -> None:
+        offset_ms = now_ms - now_s * MS_PER_S
+        step_s = (offset_ms - self._clock_offset_ms) / MS_PER_S
+        self._clock_offset_ms = offset_ms
+        if abs(step_s) * MS_PER_S >= CLOCK_STEP_MS:
+            self._remark(f"this machine's clock was set {'on' if step_s > 0 else 'back'} by {abs(step_s):.0f} s")
 
     def _beat(self, note: str) -> None:
         """Note in the store that we are alive and how we stand; skipped while the store cannot be written."""
-        self._beat_at_s = time.monotonic() + BEAT_EVERY_S
+        now_ms, now_s = self._clock_ms(), self._clock_s()
+        self._beat_at_s = now_s + (GENTLE_BEAT_EVERY_S if self._due.gentle else BEAT_EVERY_S)
         self._said_connected = self._client.connected
+        self._topics.forget()  # people may have moved a topic to another probe
+        self._watch_the_clock(now_ms, now_s)
+        self._remarks = {words: until_s for words, until_s in self._remarks.items() if now_s < until_s}
         state = RecorderState(
-            beat_ms=self._clock_ms(),
+            beat_ms=now_ms,
             pid=os.getpid(),
             connected=self._client.connected,
             broker=f"{self._settings.broker_host}:{self._settings.broker_port}",
@@ -195,7 +324,7 @@ class Recorder:
             stored=self.stored,
             rejected=self.rejected,
             retained_ignored=self.retained_ignored,
-            note=note or self._write_note or self._client.note,
+            note=note or self._note(),
         )
         if self._failed_writes:
             return
@@ -204,27 +333,3 @@ class Recorder:
                 readings.set_recorder_state(connection, state)
         except exc.SQLAlchemyError as error:
             log.warning("the store is busy: %s", getattr(error, "orig", error))
-
-
-def _probe_of(connection: Connection, topic: str, now_ms: int) -> int:
-    """Return the probe that publishes on ``topic``; a new topic makes a probe that waits for its place."""
-    for fact in facts.standing(connection, ProbeFact):
-        if fact.topic == topic:
-            return fact.subject_id
-    known = facts.subjects(connection, SubjectKind.PROBE)
-    if len(known) >= MAX_PROBES:
-        raise payloads.BadPayload(f"a new topic, and there are already {MAX_PROBES} probes")
-    code = _free_code(topic, {one.code.lower() for one in known})
-    made = facts.add_subject(connection, SubjectKind.PROBE, code)
-    values: dict[str, Any] = {"name": code, "topic": topic}
-    facts.add(connection, ProbeFact, made.id, true_at_ms=now_ms, entered_at_ms=now_ms, by=UNKNOWN_QUEUE, **values)
-    log.info("a new probe publishes on %s", topic)
-    return made.id
-
-
-def _free_code(topic: str, taken: set[str]) -> str:
-    base = re.sub(r"[^A-Za-z0-9]+", "-", topic.split("/", 1)[-1]).strip("-")[:40] or "probe"
-    code, number = base, 2
-    while code.lower() in taken:
-        code, number = f"{base}-{number}", number + 1
-    return code

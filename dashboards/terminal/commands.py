@@ -10,7 +10,19 @@ import typer
 from rich.console import Console
 from rich.table import Table
 
-from dashboards.terminal import demo, entering, home, instruments, probing, services, showing, work_out
+from dashboards.terminal import (
+    demo,
+    entering,
+    home,
+    importing,
+    instruments,
+    keeping,
+    listening,
+    probing,
+    services,
+    showing,
+    work_out,
+)
 from dashboards.terminal.home import HERE, FolderOption
 from shared import tables
 from shared.errors import BadInput
@@ -33,6 +45,13 @@ app.command("undo")(entering.undo)
 app.command("state")(showing.state)
 app.command("export")(showing.export)
 app.command("probes")(probing.probes)
+app.command("import")(importing.import_log)
+app.command("listen")(listening.listen)
+app.command("backup")(keeping.backup)
+app.command("restore")(keeping.restore)
+app.command("check-store")(keeping.check_store)
+app.command("compact")(keeping.compact)
+app.command("doctor")(keeping.doctor)
 app.command("demo")(demo.demo)
 
 entering.board.command("show")(showing.board)
@@ -113,11 +132,14 @@ def replay(
     folder: FolderOption = HERE,
 ) -> None:
     """Publish log files, such as those in sample_logs, to your broker; a running recorder stores them."""
+    from sensors import secure
     from sensors.replay import Sender, read_log
 
-    chosen = home.find(folder).settings
-    login = {"username": chosen.broker_username, "password": chosen.broker_password}
-    sender = Sender(chosen.broker_host, chosen.broker_port, **login)
+    here = home.find(folder)
+    chosen = here.settings
+    sender = Sender(
+        chosen.broker_host, chosen.broker_port, prepare=lambda client: secure.apply(client, chosen, here.folder)
+    )
     for file in files:
         sent = sender.send(read_log(file))
         console.print(f"{file}: {sent} readings sent", highlight=False, soft_wrap=True)

@@ -58,7 +58,7 @@ def record(home: Home) -> None:
     check_topics(home.settings)
     store = home.store()
     with _only_one(home.store_path.with_suffix(".recorder-lock")):
-        Recorder(home.settings, store).run(stop_signal())
+        Recorder(home.settings, store, folder=home.folder).run(stop_signal())
 
 
 class _only_one:  # noqa: N801 - reads as a phrase where it is used

@@ -110,9 +110,10 @@ def _as_plain(now: situation.Situation) -> dict[str, object]:
 
 def export(
     to: Annotated[Path, typer.Argument(help="Folder to write into.")],
+    parquet: Annotated[bool, typer.Option("--parquet", help="Readings as Parquet too.")] = False,
     folder: FolderOption = HERE,
 ) -> None:
     """Write everything as CSV: a file of readings for each probe, one for each kind of entry."""
     store = home.find(folder).store()
-    for path, rows in exports.write_all(store, to):
+    for path, rows in exports.write_all(store, to, parquet=parquet):
         console.print(f"{path}: {rows} rows", highlight=False, soft_wrap=True)

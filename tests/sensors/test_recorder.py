@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import sqlite3
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
+from typing import Any
 
 import pytest
-from sqlalchemy import Connection, exc
 
-from sensors import recorder as module
+from sensors import topics
 from sensors.client import Arrived
 from sensors.recorder import Recorder
 from shared.settings import Settings
@@ -17,65 +15,7 @@ from shared.store import Store, facts, readings
 from shared.store.records import ProbeFact, ProbePosition, Quality, Reading, Reject, SubjectKind, TimeSource
 
 NOW_MS = 1_795_000_000_000
-
-
-class ListedClient:
-    """Stands in for the broker's connection: hands over what was put in, notes what was acknowledged."""
-
-    def __init__(self, _settings: Settings, on_message: Callable[[Arrived], None], on_lost: Callable[[], None]) -> None:
-        self.deliver, self.lose = on_message, on_lost
-        self.connected, self.session_kept, self.note = True, True, "connected"
-        self.coming: list[Arrived] = []
-        self.acknowledged: list[int] = []
-        self.on_acknowledge: Callable[[], None] = lambda: None
-        self.closed = False
-
-    def step(self, wait_s: float, *, read: bool) -> None:
-        if read:
-            coming, self.coming = self.coming, []
-            for message in coming:
-                self.deliver(message)
-
-    def acknowledge(self, message: Arrived) -> None:
-        self.on_acknowledge()
-        self.acknowledged.append(message.mid)
-
-    def close(self) -> None:
-        self.closed = True
-
-
-class BrokenStore:
-    """A store whose next transactions fail, before or after their body ran."""
-
-    def __init__(self, store: Store) -> None:
-        self.store, self.failures_before, self.failures_after = store, 0, 0
-
-    @contextmanager
-    def writing(self) -> Iterator[Connection]:
-        if self.failures_before:
-            self.failures_before -= 1
-            raise exc.OperationalError("BEGIN", {}, sqlite3.OperationalError("disk I/O error"))
-        with self.store.writing() as connection:
-            yield connection
-            if self.failures_after:
-                self.failures_after -= 1
-                raise exc.OperationalError("COMMIT", {}, sqlite3.OperationalError("database or disk is full"))
-
-
-@pytest.fixture
-def broken(store: Store) -> BrokenStore:
-    return BrokenStore(store)
-
-
-@pytest.fixture
-def recorder(broken: BrokenStore, monkeypatch: pytest.MonkeyPatch) -> Recorder:
-    monkeypatch.setattr(module, "Client", ListedClient)
-    return Recorder(Settings(commit_every_s=0.05), broken, clock_ms=lambda: NOW_MS)  # type: ignore[arg-type]
-
-
-@pytest.fixture
-def client(recorder: Recorder) -> ListedClient:
-    return recorder._client  # type: ignore[return-value]
+ListedClient = BrokenStore = Any  # in conftest.py
 
 
 def message(mid: int, payload: str | bytes, topic: str = "workshop/shed", *, retained: bool = False) -> Arrived:
@@ -301,7 +241,7 @@ def test_a_topic_for_each_message_does_not_fill_the_store_with_probes(
     stored: Stored,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(module, "MAX_PROBES", 3)
+    monkeypatch.setattr(topics, "MAX_PROBES", 3)
     record(recorder, client, until, *(humidity(mid, topic=f"workshop/{mid}") for mid in range(10)))
     assert len(probes(store)) == 3
     assert len(stored(store)) == 3
@@ -324,15 +264,36 @@ def test_the_store_says_that_the_recorder_is_alive_and_what_it_did(
 
 
 def test_a_full_batch_is_written_without_waiting_for_its_time(
-    broken: BrokenStore, store: Store, stored: Stored, monkeypatch: pytest.MonkeyPatch
+    broken: BrokenStore, store: Store, stored: Stored, listed: None
 ) -> None:
-    monkeypatch.setattr(module, "Client", ListedClient)
-    patient = Recorder(Settings(commit_every_s=60, commit_rows=3), broken)  # type: ignore[arg-type]
-    listed: ListedClient = patient._client  # type: ignore[assignment]
-    listed.coming = [humidity(1), humidity(2)]
+    patient = Recorder(Settings(commit_every_s=60, commit_rows=3), broken)
+    client: ListedClient = patient._client
+    client.coming = [humidity(1), humidity(2)]
     patient.step()
     patient.step()
     assert stored(store) == []
-    listed.coming = [humidity(3)]
+    client.coming = [humidity(3)]
     patient.step()
     assert len(stored(store)) == 3
+
+
+def test_a_probe_entered_while_the_recorder_runs_gets_the_readings_of_its_topic_from_then_on(
+    recorder: Recorder, client: ListedClient, store: Store, until: Until
+) -> None:
+    record(recorder, client, until, humidity(1, topic="workshop/other"))
+    with store.writing() as connection:
+        made = facts.add_subject(connection, SubjectKind.PROBE, "north")
+        values = {"name": "North wall", "topic": "workshop/shed"}
+        facts.add(connection, ProbeFact, made.id, true_at_ms=1, entered_at_ms=1, by="Ada", **values)
+    record(recorder, client, until, humidity(2))
+    assert len(probes(store)) == 2
+    with store.writing() as connection:
+        other = facts.add_subject(connection, SubjectKind.PROBE, "south")
+        (moved,) = [one for one in facts.standing(connection, ProbeFact) if one.subject_id == made.id]
+        facts.undo(connection, ProbeFact, moved.id, entered_at_ms=2, by="Ada")
+        facts.add(connection, ProbeFact, other.id, true_at_ms=2, entered_at_ms=2, by="Ada", **values)
+    recorder._beat_at_s = 0.0
+    recorder.step()
+    record(recorder, client, until, humidity(3))
+    with store.reading() as connection:
+        assert [one.probe_id for one in readings.all_series(connection)][1:] == [made.id, other.id]

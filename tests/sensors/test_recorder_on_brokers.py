@@ -134,6 +134,9 @@ def test_a_live_message_that_its_probe_asks_the_broker_to_retain_is_stored(
 class NoStore:
     """A store that cannot be written to."""
 
+    def __init__(self, store: Store) -> None:
+        self.reading = store.reading
+
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         raise exc.OperationalError("BEGIN", {}, sqlite3.OperationalError("disk I/O error"))
@@ -156,7 +159,7 @@ def test_what_could_not_be_written_was_not_acknowledged_and_comes_again(
     connected(subscriber)
     subscriber.run(stop=lambda: True)
     publish(broker, air(20))
-    failing = Recorder(settings_for(broker), NoStore())  # type: ignore[arg-type]
+    failing = Recorder(settings_for(broker), NoStore(store))  # type: ignore[arg-type]
     until(failing.step, lambda: len(failing._waiting) > 0)
     for _ in range(5):
         failing.step()
