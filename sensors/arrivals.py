@@ -85,17 +85,21 @@ def repeats(connection: Connection, before: Before, batch: Sequence[Waiting], se
     found = _rejected_before(connection, before, [one for one in batch if one.in_doubt and one.reason is not None])
     if not any(one.without_time for one in doubted):
         return found
-    seen = [_redelivered(connection, one, series_of) for one in doubted]
+    seen = [_redelivered(one, series_of) for one in doubted]
     start_ms, end_ms = before.span_ms
     tails = {
         series_id: _values_at_arrival(connection, series_id, start_ms, end_ms)
         for series_id in {series_id for one in seen for series_id, _ in one.untimed}
     }
-    return found + doubted[: stored_before(seen, tails)]
+
+    def is_stored(series_id: int, at_ms: int) -> bool:
+        return bool(readings.raw(connection, series_id, at_ms, at_ms + 1))
+
+    return found + doubted[: stored_before(seen, tails, is_stored)]
 
 
-def _redelivered(connection: Connection, one: Waiting, series_of: SeriesOf) -> Redelivered:
-    untimed, timed_are_stored = [], True
+def _redelivered(one: Waiting, series_of: SeriesOf) -> Redelivered:
+    untimed, timed = [], []
     for topic, value in one.values():
         try:
             series_id = series_of(topic, value.quantity)
@@ -104,8 +108,8 @@ def _redelivered(connection: Connection, one: Waiting, series_of: SeriesOf) -> R
         if value.at_ms is None:
             untimed.append((series_id, value.value))
         else:
-            timed_are_stored &= bool(readings.raw(connection, series_id, value.at_ms, value.at_ms + 1))
-    return Redelivered(untimed, timed_are_stored)
+            timed.append((series_id, value.at_ms))
+    return Redelivered(untimed, timed)
 
 
 def _values_at_arrival(connection: Connection, series_id: int, start_ms: int, end_ms: int) -> list[float]:

@@ -66,18 +66,6 @@ UNITS: dict[Quantity, dict[str, Callable[[float], float]]] = {
         **dict.fromkeys(("mv", "millivolt", "millivolts"), lambda value: value / 1000),
     },
 }
-OURS = {
-    Quantity.TEMPERATURE_C: "°C",
-    Quantity.RH_PCT: "%RH",
-    Quantity.MASS_KG: "kg",
-    Quantity.PIN_MC_PCT: "%MC (pins)",
-    Quantity.CAPACITANCE_MC_PCT: "%MC (capacitance)",
-    Quantity.PM2_5_UG_M3: "µg/m³ PM2.5",
-    Quantity.PM10_UG_M3: "µg/m³ PM10",
-    Quantity.RAIN_MM: "mm rain",
-    Quantity.BATTERY_PCT: "% battery",
-    Quantity.BATTERY_V: "V battery",
-}
 
 
 @dataclass(frozen=True)

@@ -8,21 +8,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 
-import numpy as np
-from numpy.typing import NDArray
-
 from shared.store.records import Quality, Quantity
 from shared.tables import rows
-from shared.units import MS_PER_HOUR, MS_PER_MINUTE, MS_PER_S
+from shared.units import MS_PER_HOUR, MS_PER_MINUTE
 
 CLOCK_TOLERANCE_MS = 5 * MS_PER_MINUTE
-
-# Silence by a probe's own rhythm; judgement. Of a probe that reports only changes the usual step is no guide
-# to a calm night: its longest usual step counts too.
-MISSED_STEPS = 5
-LONGEST_USUAL_SHARE, MISSED_LONGEST = 0.95, 2
-SOONEST_SILENT_MS = 15 * MS_PER_MINUTE
-STEPS_TO_KNOW = 6
 
 
 @dataclass(frozen=True)
@@ -87,27 +77,3 @@ def judge(quantity: Quantity, value: float, at_ms: int, arrived_ms: int) -> Qual
     if at_ms > arrived_ms + CLOCK_TOLERANCE_MS:
         return Quality.CLOCK_AHEAD
     return Quality.GOOD
-
-
-def rhythm_s(at_ms: NDArray[np.int64]) -> float:
-    """Return the median step [s] between a probe's readings at ``at_ms`` [n] (UTC ms, in any order).
-
-    Readings of one moment count once; NaN for fewer than two moments.
-    """
-    steps_ms = np.diff(np.unique(at_ms))
-    return float(np.median(steps_ms)) / MS_PER_S if len(steps_ms) else float("nan")
-
-
-def silent_after_ms(at_ms: NDArray[np.int64], fixed_limit_ms: int) -> int:
-    """Return after how many ms without a reading a probe counts as silent, by its own rhythm.
-
-    ``at_ms`` [n]: when its last readings were (UTC ms, in any order; a day or two of them). The greatest of
-    MISSED_STEPS of its median step, MISSED_LONGEST times the step that LONGEST_USUAL_SHARE of its steps do
-    not exceed, and SOONEST_SILENT_MS. With fewer than STEPS_TO_KNOW steps its rhythm is not known:
-    ``fixed_limit_ms``, which otherwise does not count.
-    """
-    steps_ms = np.diff(np.unique(at_ms))
-    if len(steps_ms) < STEPS_TO_KNOW:
-        return fixed_limit_ms
-    longest_ms = float(np.quantile(steps_ms, LONGEST_USUAL_SHARE, method="lower"))
-    return max(round(MISSED_STEPS * float(np.median(steps_ms))), round(MISSED_LONGEST * longest_ms), SOONEST_SILENT_MS)

@@ -20,7 +20,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection, exc
 
-from sensors import arrivals, payloads, quality, second_look, untimed, wear
+from sensors import arrivals, payloads, quality, recovery, second_look, untimed, wear
 from sensors.arrivals import Waiting, Written
 from sensors.client import Arrived, Client
 from sensors.decoding import Decoder
@@ -41,7 +41,6 @@ RECOVERED_AFTER_S = 1.0  # nothing came for so long: the broker has sent again w
 MOST_HELD = 20_000
 REMARK_KEPT_S = 3600.0
 CLOCK_STEP_MS = 10 * MS_PER_S
-LATE = Quality.CLOCK_AHEAD  # its time of arrival is later than it was measured
 # A store that fails is waited for; where the message is at fault, waiting would not help.
 STORE_FAILS = (exc.SQLAlchemyError, sqlite3.Error, OSError)
 AT_FAULT = (exc.IntegrityError, exc.DataError, exc.InterfaceError, exc.ProgrammingError)
@@ -76,6 +75,7 @@ class Recorder:
         self._memory = untimed.Memory()
         self._ahead: dict[int, int] = {}
         self._life = 0
+        self._rush: tuple[recovery.Counts, float] | None = None  # how things stood when the connection was made
         self._heard_s = self._came_s = 0.0
         self._writing = False
         self._failed_writes = 0
@@ -99,8 +99,9 @@ class Recorder:
             state, rows = None, 0
         self._before = arrivals.Before.of(state, now_ms, self._settings.commit_every_s)
         self._queue = untimed.Queue(None if state is None else state.beat_ms, now_ms, now_s)
-        self._recovering = self._before is not None
+        self._recovering, self._undecided = self._before is not None, False
         self._clock_offset_ms = now_ms - now_s * MS_PER_S
+        log.info(recovery.begun(state))
         log.info(wear.sentence(rows, self._settings.commit_every_s, self._due.limit))
 
     def run(self, stop: Callable[[], bool]) -> None:
@@ -109,7 +110,8 @@ class Recorder:
             self.step()
         self._write_and_acknowledge()
         self._client.close()
-        self._beat("stopped")
+        self._beat(recovery.STOPPED)
+        log.info(recovery.ended(self._counts(), len(self._waiting), self._write_note))
 
     def step(self, wait_s: float = 0.1) -> None:
         """Read what has come, write it when it is due, and note that we are alive."""
@@ -121,13 +123,21 @@ class Recorder:
             self._recovering = False
         if self._waiting and self._write_due(now_s, quiet=len(self._waiting) == before):
             self._write_and_acknowledge()
+        if self._rush and self._client.connected and now_s - self._came_s >= RECOVERED_AFTER_S and not self._waiting:
+            counts, began_s = self._rush
+            took_s = max(self._came_s - began_s, 0.0)
+            log.info(recovery.caught_up(counts, self._counts(), took_s, session_kept=self._client.session_kept))
+            self._rush = None
         if now_s >= self._beat_at_s or self._client.connected != self._said_connected:
             self._beat("")
+
+    def _counts(self) -> recovery.Counts:
+        return recovery.Counts(self.stored, self.repeated, self.conflicting, self.rejected, self.late)
 
     def _write_due(self, now_s: float, *, quiet: bool) -> bool:
         if self._failed_writes:
             return now_s >= self._retry_at_s
-        if self._recovering and any(one.in_doubt and one.without_time for one in self._waiting[:MOST_HELD]):
+        if self._recovering and self._undecided:
             return len(self._waiting) >= MOST_HELD  # only all of them together tell which were stored
         return self._due.is_due(len(self._waiting), now_s, quiet=quiet)
 
@@ -143,6 +153,7 @@ class Recorder:
     def _new_connection(self, now_ms: int, now_s: float) -> None:
         first = self._life == 0 and self._before is None
         self._life, self._came_s = self._client.life, now_s
+        self._rush = (self._counts(), now_s)
         self._due.new_connection()
         self._queue.acknowledged(now_s)
         if self._client.session_kept:
@@ -169,6 +180,7 @@ class Recorder:
         one.repeat = self._memory.holds(one.message)
         self._recovering = self._recovering and message.repeated
         one.in_doubt = self._recovering and not one.repeat and not message.retained
+        self._undecided = self._undecided or (one.in_doubt and one.without_time > 0)
         self._waiting.append(one)
         self._came_s = now_s
         self._due.took(len(self._waiting), now_s)
@@ -219,6 +231,7 @@ class Recorder:
 
     def _acknowledge(self, batch: Sequence[Waiting], written: Written) -> None:
         self._waiting = self._waiting[len(batch) :]
+        self._undecided = False
         self._failed_writes, self._write_note = 0, ""
         self._ahead = written.ahead
         self.stored += written.new
@@ -283,7 +296,7 @@ class Recorder:
             source = TimeSource.RECEIVED if value.at_ms is None else TimeSource.PAYLOAD
             flag = quality.judge(value.quantity, value.value, at_ms, one.arrived_ms)
             if one.late and source is TimeSource.RECEIVED and flag is Quality.GOOD:
-                flag = LATE
+                flag = Quality.LATE
             rows.append(NewReading(series_of(topic, value.quantity), at_ms, value.value, flag, source))
         return rows
 

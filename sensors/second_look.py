@@ -2,10 +2,10 @@
 
 It runs in the transaction that stored them. The rules, with the figures of ``probe_limits.csv``:
 
-* SPIKE: one reading, or two in a row, far from the median of up to three readings before and three after (two
-  of each at least, within a time window), which agree with that median; for one reading one of them need not,
-  so that two spikes close together hide neither. What stays is a step, and no spike. The newest readings have
-  none after them yet: a spike is found when those come.
+* SPIKE: a reading far from the median of up to three readings before and three after it (two of each at least,
+  within a time window), when all of these but one lie near that median. So a spike of two readings is told, and
+  two spikes close together; of three readings in a row it is not, and a step, which stays, never is. The newest
+  readings have none after them yet: a spike is found when those come.
 * TOO_FAST: a reading away from the one before and from the one after to the same side, both times faster than
   possible, and no spike (its neighbours are too few, or do not agree). Steps under a minute count as a minute.
 * STUCK: the very same figure in at least STUCK_READINGS readings without a gap of STUCK_GAP_MS, for longer than
@@ -31,7 +31,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from sqlalchemy import Connection
 
-from sensors.jumps import REACH, jumps
+from sensors.jumps import SIDE, jumps
 from sensors.quality import Jumps, limits
 from sensors.stillness import STILL_MS, STUCK_GAP_MS, Line, block, bounds, same_hour, stuck
 from shared.store import nearby, readings
@@ -115,11 +115,11 @@ def _look_for_jumps(connection: Connection, touched: Iterable[Touched]) -> list[
     if not asked:
         return []
     spans = [
-        Span(one.series.id, one.first_ms, one.last_ms, one.first_ms - 4 * w, one.last_ms + 4 * w)
+        Span(one.series.id, one.first_ms, one.last_ms, one.first_ms - 2 * w, one.last_ms + 2 * w)
         for one, w in ((one, rule.within_ms) for one, rule in asked)
     ]
     changes: dict[tuple[int, int], Quality] = {}
-    for (one, rule), rows in zip(asked, nearby.around(connection, spans, JUDGED, 2 * REACH), strict=True):
+    for (one, rule), rows in zip(asked, nearby.around(connection, spans, JUDGED, 2 * SIDE), strict=True):
         for at_ms, flag in _jump_changes(one, rule, rows):
             changes[one.series.id, at_ms] = flag
     return [(series_id, at_ms, flag) for (series_id, at_ms), flag in changes.items()]
@@ -128,11 +128,11 @@ def _look_for_jumps(connection: Connection, touched: Iterable[Touched]) -> list[
 def _jump_changes(one: Touched, rule: Jumps, rows: Sequence[Row]) -> Iterator[tuple[int, Quality]]:
     """Give what is to change, of the readings whose flag can hang on what was touched."""
     at_ms = [row[0] for row in rows]
-    start = max(bisect_left(at_ms, one.first_ms) - REACH, 0)
-    end = bisect_right(at_ms, one.last_ms) + REACH
+    start = max(bisect_left(at_ms, one.first_ms) - SIDE, 0)
+    end = bisect_right(at_ms, one.last_ms) + SIDE
     flags = jumps(at_ms, [row[1] for row in rows], rule)
     for (moment, _value, held), flag in list(zip(rows, flags, strict=True))[start:end]:
-        near = one.first_ms - 2 * rule.within_ms <= moment <= one.last_ms + 2 * rule.within_ms
+        near = one.first_ms - rule.within_ms <= moment <= one.last_ms + rule.within_ms
         if near and flag != held and not (held is Quality.STUCK and flag is Quality.GOOD):
             yield moment, flag
 

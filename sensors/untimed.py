@@ -28,7 +28,7 @@ The rules:
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from sensors import quality
@@ -101,27 +101,32 @@ class Queue:
 
 @dataclass(frozen=True)
 class Redelivered:
-    """A message of the session before: its (series, value) without a time, and whether those with one are stored."""
+    """A message of the session before: its (series, value) without a time, and its (series, time) with one."""
 
     untimed: Sequence[tuple[int, float]]
-    timed_are_stored: bool
+    timed: Sequence[tuple[int, int]] = ()
 
 
-def stored_before(messages: Sequence[Redelivered], tails: Mapping[int, Sequence[float]]) -> int:
+def stored_before(
+    messages: Sequence[Redelivered],
+    tails: Mapping[int, list[float]],
+    is_stored: Callable[[int, int], bool],
+) -> int:
     """Return how many of ``messages``, from the first on, the recorder before had stored.
 
-    ``tails`` holds, for each series, the values stored with a time of arrival, in order, that can be among them.
+    ``tails`` holds, for each series, the values stored with a time of arrival, in order, that can be among them;
+    ``is_stored`` tells of a series and a time whether a reading is there.
     """
     said: dict[int, list[float]] = {}
     for message in messages:
         for series_id, value in message.untimed:
             said.setdefault(series_id, []).append(value)
-    fitting = {series_id: _overlaps(tails.get(series_id, ()), values) for series_id, values in said.items()}
+    fitting = {series_id: _overlaps(tails.get(series_id, []), values) for series_id, values in said.items()}
     counted = dict.fromkeys(said, 0)
     unfit: set[int] = set()
     found = 0
     for number, message in enumerate(messages, start=1):
-        if not message.timed_are_stored:
+        if not all(is_stored(series_id, at_ms) for series_id, at_ms in message.timed):
             break
         for series_id, _ in message.untimed:
             counted[series_id] += 1
@@ -131,7 +136,8 @@ def stored_before(messages: Sequence[Redelivered], tails: Mapping[int, Sequence[
     return found
 
 
-def _overlaps(tail: Sequence[float], said: Sequence[float]) -> set[int]:
+def _overlaps(tail: list[float], said: list[float]) -> set[int]:
     """Return each length in which the end of ``tail`` is the beginning of ``said``."""
     longest = min(len(tail), len(said))
-    return {n for n in range(longest + 1) if list(tail[len(tail) - n :]) == list(said[:n])}
+    starts = (n for n in range(1, longest + 1) if tail[len(tail) - n] == said[0])  # most fail at the first
+    return {0, *(n for n in starts if tail[len(tail) - n :] == said[:n])}

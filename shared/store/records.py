@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from enum import IntEnum, StrEnum
 
 from shared.store.words import AIR as AIR
+from shared.store.words import BATTERY as BATTERY
 from shared.store.words import QUALITY_WORDS as QUALITY_WORDS
+from shared.store.words import QUANTITY_UNITS as QUANTITY_UNITS
 from shared.store.words import Quality as Quality
 from shared.store.words import Quantity as Quantity
 
@@ -293,6 +295,22 @@ class HygrometerCheck(Fact):
     high_salt: str
     high_read_rh_pct: float | None
     waited_s: float
+
+
+@dataclass(frozen=True)
+class CellLoad(Fact):
+    """What a load cell carries from this moment on, a board or a whole stack, and the cell's stated error."""
+
+    board_id: int | None
+    stack_id: int | None
+    cell_error_kg: float
+
+
+@dataclass(frozen=True)
+class CellTare(Fact):
+    """What a load cell read with nothing on it."""
+
+    reading_kg: float
 
 
 @dataclass(frozen=True)

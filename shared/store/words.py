@@ -20,7 +20,21 @@ class Quantity(StrEnum):
     BATTERY_V = "battery_v"
 
 
+BATTERY = (Quantity.BATTERY_PCT, Quantity.BATTERY_V)
 AIR = (Quantity.TEMPERATURE_C, Quantity.RH_PCT)  # what makes a probe one of a place's air
+
+QUANTITY_UNITS = {
+    Quantity.TEMPERATURE_C: "°C",
+    Quantity.RH_PCT: "%RH",
+    Quantity.MASS_KG: "kg",
+    Quantity.PIN_MC_PCT: "%MC (pins)",
+    Quantity.CAPACITANCE_MC_PCT: "%MC (capacitance)",
+    Quantity.PM2_5_UG_M3: "µg/m³ PM2.5",
+    Quantity.PM10_UG_M3: "µg/m³ PM10",
+    Quantity.RAIN_MM: "mm rain",
+    Quantity.BATTERY_PCT: "% battery",
+    Quantity.BATTERY_V: "V battery",
+}
 
 
 class Quality(IntEnum):
@@ -32,6 +46,7 @@ class Quality(IntEnum):
     SPIKE = 3
     TOO_FAST = 4
     STUCK = 5
+    LATE = 6
 
 
 QUALITY_WORDS = {
@@ -41,4 +56,5 @@ QUALITY_WORDS = {
     Quality.SPIKE: "a spike: far from the readings before and after it",
     Quality.TOO_FAST: "changed faster than such a thing can",
     Quality.STUCK: "the very same figure for too long",
+    Quality.LATE: "without a time of its own, after it waited at the broker for nobody knows how long",
 }

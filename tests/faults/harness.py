@@ -206,11 +206,24 @@ class Yard:
         self.broker.process.send_signal(signal.SIGUSR1)
         wait_until(lambda: saved.exists() and saved.stat().st_mtime_ns != before)
 
+    def catch_up(self, publisher: Publisher) -> None:
+        """Hold the publisher until the recorder has taken all, and let it go on: now nothing lies with the broker."""
+        publisher.pausing.set()
+        wait_until(lambda: self.count() == publisher.sent == len(publisher.acknowledged), self.is_running)
+        publisher.pausing.clear()
+
     def kill_broker(self) -> None:
-        """End it at this very moment, and start it anew on the same port with what it had saved."""
+        """End it at this very moment, start it anew with what it had saved, and wait for the recorder to come back."""
+        before = self.welcomes()
         self.broker.process.kill()
         self.broker.process.wait()
         self.start_broker()
+        wait_until(lambda: self.welcomes() > before, self.is_running)
+
+    def welcomes(self) -> int:
+        """Return how often the broker has let the recorder in."""
+        log = self.folder / self.kind / "mosquitto.log"
+        return log.read_text(encoding="utf-8").count(f" as {Settings().recorder_id} (")
 
     def start_broker(self) -> None:
         """Start the broker again where it was."""

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from contextlib import suppress
 
 import pytest
-from harness import Proxy, Publisher, Yard, check, wait_until
+from harness import Proxy, Publisher, Yard, check
 
 from sensors import client as client_module
 from sensors.broker import Broker
@@ -37,8 +37,9 @@ def kill_brokers_under_load(yard: Yard, publisher: Publisher, kills: int, steady
     for _ in range(kills):
         yard.wait_for(yard.count() + 100)
         time.sleep(steady_s)  # so that the recorder's connection counts as a good one, and it is back at once
+        yard.catch_up(publisher)
+        time.sleep(0.2)
         yard.kill_broker()
-        wait_until(yard.is_connected, yard.is_running)
     yard.wait_for(yard.count() + 100)
     publisher.finish()
     yard.wait_for(len(publisher.acknowledged))

@@ -37,7 +37,7 @@ def test_a_recorder_killed_thirty_times_under_load_misses_nothing_and_doubles_no
     untimed: bool, yards: Yards
 ) -> None:
     yard = yards()
-    publisher = Publisher(yard.broker.port, untimed=untimed, topics=40)
+    publisher = Publisher(yard.broker.port, untimed=untimed, topics=40, per_second=300)
     kill_under_load(yard, publisher, 30)
     check(yard.store, publisher.acknowledged, said="30 kills")
 

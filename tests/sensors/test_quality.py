@@ -1,26 +1,18 @@
-"""Flags: what a probe can truthfully say, whose clock runs ahead, and who has fallen silent."""
+"""Flags: what a probe can truthfully say, and whose clock runs ahead."""
 
 from __future__ import annotations
 
 import math
 
-import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from sensors.quality import (
     CLOCK_TOLERANCE_MS,
     MEASURABLE,
-    MISSED_STEPS,
-    SOONEST_SILENT_MS,
     judge,
     limits,
-    rhythm_s,
-    silent_after_ms,
 )
 from shared.store.records import AIR, QUALITY_WORDS, Quality, Quantity
-from shared.units import MS_PER_HOUR, MS_PER_MINUTE
 
 NOW_MS = 1_795_000_000_000
 
@@ -93,65 +85,3 @@ def test_every_quantity_has_its_limits() -> None:
 def test_temperature_and_humidity_are_each_others_siblings() -> None:
     siblings = {quantity: one.stillness.sibling for quantity, one in limits().items() if one.stillness}
     assert siblings == {AIR[0]: AIR[1], AIR[1]: AIR[0]}
-
-
-# --- silence, by a probe's own rhythm --------------------------------------------------------------
-
-FIXED_MS = 3 * MS_PER_HOUR
-
-
-def every(minutes: float, count: int) -> np.ndarray:
-    return NOW_MS + np.arange(count, dtype=np.int64) * round(minutes * MS_PER_MINUTE)
-
-
-def test_the_rhythm_is_the_median_step_in_whatever_order_the_readings_are() -> None:
-    at_ms = every(10, 50)
-    assert rhythm_s(at_ms) == 600.0
-    assert rhythm_s(at_ms[::-1]) == 600.0
-    assert rhythm_s(np.delete(at_ms, [7, 20, 21])) == 600.0  # a few that were lost do not change it
-    assert rhythm_s(np.repeat(at_ms, 2)) == 600.0
-
-
-def test_a_rhythm_needs_two_moments() -> None:
-    assert math.isnan(rhythm_s(every(10, 0)))
-    assert math.isnan(rhythm_s(every(10, 1)))
-    assert math.isnan(rhythm_s(np.repeat(every(10, 1), 3)))
-
-
-@pytest.mark.parametrize(
-    ("minutes", "expected_ms"),
-    [
-        (1 / 6, SOONEST_SILENT_MS),
-        (1, SOONEST_SILENT_MS),
-        (10, MISSED_STEPS * 10 * MS_PER_MINUTE),
-        (60, MISSED_STEPS * MS_PER_HOUR),
-        (360, MISSED_STEPS * 6 * MS_PER_HOUR),  # asleep most of the day: the fixed limit would call it silent always
-    ],
-)
-def test_a_probe_is_silent_by_its_own_rhythm(minutes: float, expected_ms: int) -> None:
-    assert silent_after_ms(every(minutes, 40), FIXED_MS) == expected_ms
-
-
-def test_a_probe_whose_rhythm_is_not_known_yet_is_silent_by_the_fixed_limit() -> None:
-    for count in range(7):
-        assert silent_after_ms(every(10, count), FIXED_MS) == FIXED_MS
-    assert silent_after_ms(every(10, 7), FIXED_MS) < FIXED_MS
-
-
-def test_a_probe_that_reports_changes_only_is_given_its_longest_usual_step() -> None:
-    steps = ([1] * 9 + [50]) * 10
-    at_ms = NOW_MS + np.cumsum(steps) * MS_PER_MINUTE
-    assert silent_after_ms(at_ms, FIXED_MS) == 100 * MS_PER_MINUTE
-
-
-def test_one_long_outage_makes_no_rhythm() -> None:
-    at_ms = np.concatenate([every(10, 100), every(10, 100) + 40 * MS_PER_HOUR])
-    assert silent_after_ms(at_ms, FIXED_MS) == MISSED_STEPS * 10 * MS_PER_MINUTE
-
-
-@given(st.lists(st.integers(0, 10**9), min_size=7, max_size=60, unique=True))
-def test_nobody_is_silent_before_a_few_of_its_own_steps(moments: list[int]) -> None:
-    at_ms = np.array(moments, dtype=np.int64)
-    limit_ms = silent_after_ms(at_ms, FIXED_MS)
-    assert limit_ms >= SOONEST_SILENT_MS
-    assert limit_ms >= MISSED_STEPS * 1000 * rhythm_s(at_ms) - 1

@@ -245,15 +245,13 @@ def test_a_client_certificate_opens_a_broker_that_wants_one(papers: Path, run_mo
 
 
 def test_the_recorder_stores_over_tls_and_what_tls_has_already_decrypted_does_not_wait(
-    papers: Path, run_mosquitto: Callable[[str], int], store: Store
+    papers: Path, run_mosquitto: Callable[[str], int], store: Store, connected: Callable[[Recorder], None]
 ) -> None:
     port = run_mosquitto(only_known_clients(papers) + "\nmax_queued_messages 5000")
     ours = {"broker_cert_file": "recorder.crt", "broker_key_file": "recorder.key"}
     chosen = settings(papers, port, commit_every_s=0.05, **ours)
     recorder = Recorder(chosen, store, folder=papers)
-    deadline_s = time.monotonic() + PATIENCE_S
-    while "connected" not in recorder._note() and time.monotonic() < deadline_s:
-        recorder.step()
+    connected(recorder)
     sent = Sender("127.0.0.1", port, prepare=lambda client: secure.apply(client, chosen, papers))
     start_ms = time.time_ns() // 1_000_000 - 300_000
     messages = [
@@ -261,6 +259,7 @@ def test_the_recorder_stores_over_tls_and_what_tls_has_already_decrypted_does_no
     ]
     thread = threading.Thread(target=sent.send, args=(messages,))
     thread.start()
+    deadline_s = time.monotonic() + PATIENCE_S
     while recorder.stored < 400 and time.monotonic() < deadline_s:
         recorder.step(wait_s=5.0)  # a wait as long as this shows a message that stays behind in the TLS layer
     thread.join(PATIENCE_S)

@@ -7,11 +7,11 @@ from typing import Any
 
 import pytest
 
-from sensors.names import NAMES, OURS, UNITS, named
+from sensors.names import NAMES, UNITS, named
 from sensors.payload_rules import rules_from
 from sensors.payloads import BadPayload, decode_all, read
 from shared.errors import BadInput
-from shared.store.records import Quantity
+from shared.store.records import QUANTITY_UNITS, Quantity
 
 NOW_MS = 1_795_000_000_000
 TOPIC = "workshop/shed"
@@ -68,7 +68,8 @@ def test_a_name_that_only_holds_one_of_ours_is_none(name: str) -> None:
 
 
 def test_every_quantity_has_names_units_and_a_word() -> None:
-    assert {one for meant in NAMES.values() for one in meant.quantities} == set(Quantity) == set(UNITS) == set(OURS)
+    named_ones = {one for meant in NAMES.values() for one in meant.quantities}
+    assert named_ones == set(Quantity) == set(UNITS) == set(QUANTITY_UNITS)
 
 
 @pytest.mark.parametrize(

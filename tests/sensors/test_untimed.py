@@ -34,6 +34,11 @@ def values(rows: list[Reading]) -> list[float]:
     return [row.value for row in rows]
 
 
+def never(_series_id: int, _at_ms: int) -> bool:
+    """Nothing with a time of its own is stored."""
+    return False
+
+
 # --- rule 1: two in one millisecond are two --------------------------------------------------------
 
 
@@ -314,7 +319,7 @@ def test_the_number_stored_before_is_found_when_figures_differ(
     for series, value in kept:
         tails.setdefault(series, []).append(value)
     sequence = [*coming, *((series, float(-value)) for series, value in new)]
-    assert stored_before([Redelivered([one], True) for one in sequence], tails) == len(coming)
+    assert stored_before([Redelivered([one]) for one in sequence], tails, never) == len(coming)
 
 
 @given(
@@ -324,12 +329,12 @@ def test_the_number_stored_before_is_found_when_figures_differ(
 def test_the_number_is_the_largest_for_which_the_end_of_what_is_stored_begins_what_came(
     tail: list[float], said: list[float]
 ) -> None:
-    found = stored_before([Redelivered([(1, value)], True) for value in said], {1: tail})
+    found = stored_before([Redelivered([(1, value)]) for value in said], {1: tail}, never)
     fits = [n for n in range(len(said) + 1) if n <= len(tail) and tail[len(tail) - n :] == said[:n]]
     assert found == max(fits)
 
 
 def test_a_timed_reading_that_is_not_stored_ends_what_was() -> None:
-    one = Redelivered([(1, 5.0)], True)
-    assert stored_before([one, Redelivered([], False), one], {1: [5.0, 5.0]}) == 1
-    assert stored_before([one, Redelivered([], True), one], {1: [5.0, 5.0]}) == 3
+    one, timed_one = Redelivered([(1, 5.0)]), Redelivered([], [(2, NOW_MS)])
+    assert stored_before([one, timed_one, one], {1: [5.0, 5.0]}, never) == 1
+    assert stored_before([one, timed_one, one], {1: [5.0, 5.0]}, lambda *_: True) == 3

@@ -46,7 +46,7 @@ def test_a_queue_of_a_night_is_stored_and_not_believed_until_a_pause_shows_its_e
     bench.give(plain(12, 80), timed(13, 20.0, bench.ms))
     bench.commit()
     by_value = {row.value: row.quality for row in stored(store)}
-    assert {by_value[40 + mid] for mid in range(2, 12)} == {Quality.CLOCK_AHEAD}
+    assert {by_value[40 + mid] for mid in range(2, 12)} == {Quality.LATE}
     assert {by_value[one] for one in (71, 80, 20.0)} == {Quality.GOOD}
     assert bench.recorder.late == 10
     assert "waited in the broker's queue" in bench.recorder._note()
@@ -62,7 +62,7 @@ def test_readings_with_their_own_time_may_come_as_late_as_they_like(bench: Bench
     assert [row.quality for row in stored(store)] == [Quality.GOOD]
 
 
-@pytest.mark.parametrize(("away_s", "flag"), [(240.0, Quality.GOOD), (360.0, Quality.CLOCK_AHEAD)])
+@pytest.mark.parametrize(("away_s", "flag"), [(240.0, Quality.GOOD), (360.0, Quality.LATE)])
 def test_a_restart_is_an_absence_like_any_other(
     bench: Bench, store: Store, stored: Stored, away_s: float, flag: Quality
 ) -> None:
@@ -75,7 +75,7 @@ def test_a_restart_is_an_absence_like_any_other(
     assert [row.quality for row in stored(store)] == [flag]
 
 
-@pytest.mark.parametrize(("told", "flag"), [({"kept": False}, Quality.GOOD), ({"kept": True}, Quality.CLOCK_AHEAD)])
+@pytest.mark.parametrize(("told", "flag"), [({"kept": False}, Quality.GOOD), ({"kept": True}, Quality.LATE)])
 def test_a_queue_on_a_store_that_knows_no_recorder_is_of_unknown_age(
     bench: Bench, store: Store, stored: Stored, told: dict[str, bool], flag: Quality
 ) -> None:

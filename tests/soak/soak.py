@@ -42,20 +42,13 @@ def soak(yard: Yard, publisher: Publisher, readings: int, plan: list[str], chanc
     for number, victim in enumerate(plan, start=1):
         yard.wait_for(each * number)
         if victim == "broker":
-            _catch_up(yard, publisher)
+            yard.catch_up(publisher)
         time.sleep(chance.uniform(0, 0.2))
         yard.kill_broker() if victim == "broker" else yard.kill_recorder()
         print(f"{number} of {len(plan)} kills ({victim}), {len(publisher.acknowledged):,} acknowledged", flush=True)
     wait_until(lambda: publisher.sent >= readings)
     publisher.finish()
     wait_until(lambda: yard.count() >= len(publisher.acknowledged), yard.is_running)
-
-
-def _catch_up(yard: Yard, publisher: Publisher) -> None:
-    """Hold the publisher until the recorder has taken all, and let it go on."""
-    publisher.pausing.set()
-    wait_until(lambda: yard.is_connected() and yard.count() == len(publisher.acknowledged), yard.is_running)
-    publisher.pausing.clear()
 
 
 def report(found: Sum, plan: list[str], took_s: float, seed: int, untimed: bool) -> str:

@@ -16,7 +16,7 @@ from one_probe import ALL_TIME, DAY, GOOD, RH, STUCK, T0, C, a_probe, both, flag
 from sqlalchemy import Connection, event
 
 from sensors import second_look
-from sensors.jumps import jumps
+from sensors.jumps import SIDE, jumps
 from sensors.quality import limits
 from sensors.second_look import JUDGED, STEADY
 from sensors.stillness import Line, stuck
@@ -222,7 +222,7 @@ def test_only_a_window_is_read_around_a_new_row(ready: Store, monkeypatch: pytes
 
     monkeypatch.setattr(second_look.nearby, "around", counting)
     take(ready, [row(C, T0 + 20 * MS_PER_DAY, 15.0), row(RH, T0 + 10 * MS_PER_DAY + 1, 60.0)])
-    assert 0 < sum(read) <= 2 * (2 * second_look.REACH * 2 + 1)
+    assert 0 < sum(read) <= 2 * (2 * 2 * SIDE + 1)
 
 
 def test_a_probe_stuck_for_weeks_is_read_back_once_an_hour_at_the_most(

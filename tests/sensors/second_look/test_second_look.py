@@ -64,6 +64,14 @@ def test_late_readings_show_that_a_spike_was_none(ready: Store) -> None:
     assert flagged(ready) == {}
 
 
+def test_the_third_reading_after_a_spike_can_show_that_the_air_is_uneasy(ready: Store) -> None:
+    rows = every(10, [18, 18, 18, 60, 25, 18, 25])
+    take(ready, rows[:6])
+    assert flagged(ready) == {3: SPIKE}
+    assert take(ready, rows[6:]) == 1
+    assert flagged(ready) == {}
+
+
 def test_a_repeat_of_the_same_rows_changes_nothing_again(ready: Store) -> None:
     rows = every(10, [18, 18, 18, 60, 18, 18, 18])
     assert take(ready, rows) == 1
@@ -73,7 +81,7 @@ def test_a_repeat_of_the_same_rows_changes_nothing_again(ready: Store) -> None:
 
 def test_a_reading_after_a_pause_does_not_lift_a_spike_before_it(ready: Store) -> None:
     assert take(ready, every(10, [18, 18, 60, 18, 18])) == 1
-    assert take(ready, [row(C, T0 + 185 * MS_PER_MINUTE, 18.0)]) == 0
+    assert take(ready, [row(C, T0 + 100 * MS_PER_MINUTE, 18.0)]) == 0  # 80 minutes: the spike's neighbours are further
     assert flagged(ready) == {2: SPIKE}
 
 

@@ -67,6 +67,25 @@ def test_a_probe_of_whole_numbers_is_given_twice_the_time_and_the_move(ready: St
     assert take(ready, late) == 120  # a decimal right before the run: it has one, and did not use it
 
 
+def test_what_a_probe_said_long_before_or_after_does_not_tell_how_finely_it_reads(ready: Store) -> None:
+    """20 hours at a whole figure, and a decimal 2 or 20 hours before them and after."""
+    moving = every(10, wandering(6 * DAY, 18, 4))
+    for number, (away_h, expected) in enumerate(((2, 121), (20, 0))):
+        start = T0 + (40 * number + 1) * MS_PER_DAY
+        rows = [row(RH, start - away_h * MS_PER_HOUR, 44.6), row(RH, start + (20 + away_h) * MS_PER_HOUR, 45.8)]
+        rows += every(10, [45.0] * 121, RH, start)
+        shifted = [row(C, one.at_ms + 40 * number * MS_PER_DAY, one.value) for one in moving]
+        assert take(ready, shifted + rows) == expected
+
+
+def test_the_hour_in_which_a_run_ends_does_not_count(ready: Store) -> None:
+    """More than half a day from a full hour on is known when the thirteenth hour is over."""
+    take(ready, every(10, wandering(2 * DAY, 15, 4)))
+    assert take(ready, every(10, [62.3] * (12 * 6 + 6), RH)) == 0
+    assert take(ready, [row(RH, T0 + 13 * MS_PER_HOUR - 1, 62.3)]) == 0
+    assert take(ready, [row(RH, T0 + 13 * MS_PER_HOUR, 62.3)]) == 12 * 6 + 6 + 2
+
+
 def test_a_long_silence_between_two_same_figures_proves_nothing(ready: Store) -> None:
     rows = every(10, wandering(3 * DAY, 15, 4))
     rows += [row(RH, T0 + hour * MS_PER_HOUR, 62.3) for hour in (*range(6), *range(30, 36), *range(60, 66))]
