@@ -24,7 +24,7 @@ from sensors.demo_air import NO_FAULTS, PROBES, Faults, Probe, Readings, iso_tim
 from sensors.demo_weather import SEED, Times
 from shared.errors import BadInput, Refused
 from shared.store import facts, readings
-from shared.store.records import ProbeFact, Quality
+from shared.store.records import ProbeFact
 from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE
 
 FINE_STEP_MS = 10 * MS_PER_MINUTE
@@ -112,13 +112,16 @@ def messages(
 
 
 def last_stored(connection: Connection, probes: tuple[Probe, ...] = PROBES) -> dict[str, int]:
-    """Return, by probe code, the time (UTC ms) up to which both quantities are stored; unknown probes are left out."""
+    """Return, by probe code, the time (UTC ms) up to which both quantities are stored; unknown probes are left out.
+
+    Flagged readings count as well: a probe whose figure stands still has sent, and sends nothing new twice.
+    """
     codes = {probe.topic: probe.code for probe in probes}
     named = facts.standing(connection, ProbeFact)
     by_id = {fact.subject_id: codes[fact.topic] for fact in named if fact.topic in codes}
     found: dict[str, list[int]] = {}
     for series in readings.all_series(connection):
-        newest = readings.latest(connection, series.id, Quality.GOOD) if series.probe_id in by_id else None
+        newest = readings.latest(connection, series.id) if series.probe_id in by_id else None
         if newest is not None:
             found.setdefault(by_id[series.probe_id], []).append(newest.at_ms)
     return {code: min(times) for code, times in found.items() if len(times) == 2}

@@ -19,7 +19,7 @@ from sensors.replay import Outgoing, Sender, history_times, last_stored, live, m
 from shared.errors import BadInput, Refused
 from shared.settings import Settings
 from shared.store import Store, readings
-from shared.store.records import AIR, Quantity
+from shared.store.records import AIR, Quality, Quantity
 from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, ms_from_datetime
 
 NOW_MS = ms_from_datetime(datetime(2026, 4, 20, 9, 17, 31, tzinfo=UTC))
@@ -93,6 +93,20 @@ def test_a_history_is_stored_exactly_once_and_a_second_run_sends_what_is_missing
     assert logger.settled(sent + later.readings) == sent + later.readings
     with logger.store.reading() as connection:
         assert readings.count_conflicts(connection) == 0
+
+
+def test_what_a_stuck_probe_said_last_is_not_sent_again(logger):
+    still = Faults(stuck_ms={"shed-high": ((NOW_MS - 40 * MS_PER_DAY, None),)})
+    span = {"months": 0.2, "fine_days": 0.2}  # six days of one figure: the newer ones are stored, but flagged
+    probe = tuple(probe for probe in PROBES if probe.code == "shed-high")
+    history = messages(NOW_MS, faults=still, probes=probe, **span)
+    logger.sender().send(history)
+    assert logger.settled(history.readings) == history.readings
+    with logger.store.reading() as connection:
+        flags = {readings.latest(connection, series.id).quality for series in readings.all_series(connection)}
+        since_ms = last_stored(connection, probe)
+    assert flags == {Quality.STUCK}
+    assert len(messages(NOW_MS, since_ms, still, probes=probe, **span)) == 0
 
 
 def test_sending_the_same_again_adds_nothing_and_contradicts_nothing(logger):
