@@ -1,0 +1,206 @@
+"""The zero of a load cell, weigh-ins, what the weights claim, and how few of them serve a refit.
+
+All readings are made up here. A truth that the cell is given is known to the gram, so every error is seen.
+"""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from kiln.errors import OutOfRange
+from kiln.load_cell import Anchor, Cell, Continuous, Kind, Tare, continuous_weight, thinned
+from shared.errors import BadInput
+from shared.tables import constants
+from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE
+
+T0 = 20_454 * MS_PER_DAY
+NO_DISTURBANCE = (Kind.TARE, Kind.GAP)
+STACK = Cell(0.3, tares=(Tare(T0 - MS_PER_HOUR, 0.0),))
+
+
+def day(at_ms):
+    return (np.asarray(at_ms) - T0) / MS_PER_DAY
+
+
+def dried(at_ms, dry_kg=500.0, water_kg=300.0, days=60.0):
+    return dry_kg + water_kg * np.exp(-day(at_ms) / days)
+
+
+def times(days, minutes):
+    return T0 + np.arange(0, int(days * MS_PER_DAY), minutes * MS_PER_MINUTE)
+
+
+def read(at_ms, seed=0, noise_kg=0.1, diurnal_kg=0.1):
+    """A stack that dries on a cell with noise and a zero that goes with the warmth of the day."""
+    chance = np.random.default_rng(seed)
+    warmth = diurnal_kg * np.sin(2.0 * np.pi * (day(at_ms) + chance.uniform())) * (1.0 + 0.4 * np.sin(0.9 * day(at_ms)))
+    return dried(at_ms) + warmth + noise_kg * chance.normal(size=at_ms.size)
+
+
+def misses(weight, truth_kg):
+    """How far the weights are from the truth, in their stated errors."""
+    return (weight.mass_kg - truth_kg) / np.hypot(weight.sd_kg, weight.common_sd_kg)
+
+
+def cell_with_all_errors(seed):
+    """Twelve days of a cell whose errors are drawn as they are stated, tared at the start and after 8 days."""
+    table, chance = (
+        {name: one.value for name, one in constants("load_cell").items()},
+        np.random.default_rng(seed + 10_000),
+    )
+    at, error = times(12, 60), 0.3
+    walk = np.cumsum(chance.normal(size=at.size) * error * np.sqrt(np.diff(at, prepend=at[0]) / MS_PER_DAY / 30.0))
+    shares = (table["creep_share"], table["zero_return_share"], table["zero_share_per_k"] * table["season_k"])
+    loaded = error * chance.normal() + 800.0 * sum(share * chance.normal() for share in shares)
+    middle = int(np.searchsorted(at, T0 + 8 * MS_PER_DAY))
+    cell = Cell(error, tares=(Tare(int(at[0]), float(walk[0])), Tare(int(at[middle]), float(walk[middle]))))
+    return at, read(at, seed) + walk + loaded, cell
+
+
+def test_weights_lie_within_their_stated_error_at_the_stated_rate():
+    z = []
+    for seed in range(200):
+        at, raw, cell = cell_with_all_errors(seed)
+        weight = continuous_weight(at, raw, cell)
+        z.append(misses(weight, dried(weight.at_ms))[weight.usable][::24])
+    every = np.concatenate(z)
+    assert 0.92 < np.mean(np.abs(every) < 2.0) < 0.985
+    assert 0.85 < np.sqrt(np.mean(every**2)) < 1.1
+
+
+def test_the_scatter_of_single_hours_is_as_stated():
+    at = times(30, 10)
+    weight = continuous_weight(at, read(at), STACK)
+    z = (weight.mass_kg - dried(weight.at_ms))[48:] / weight.sd_kg[48:]
+    assert np.mean(np.abs(z) < 2.0) > 0.9
+    assert 0.5 < np.std(z) < 1.2
+
+
+def test_a_tare_shows_how_far_the_zero_moved_and_straightens_it():
+    at = times(61, 10)
+    drift = 3.0 * day(at) / 60.0
+    late = Tare(int(T0 + 60 * MS_PER_DAY), 3.0)
+    without = continuous_weight(at, read(at) + drift, STACK)
+    assert np.abs(without.mass_kg - dried(without.at_ms)).max() > 2.5  # drift that nobody saw is in the weight …
+    assert any("cannot be told from drying" in note for note in without.notes)  # … and said
+    weight = continuous_weight(at, read(at) + drift, Cell(0.3, tares=(*STACK.tares, late)))
+    told = [event for event in weight.events if event.kind == Kind.TARE][1]
+    assert told.step_kg == pytest.approx(3.0) and "up by 3 kg in 60 days" in told.sentence
+    assert np.abs(weight.mass_kg - dried(weight.at_ms)).max() < 0.6
+    middle, end = np.searchsorted(weight.at_ms, (T0 + 30 * MS_PER_DAY, T0 + 60 * MS_PER_DAY))
+    assert weight.common_sd_kg[middle] > 1.2  # had it moved at once, the middle would be wrong by half of it
+    assert weight.common_sd_kg[end - 2] < 0.5  # sure again as the next tare comes near
+
+
+def test_after_the_last_tare_the_error_grows_as_the_root_of_the_time():
+    at = times(91, 60)
+    common = continuous_weight(at, read(at), STACK).common_sd_kg
+    grown = common[[30 * 24, 90 * 24]] ** 2 - common[0] ** 2
+    assert grown[1] / grown[0] == pytest.approx(3.0, rel=0.05)
+    assert grown[0] == pytest.approx(0.3**2, rel=0.2)  # one stated error in 30 days
+
+
+@pytest.mark.parametrize("minutes", [1, 10])
+def test_nothing_on_the_cell_is_a_tare_and_makes_the_next_load_absolute(minutes):
+    at = times(20, minutes)
+    empty, after = (day(at) > 12.3) & (day(at) < 12.4), day(at) >= 12.4
+    zero = 1.5 * day(at) / 12.0
+    raw = np.where(empty, zero + 0.1 * np.random.default_rng(0).normal(size=at.size), read(at) + zero - 100.0 * after)
+    weight = continuous_weight(at, raw, STACK)
+    kinds = [event.kind for event in weight.events]
+    assert kinds == [Kind.TARE, Kind.UNLOADED, Kind.TARE, Kind.LOAD_CHANGED]
+    assert weight.events[2].step_kg == pytest.approx(1.54, abs=0.1)
+    assert "its zero was seen" in weight.events[2].sentence
+    assert weight.absolute.all() and weight.epoch.max() == 1
+    now = weight.epoch == 1
+    assert np.abs(weight.mass_kg - dried(weight.at_ms) + 100.0)[now].max() < 1.5
+
+
+def test_a_weigh_in_makes_a_changed_load_absolute():
+    at = times(20, 10)
+    raw = read(at) + 10.0 * (day(at) > 12.3)  # a cover of 10 kg, which is not wood
+    when = int(T0 + 15 * MS_PER_DAY)
+    weight = continuous_weight(at, raw, Cell(0.3, STACK.tares, (Anchor(when, float(dried(when)), 0.1),)))
+    assert weight.absolute.all()
+    assert np.abs(weight.mass_kg - dried(weight.at_ms))[weight.usable].max() < 0.8
+    assert set(weight.shares[weight.epoch == 1]) == {2} and set(weight.shares[weight.epoch == 0]) == {0}
+
+
+def test_a_weigh_in_that_cannot_be_true_is_named():
+    at = times(20, 10)
+    when = int(T0 + 15 * MS_PER_DAY)
+    weight = continuous_weight(at, read(at), Cell(0.3, STACK.tares, (Anchor(when, float(dried(when)) + 9.0, 0.5),)))
+    assert any("differ by 9" in note or "differ by 8.9" in note for note in weight.notes)
+
+
+def test_without_tare_or_weigh_in_nothing_is_absolute_and_nothing_is_thinned():
+    at = times(5, 10)
+    weight = continuous_weight(at, read(at), Cell(0.3))
+    assert not weight.absolute.any() and thinned(weight, 10).mass_kg.size == 0
+    assert any("Nobody has tared" in note for note in weight.notes)
+
+
+@settings(max_examples=60, deadline=None)
+@given(most=st.integers(1, 40), common=st.floats(0.01, 5.0), days=st.integers(1, 60), seed=st.integers(0, 99))
+def test_thinned_weights_never_claim_more_together_than_their_common_error_allows(most, common, days, seed):
+    chance = np.random.default_rng(seed)
+    n = 24 * days
+    at = T0 + MS_PER_HOUR * np.arange(n) + MS_PER_HOUR // 2
+    usable = chance.uniform(size=n) < 0.8
+    usable[chance.integers(n)] = True
+    yes, one = np.ones(n, dtype=bool), np.zeros(n, dtype=np.intp)
+    mass, sd = 500.0 - 0.1 * np.arange(n), np.full(n, 0.1)
+    weight = Continuous(at, mass, sd, np.full(n, common), one, usable, yes, one, (), ())
+    few = thinned(weight, most)
+    assert 1 <= few.at_ms.size <= min(most, days)
+    assert few.at_ms[-1] == at[usable][-1] and np.all(np.diff(few.at_ms) > 0)
+    assert 1.0 / np.sum(1.0 / few.sd_kg**2) == pytest.approx(0.1**2 / few.at_ms.size + common**2)
+
+
+def test_thinned_takes_about_one_a_day():
+    at = times(40, 10)
+    few = thinned(continuous_weight(at, read(at), STACK), 1000)
+    assert few.at_ms.size == 40
+    assert np.abs(few.mass_kg - dried(few.at_ms)).max() < 0.4
+
+
+def test_bad_input_is_named():
+    at = times(1, 10)
+    with pytest.raises(BadInput, match="at_ms"):
+        continuous_weight(at[::-1], read(at), STACK)
+    with pytest.raises(BadInput, match="raw_kg"):
+        continuous_weight(at, read(at)[:-1], STACK)
+    with pytest.raises(OutOfRange, match="error_kg"):
+        Cell(0.0)
+    with pytest.raises(OutOfRange, match="anchor error_kg"):
+        Cell(0.1, anchors=(Anchor(T0, 5.0, -1.0),))
+    with pytest.raises(BadInput, match="most"):
+        thinned(continuous_weight(at, read(at), STACK), 0)
+
+
+def test_no_readings_and_readings_that_are_not_numbers_are_passed_over():
+    assert continuous_weight(np.zeros(0, dtype=np.int64), np.zeros(0), STACK).mass_kg.size == 0
+    at = times(5, 10)
+    raw = read(at)
+    some = np.arange(at.size) % 7 == 3
+    weight = continuous_weight(at, np.where(some, np.nan, raw), STACK)
+    np.testing.assert_array_equal(weight.mass_kg, continuous_weight(at[~some], raw[~some], STACK).mass_kg)
+
+
+def test_a_stack_put_on_board_by_board_after_the_tare_is_absolute():
+    at = times(10, 10)
+    share = np.clip((day(at) * 24.0).astype(int) / 5.0, 0.2, 1.0)  # a fifth each hour
+    weight = continuous_weight(at, read(at) * share, Cell(0.3, tares=(Tare(T0 - MS_PER_HOUR, 0.0),)))
+    assert weight.epoch[-1] >= 1 and weight.absolute[-100:].all()
+    assert not any("neither a tare" in note for note in weight.notes)
+
+
+def test_a_zero_that_wanders_far_is_followed_from_spell_to_spell():
+    at = times(20, 10)
+    zero = 0.2 * day(at) / 20.0  # kg, of a board of 4 kg; nothing on it is known to within 0.08 kg
+    empty = (day(at) > 2.0) & (day(at) % 4.0 < 0.1)
+    raw = zero + np.where(empty, 0.0, 4.0) + 0.002 * np.random.default_rng(0).normal(size=at.size)
+    weight = continuous_weight(at, raw, Cell(0.003, tares=(Tare(T0, 0.0),)))
+    assert sum(event.kind == Kind.UNLOADED for event in weight.events) == 4
+    assert np.abs(weight.mass_kg - 4.0)[day(weight.at_ms) < 16.0].max() < 0.02
