@@ -12,7 +12,7 @@ from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Resp
 from fastapi.staticfiles import StaticFiles
 from starlette.middleware.gzip import GZipMiddleware
 
-from dashboards import api, auth, charts, entries, live
+from dashboards import api, auth, cell_story, charts, entries, live
 from dashboards.desk import STATIC, Desk, OldForm, TooLong, found
 from dashboards.guard import Guard
 from dashboards.pages import acts, air, work_out
@@ -171,7 +171,8 @@ def _place(desk: Desk, request: Request, now: Situation, code: str, by: str, att
 def _probes(desk: Desk, _request: Request, now: Situation, _code: str, by: str, attempt: Attempt | None) -> Built:
     with desk.store.reading() as connection:
         rejects = readings.recent_rejects(connection, REJECTS_SHOWN)
-    return "probes.html", probes_page(now, rejects, by, attempt)
+        weights = cell_story.stories(connection, now.now_ms)
+    return "probes.html", probes_page(now, rejects, by, attempt, weights)
 
 
 def _meters(_desk: Desk, _request: Request, now: Situation, _code: str, by: str, attempt: Attempt | None) -> Built:

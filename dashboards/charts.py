@@ -25,7 +25,13 @@ LEAST_AHEAD_MS = 45 * MS_PER_DAY
 # showSendToCloud is on by default in the bundle and would offer to upload the chart.
 CONFIG = {"displayModeBar": False, "showSendToCloud": False, "responsive": True, "scrollZoom": False}
 FONT = {"family": "system-ui, -apple-system, 'Segoe UI', Roboto, sans-serif", "size": 14, "color": INK}
-SYMBOLS = {"weigh-in": "square", "pin": "circle", "oven-dry": "diamond"}
+SYMBOLS = {
+    "load cell": "line-ew",
+    "weigh-in": "square",
+    "pin": "circle",
+    "oven-dry": "diamond",
+    "bag test": "triangle-up",
+}
 
 Figure = dict[str, Any]
 

@@ -90,7 +90,7 @@ def entry_cells(connection: Connection, entry: r.Fact) -> str:
 
 
 def _value(name: str, value: Any, codes: dict[int, str]) -> Any:
-    if name in ("place_id", "stack_id", "set_id", "meter_id", "probe_id"):
+    if name in ("place_id", "stack_id", "board_id", "set_id", "meter_id", "probe_id"):
         return "" if value is None else codes[value]
     if name.endswith("_ms"):
         return iso(value)

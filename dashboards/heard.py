@@ -17,6 +17,10 @@ from shared.settings import Settings
 from shared.store import Connection, facts, readings, tallies
 from shared.store.records import (
     AIR,
+    BATTERY,
+    QUALITY_WORDS,
+    CellLoad,
+    CellTare,
     HygrometerCheck,
     PlaceFact,
     ProbeFact,
@@ -52,11 +56,14 @@ class ProbeNow:
     place_id: int | None
     temperature: Reading | None
     rh: Reading | None
-    state: str  # heard, silent, stuck, never heard, unplaced
+    state: str  # heard, silent, stuck, not believed, never heard, unplaced
     sentence: str
     checks: Checks
     last_check: HygrometerCheck | None
     habit: Habit
+    others: dict[Quantity, Reading]  # the newest good reading of all that is neither air nor battery
+    load: CellLoad | None  # what it carries, when it is a load cell
+    tare: CellTare | None  # the last one
 
     @property
     def rh_pct(self) -> float:
@@ -118,9 +125,19 @@ def probes_now(connection: Connection, where: airs.Positions, settings: Settings
         fact = facts.at(history[subject.id], now_ms) or history[subject.id][0]
         ids = series.get(subject.id, {})
         newest = {q: readings.latest(connection, ids[q], Quality.GOOD) for q in AIR if q in ids}
+        others = _others(connection, ids)
         place_id = where.probe_place(subject.id, now_ms)
         habit = _habit(connection, ids, limit_ms, now_ms)
-        state, sentence = _probe_state(connection, subject, newest, place_id, habit.silent_after_ms, now_ms)
+        load = facts.at(facts.standing(connection, CellLoad, subject.id), now_ms)
+        if others and Quantity.RH_PCT not in ids:
+            loaded = load is not None and (load.board_id or load.stack_id) is not None
+            placed = place_id is not None or loaded
+            state, sentence = _other_state(others, habit.silent_after_ms, now_ms, placed=placed)
+        else:
+            state, sentence = _probe_state(connection, subject, newest, place_id, habit.silent_after_ms, now_ms)
+            if state in ("silent", "never heard"):
+                flagged = _only_flagged(connection, ids, habit.silent_after_ms, now_ms)
+                state, sentence = flagged or (state, sentence)
         found.append(
             ProbeNow(
                 subject,
@@ -133,27 +150,67 @@ def probes_now(connection: Connection, where: airs.Positions, settings: Settings
                 calibrations.checks_of(connection, subject.id),
                 next(reversed(facts.standing(connection, HygrometerCheck, subject.id)), None),
                 habit,
+                others,
+                load,
+                facts.at(facts.standing(connection, CellTare, subject.id), now_ms),
             )
         )
     return found
 
 
+def _only_flagged(
+    connection: Connection, ids: dict[Quantity, int], limit_ms: int, now_ms: int
+) -> tuple[str, str] | None:
+    """State of a probe that is heard, and nothing that it says is believed; None when it is not heard either."""
+    for quantity in AIR:
+        last = readings.latest(connection, ids[quantity]) if quantity in ids else None
+        good = readings.latest(connection, ids[quantity], Quality.GOOD) if quantity in ids else None
+        if last is None or last.quality is Quality.GOOD or now_ms - last.at_ms > limit_ms:
+            continue
+        since = "never believed" if good is None else f"not believed for {span_words(now_ms - good.at_ms)}"
+        why = f"Heard, and {since}: {QUALITY_WORDS[last.quality]}."
+        return ("stuck" if last.quality is Quality.STUCK else "not believed"), why
+    return None
+
+
+def _others(connection: Connection, ids: dict[Quantity, int]) -> dict[Quantity, Reading]:
+    newest = {
+        quantity: readings.latest(connection, id_, Quality.GOOD)
+        for quantity, id_ in ids.items()
+        if quantity not in (*AIR, *BATTERY)
+    }
+    return {quantity: reading for quantity, reading in newest.items() if reading is not None}
+
+
+def _other_state(others: dict[Quantity, Reading], limit_ms: int, now_ms: int, *, placed: bool) -> tuple[str, str]:
+    """State of a probe that measures something other than air: a load cell, a rain gauge, a particle counter."""
+    age_ms = now_ms - min(one.at_ms for one in others.values())
+    if age_ms > limit_ms:
+        return "silent", f"Silent for {span_words(age_ms)}: battery, reach, or moved away?"
+    if not placed:
+        missing = "what it carries" if Quantity.MASS_KG in others else "which place it measures"
+        return "unplaced", f"Heard, but nobody has said {missing}."
+    return "heard", f"Heard {span_words(age_ms)} ago."
+
+
 def _habit(connection: Connection, ids: dict[Quantity, int], limit_ms: int, now_ms: int) -> Habit:
     since_ms = now_ms - 7 * MS_PER_DAY
-    rhythm, missing = None, 0
+    rhythm, missing, silent_after_ms = None, 0, limit_ms
     flags: dict[Quality, int] = {}
-    if Quantity.RH_PCT in ids:
-        rhythm = air.rhythm_ms(tallies.newest_times_ms(connection, ids[Quantity.RH_PCT], RHYTHM_READINGS))
-        first_ms = readings.first_at_ms(connection, ids[Quantity.RH_PCT]) or now_ms
-        hours = readings.buckets(connection, ids[Quantity.RH_PCT], MS_PER_HOUR, max(since_ms, first_ms), now_ms)
+    told_by = [quantity for quantity in (Quantity.RH_PCT, *ids) if quantity in ids and quantity not in BATTERY]
+    if told_by:
+        main = ids[told_by[0]]
+        times_ms = tallies.newest_times_ms(connection, main, RHYTHM_READINGS)
+        rhythm, silent_after_ms = air.rhythm_ms(times_ms), air.silent_after_ms(times_ms, limit_ms)
+        first_ms = readings.first_at_ms(connection, main) or now_ms
+        hours = readings.buckets(connection, main, MS_PER_HOUR, max(since_ms, first_ms), now_ms)
         possible = (now_ms - max(since_ms, first_ms)) // MS_PER_HOUR
         missing = max(0, int(possible) - int((hours.n > 0).sum()))
-    for quantity, id_ in ids.items():
-        if quantity in AIR:
-            for flag, count in tallies.flags_since(connection, id_, since_ms).items():
-                if flag is not Quality.GOOD:
-                    flags[flag] = flags.get(flag, 0) + count
-    return Habit(rhythm, air.silent_after_ms(rhythm, limit_ms), missing, flags, _battery(connection, ids))
+    for id_ in ids.values():
+        for flag, count in tallies.flags_since(connection, id_, since_ms).items():
+            if flag is not Quality.GOOD:
+                flags[flag] = flags.get(flag, 0) + count
+    return Habit(rhythm, silent_after_ms, missing, flags, _battery(connection, ids))
 
 
 def _battery(connection: Connection, ids: dict[Quantity, int]) -> str:

@@ -8,18 +8,14 @@ from __future__ import annotations
 
 import hashlib
 import json
-import zlib
-from dataclasses import dataclass, fields
-from functools import lru_cache
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
-import numpy as np
-
-from dashboards import airs, calibrations
+from dashboards import airs, calibrations, cells
 from dashboards.calibrations import Checks, MeterNow
+from dashboards.projection_json import MODEL, missing, to_json
 from kiln import bag, drying, estimation, forecast, meters, observations, wood
 from kiln.air import AirHours
-from kiln.records import Band, Measured, Projection
 from shared.errors import BenchdryError
 from shared.store import Connection, Store, cache, facts
 from shared.store.records import (
@@ -38,13 +34,8 @@ from shared.store.records import (
 from shared.tables import Use, held_species, species, uses
 from shared.units import MS_PER_DAY, MS_PER_HOUR
 
-PHYSICS = "8"  # raise it when the physics changes
-# Part of every key; a projection kept with other fields is of another model too, and is made again.
-MODEL = f"{PHYSICS}.{zlib.crc32(' '.join(field.name for field in fields(Projection)).encode()):x}"
 DEFAULT_USE = "machine"
-BEING_MADE = "its projection is being worked out"
 RECORD_DAYS = 3 * 366  # how much of a place's air is drawn on for the time ahead
-DIGITS = 4
 
 
 @dataclass(frozen=True)
@@ -71,6 +62,16 @@ class Entries:
     where: airs.Positions
     meters: dict[int, MeterNow]
     checks: dict[int, Checks]
+    cells: cells.Cells
+
+    def as_weighed(self) -> dict[int, cells.Weighed]:
+        """Return every board as load cells need it."""
+        return {one: cells.Weighed(board.fact, board.start_ms, board.weigh_ins) for one, board in self.boards.items()}
+
+    def cell_loads(self, board_id: int, now_ms: int) -> list[cells.Load]:
+        """Return every time that a load cell carried a board, by itself or in a stack."""
+        loads = (one for probe_id in self.cells for one in cells.loads_of(self.cells, self.where, probe_id, now_ms))
+        return [one for one in loads if board_id in one.boards]
 
 
 def read_entries(connection: Connection, now_ms: int) -> Entries:
@@ -105,6 +106,7 @@ def read_entries(connection: Connection, now_ms: int) -> Entries:
         airs.positions(connection),
         calibrations.meters_now(connection),
         calibrations.all_checks(connection),
+        cells.all_cells(connection),
     )
 
 
@@ -155,9 +157,22 @@ def input_key(entries: Entries, board_id: int, now_ms: int) -> str:
         _in_stack(entries, board_id, now_ms),
         board.start_ms,
         [str(entries.places[s.place_id].kind) for s in stays if s.place_id in entries.places],
+        _on_cells(entries, board_id, now_ms),
     ]
     entered = hashlib.sha256(json.dumps(rests_on).encode()).hexdigest()[:24]
     return f"{entered}.{now_ms // MS_PER_HOUR}"
+
+
+def _on_cells(entries: Entries, board_id: int, now_ms: int) -> list[Any]:
+    """What bears on a board's weights by load cells: the cells' tares, and the weigh-ins of all that lay on them."""
+    told: list[Any] = []
+    for load in entries.cell_loads(board_id, now_ms):
+        weighed = [
+            _said(one) for board in load.boards if board in entries.boards for one in entries.boards[board].weigh_ins
+        ]
+        tares = [_said(one) for one in entries.cells[load.probe_id].tares]
+        told.append([load.probe_id, load.start_ms, load.error_kg, load.boards, tares, weighed])
+    return told
 
 
 def rests_on_all_entries(held: CachedProjection, key: str) -> bool:
@@ -204,7 +219,7 @@ def question(connection: Connection, entries: Entries, board_id: int, now_ms: in
         piece,
         way,
         _record(connection, entries, stays[-1].place_id, now_ms),
-        _data(entries, board),
+        _data(connection, entries, board_id, now_ms),
         use,
         rh_pct,
         temperature_c,
@@ -217,14 +232,18 @@ def _record(connection: Connection, entries: Entries, place_id: int, now_ms: int
     return airs.place_air(connection, entries.where, place_id, min(start_ms, now_ms - MS_PER_HOUR), now_ms)
 
 
-def _data(entries: Entries, board: BoardEntries) -> tuple[estimation.Datum, ...]:
+def _data(connection: Connection, entries: Entries, board_id: int, now_ms: int) -> tuple[estimation.Datum, ...]:
     """Everything measured on a board since it came into these sizes, in order of time."""
+    board = entries.boards[board_id]
     found = [
-        observations.weigh_in(w.true_at_ms, w.mass_kg, w.scale_error_kg, _cut_dry_kg(board, w)) for w in board.weigh_ins
+        observations.weigh_in(w.true_at_ms, w.mass_kg, w.scale_error_kg, _cut_dry_kg(board, w.true_at_ms))
+        for w in board.weigh_ins
     ]
     found += [_pin(entries, board.fact, p) for p in board.pins]
     found += [observations.section(o.true_at_ms, o.wet_mass_kg, o.dry_mass_kg) for o in board.oven_dry]
     found += [_bag_test(entries, board.fact, b) for b in board.bags]
+    on_cells = cells.data_of(connection, entries.cells, entries.where, entries.as_weighed(), board_id, now_ms)
+    found += [replace(one, cut_dry_kg=_cut_dry_kg(board, one.at_ms)) for one in on_cells]
     return tuple(sorted((d for d in found if d.at_ms >= board.start_ms), key=lambda d: d.at_ms))
 
 
@@ -250,10 +269,10 @@ def _bag_test(entries: Entries, fact: BoardFact, test: BagTest) -> estimation.Da
     )
 
 
-def _cut_dry_kg(board: BoardEntries, weighed: WeighIn) -> float:
-    """Oven-dry mass of the sections cut between a board's first weigh-in and this one: it is lighter by them."""
-    first_ms = min(w.true_at_ms for w in board.weigh_ins)
-    return sum(o.dry_mass_kg for o in board.oven_dry if first_ms < o.true_at_ms < weighed.true_at_ms)
+def _cut_dry_kg(board: BoardEntries, at_ms: int) -> float:
+    """Oven-dry mass of the sections cut between a board's first weigh-in and a moment: it is lighter by them."""
+    first_ms = min((w.true_at_ms for w in board.weigh_ins), default=board.start_ms)
+    return sum(o.dry_mass_kg for o in board.oven_dry if first_ms < o.true_at_ms < at_ms)
 
 
 def refresh(store: Store, board_id: int, now_ms: int) -> None:
@@ -264,8 +283,8 @@ def refresh(store: Store, board_id: int, now_ms: int) -> None:
         try:
             asked = question(connection, entries, board_id, now_ms)
         except (ValueError, BenchdryError) as error:
-            asked, missing = None, str(error)
-    body = _missing(missing) if asked is None else _project(asked)
+            asked, why = None, str(error)
+    body = missing(why) if asked is None else _project(asked)
     with store.writing() as connection:
         cache.put_projection(connection, CachedProjection(board_id, key, now_ms, body))
 
@@ -274,7 +293,7 @@ def _project(asked: forecast.Question) -> str:
     try:
         return to_json(forecast.project(asked))
     except (ValueError, BenchdryError) as error:
-        return _missing(str(error))
+        return missing(str(error))
 
 
 def keep_failure(store: Store, board_id: int, now_ms: int) -> None:
@@ -282,56 +301,5 @@ def keep_failure(store: Store, board_id: int, now_ms: int) -> None:
     with store.reading() as connection:
         key = input_key(read_entries(connection, now_ms), board_id, now_ms)
     with store.writing() as connection:
-        body = _missing("its projection failed: the log of the watch says why")
+        body = missing("its projection failed: the log of the watch says why")
         cache.put_projection(connection, CachedProjection(board_id, key, now_ms, body))
-
-
-def _missing(why: str) -> str:
-    return json.dumps({"model": MODEL, "missing": why})
-
-
-def to_json(projection: Projection) -> str:
-    """Write a projection as text for the cache."""
-    values = {field.name: _plain(getattr(projection, field.name)) for field in fields(projection)}
-    return json.dumps({"model": MODEL, **values})
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, Band):
-        return [_plain(value.p10), _plain(value.p50), _plain(value.p90)]
-    if isinstance(value, np.ndarray):
-        return value.tolist() if value.dtype == np.int64 else np.round(value, DIGITS).tolist()
-    if isinstance(value, tuple):
-        return [_plain(item) for item in value]
-    if isinstance(value, Measured):
-        return [getattr(value, field.name) for field in fields(value)]
-    return value
-
-
-@lru_cache(maxsize=512)
-def from_json(body: str) -> Projection | str:
-    """Read a cached projection; text is the reason why there is none."""
-    content = json.loads(body)
-    if content.pop("model", "") != MODEL:  # made by another version of the physics: it will be made again
-        return BEING_MADE
-    if "missing" in content:
-        return str(content["missing"])
-    bands = ("mean", "shell", "core", "emc", "profile")
-    made: dict[str, Any] = dict(content)
-    made |= {name: Band(*(np.array(part, dtype=float) for part in content[name])) for name in bands}
-    made["at_ms"] = np.array(content["at_ms"], dtype=np.int64)
-    made |= {name: np.array(content[name], dtype=float) for name in ("depth_fraction", "chance_fit")}
-    made |= {
-        name: tuple(content[name])
-        for name in (
-            "loss_pct_per_day",
-            "off_target_mc_pct",
-            "off_target_together_mc_pct",
-            "ready_ms",
-            "oven_dry_mass_kg",
-            "notes",
-            "wanted_mc_pct",
-        )
-    }
-    made["measured"] = tuple(Measured(*item) for item in content["measured"])
-    return Projection(**made)

@@ -8,6 +8,7 @@ from dashboards import airs, projection
 from dashboards.airs import by_subject
 from dashboards.calibrations import MeterNow
 from dashboards.heard import PlaceNow, ProbeNow, place_now, probes_now
+from dashboards.projection_json import BEING_MADE, from_json
 from kiln import drying, readiness, together
 from kiln.records import Projection, Verdict
 from kiln.spans import span_words
@@ -169,7 +170,7 @@ def _boards(
         place = air_by_place.get(stays[-1].place_id) if stays and stays[-1].place_id is not None else None
         position = entries.where.board_at(subject.id, now_ms)
         cached = held.get(subject.id)
-        made = projection.from_json(cached.body) if cached else projection.BEING_MADE
+        made = from_json(cached.body) if cached else BEING_MADE
         pending = cached is not None and not projection.rests_on_all_entries(
             cached, projection.input_key(entries, subject.id, now_ms)
         )

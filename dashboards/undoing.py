@@ -26,6 +26,8 @@ UNDOABLE: dict[str, type[r.Fact]] = {
     "meter": r.MeterFact,
     "meter-pair": r.MeterPair,
     "hygrometer-check": r.HygrometerCheck,
+    "cell-load": r.CellLoad,
+    "tare": r.CellTare,
     "use": r.UsePlan,
 }
 
@@ -45,6 +47,7 @@ SPOKEN = {  # how an entry is called where its kind alone would not be understoo
     "meter": "description",
     "meter-pair": "calibration pair",
     "hygrometer-check": "hygrometer check",
+    "cell-load": "load",
     "use": "wanted use",
 }
 

@@ -21,6 +21,7 @@ MOVED_C = 2.0  # a humidity that stays while the temperature moves by more is no
 SHORT_GAP_HOURS = 6
 FEWEST_FOR_RHYTHM = 6
 SOONEST_SILENT_MS = MS_PER_HOUR // 2
+LONGEST_USUAL_SHARE = 0.9  # of its steps are no longer than the longest usual one
 GAP_SPREAD_C, GAP_SPREAD_RH_PCT = 3.0, 10.0  # one standard deviation of the air in a long gap; judgement
 GAP_MEMORY_HOURS = 48.0
 
@@ -58,14 +59,18 @@ def rhythm_ms(at_ms: NDArray[np.int64]) -> int | None:
     return int(np.median(np.diff(at_ms))) if len(at_ms) >= FEWEST_FOR_RHYTHM else None
 
 
-def silent_after_ms(rhythm: int | None, usual_ms: int) -> int:
-    """Return after how long without a word a probe of this rhythm [ms] is silent; ``usual_ms`` where it has none.
+def silent_after_ms(at_ms: NDArray[np.int64], usual_ms: int) -> int:
+    """Return after how long without a word a probe is silent, by the times of some of its readings [ms].
 
-    Ten of its own steps, half an hour at least; a slow probe is given four, however long ``usual_ms``.
+    Ten of its usual steps, half an hour at least; a slow probe is given four, however long ``usual_ms``. One that
+    reports changes only is quiet in calm air: twice its longest usual step counts too. ``usual_ms`` where nothing is
+    known of its rhythm yet. Judgement.
     """
+    rhythm = rhythm_ms(at_ms)
     if rhythm is None:
         return usual_ms
-    return int(np.clip(10 * rhythm, SOONEST_SILENT_MS, max(usual_ms, 4 * rhythm)))
+    longest = float(np.quantile(np.diff(at_ms), LONGEST_USUAL_SHARE, method="lower"))
+    return max(int(np.clip(10 * rhythm, SOONEST_SILENT_MS, max(usual_ms, 4 * rhythm))), round(2.0 * longest))
 
 
 def stuck_hours(probe: ProbeHours) -> NDArray[np.bool_]:

@@ -76,6 +76,8 @@ def doubt_of(case: Case, projection: Projection) -> Doubt | None:
     if wrong:
         reason = f"The {wrong[-1].kind} of {span_words(case.now_ms - wrong[-1].at_ms)} ago ({wrong[-1].mc_pct:.1f} %) "
         step = "Weigh it again, and undo the entry that was wrong."
+        if wrong[-1].kind == "load cell":
+            step = "Weigh it by itself, look at what lies on the cell, and tare it when it is empty."
         return Doubt("does not fit", f"{reason}{wrong[-1].note.rstrip('?')}.", step)
     if projection.mass_strain_sd > MASS_STRAIN_SD:
         reason = "Its masses do not fit a board of this wood and these sizes."

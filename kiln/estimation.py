@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kiln import diffusion, drying
-from kiln.records import Measured
+from kiln.records import WEIGHED, Measured
 from shared.tables import constants
 from shared.units import Array
 
@@ -30,9 +30,9 @@ _TRIAL_SHARES = np.array([1.0, 0.5, 0.2, 0.05])
 
 @dataclass(frozen=True)
 class Datum:
-    """One measurement, made by ``kiln.observations``: ``value`` in kg for a weigh-in, else in %MC."""
+    """One measurement, made by ``kiln.observations``: ``value`` in kg of what was weighed, else in %MC."""
 
-    kind: str  # "weigh-in", "pin", "oven-dry", "bag test"
+    kind: str  # "weigh-in", "load cell", "pin", "oven-dry", "bag test"
     at_ms: int
     value: float  # of a bag test: on the printed isotherm, before the scale of this piece's own
     error: float  # one standard error in the value's unit, without what is common to all of its kind
@@ -41,6 +41,13 @@ class Datum:
     bound: str = ""  # "at least", "at most" or NOTHING: beyond what the instrument can tell
     bias_share: float = 0.0  # of a pin: how much of an uncalibrated meter's bias it still has
     ground: bool = True  # it measures the wood well enough for a verdict to rest on it
+    alike: int = 1  # how many weights of one load cell share what weighing has of error: they do not average it away
+    lapse: float = 1.0  # and how many of them share one lapse of the model
+
+    @property
+    def weighed(self) -> bool:
+        """Whether it is a mass."""
+        return self.kind in WEIGHED
 
 
 @dataclass(frozen=True)
@@ -143,8 +150,9 @@ class _Model:
 
 def _residual(datum: Datum, profile: Array, mass_kg: Array, scale: Array, pin_bias: Array) -> Array:
     discrepancy = constants("drying")["model_discrepancy_mc_pct"].value / 100.0
-    if datum.kind == "weigh-in":
-        sd = np.sqrt(datum.error**2 + (WEIGHING_SHARE * datum.value) ** 2 + (discrepancy * mass_kg) ** 2)
+    if datum.weighed:
+        weighing = datum.error**2 + datum.alike * (WEIGHING_SHARE * datum.value) ** 2
+        sd = np.sqrt(weighing + datum.lapse * (discrepancy * mass_kg) ** 2)
         return np.asarray((datum.value - (mass_kg - datum.cut_dry_kg) * (1.0 + diffusion.mean_of(profile))) / sd)
     told, error = (np.full(len(mass_kg), number / 100.0) for number in (datum.value, datum.error))
     if datum.kind == "bag test":  # it tells the humidity of this piece's own isotherm
@@ -222,9 +230,11 @@ def _as_measured(datum: Datum, mass_kg: float, scale: float, sd_ln: tuple[float,
     note = ""
     if abs(residual) > DOES_NOT_FIT_SE:
         note = "does not fit the rest: another board, wet bark, trimmed since, or a slip of the pen?"
+        if datum.kind == "load cell":
+            note = "does not fit the rest: something else on the cell, a wet cover, or a zero that moved?"
         if datum.kind == "pin":
             note = "does not fit the rest, and is left out: shallow pins, another board, salt, or a slip of the pen?"
-    if datum.kind == "weigh-in":
+    if datum.weighed:
         mass_kg -= datum.cut_dry_kg
         mc = 100.0 * (datum.value / mass_kg - 1.0)
         # Of a mass the moisture content is known no better than the oven-dry mass beneath it.
@@ -237,7 +247,7 @@ def _as_measured(datum: Datum, mass_kg: float, scale: float, sd_ln: tuple[float,
         error = float(np.hypot(datum.error, datum.bias_share * constants("drying")["pin_bias_mc_pct"].value))
     if datum.bound:
         note = note or f"beyond what it can tell on this wood: it says {_BOUNDS[datum.bound]}"
-    scale_pct = 100.0 * datum.error / mass_kg if datum.kind == "weigh-in" else 0.0
+    scale_pct = 100.0 * datum.error / mass_kg if datum.weighed else 0.0
     return Measured(
         datum.at_ms,
         datum.kind,

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kiln import stress
-from kiln.records import Z80, Gate, Measured, Projection, Word
+from kiln.records import WEIGHED, Z80, Gate, Measured, Projection, Word
 from kiln.spans import span_words
 from shared.tables import Use, limit
 from shared.units import MS_PER_DAY
@@ -15,7 +15,7 @@ from shared.units import MS_PER_DAY
 SURE = 0.9
 MEASURED_WITHIN_DAYS = limit("measured_within")
 CONTRADICTS_SE = 4.0
-KINDS = ("weigh-in", "pin", "oven-dry", "bag test")
+KINDS = ("weigh-in", "load cell", "pin", "oven-dry", "bag test")
 REST_MC_PCT = 0.5  # of change between the weigh-ins of a piece that is said to be at rest; judgement
 
 
@@ -92,8 +92,13 @@ def evidence_of(case: Case, projection: Projection) -> tuple[str, ...]:
         said.append(f"Air in {case.place} heard {span_words(case.now_ms - case.air_at_ms)} ago.")
     said.append(f"Projected from air up to {span_words(case.now_ms - projection.known_until_ms)} ago.")
     said += [f"{note[0].upper()}{note[1:]}." for note in projection.notes]
-    said += [f"{m.kind} {m.mc_pct:.1f} %: {m.note}" for m in projection.measured if abs(m.misfit) > CONTRADICTS_SE]
+    wrong = {(m.kind if m.kind == "load cell" else m.at_ms): m for m in projection.measured if _contradicts(m)}
+    said += [f"{m.kind} {m.mc_pct:.1f} %: {m.note}" for m in wrong.values()]
     return tuple(said)
+
+
+def _contradicts(measured: Measured) -> bool:
+    return abs(measured.misfit) > CONTRADICTS_SE
 
 
 def gates_of(case: Case, projection: Projection) -> tuple[Gate, ...]:
@@ -187,7 +192,7 @@ def _rate_gate(case: Case, projection: Projection) -> tuple[Gate, ...]:
 
 def weighed_ms(projection: Projection) -> list[int]:
     """Return when a board was weighed, of what its projection rests on."""
-    return [measured.at_ms for measured in projection.measured if measured.kind == "weigh-in"]
+    return [measured.at_ms for measured in projection.measured if measured.kind in WEIGHED]
 
 
 def _level_gate(case: Case, projection: Projection, core: float, shell: float) -> Gate:

@@ -3,20 +3,39 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from kiln import meters, wood
 from kiln.bag import Wait, mc_from_bag
 from kiln.estimation import NOTHING, Datum
 from kiln.oven_dry import section_scatter_mc_pct
 from shared.tables import constants, limit
-from shared.units import S_PER_HOUR
+from shared.units import MS_PER_DAY, S_PER_HOUR, Array
 
+LAPSE_DAYS = 10.0  # judgement
 OFFCUT_MC_PCT = 0.3  # of an oven-dried offcut itself: balance, regain on the way; judgement
 
 
 def weigh_in(at_ms: int, mass_kg: float, scale_error_kg: float, cut_dry_kg: float = 0.0) -> Datum:
     """Return a weigh-in; ``cut_dry_kg``: oven-dry mass of the sections cut since the first one."""
     return Datum("weigh-in", at_ms, mass_kg, scale_error_kg, cut_dry_kg=cut_dry_kg)
+
+
+def cell_weights(at_ms: NDArray[np.int64], mass_kg: Array, error_kg: Array) -> list[Datum]:
+    """Return weights of a load cell (float[n] each), of which ``load_cell.thinned`` gives masses and errors.
+
+    What weighing has of error is one for all of them. What the model cannot follow lasts for about LAPSE_DAYS: in a
+    longer time there are several such lapses, each of which a part of the weights has in common.
+    """
+    count = len(at_ms)
+    if count == 0:
+        return []
+    lapses = 1.0 + float(at_ms[-1] - at_ms[0]) / MS_PER_DAY / LAPSE_DAYS
+    told = zip(at_ms, mass_kg, error_kg, strict=True)
+    return [
+        Datum("load cell", int(at), float(mass), float(error), alike=count, lapse=max(count / lapses, 1.0))
+        for at, mass, error in told
+    ]
 
 
 def section(at_ms: int, wet_mass_kg: float, dry_mass_kg: float) -> Datum:

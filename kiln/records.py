@@ -43,6 +43,7 @@ class Verdict:
     gates: tuple[Gate, ...] = ()
 
 
+WEIGHED = ("weigh-in", "load cell")  # the kinds of measurement that are masses
 Z80 = 1.2816  # half the band that holds eight in ten of a normal distribution, in standard deviations
 
 
@@ -60,7 +61,7 @@ class Measured:
     """A measurement of the wood as a moisture content, as it bears on the refit."""
 
     at_ms: int
-    kind: str  # "weigh-in", "pin", "oven-dry", "bag test"
+    kind: str  # "weigh-in", "load cell", "pin", "oven-dry", "bag test"
     mc_pct: float
     error_mc_pct: float  # one standard error
     misfit: float  # distance from the refitted model in standard errors

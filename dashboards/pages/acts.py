@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from dashboards import entries, fields
+from dashboards import cell_entries, entries, fields
 from dashboards.entries import Entered
 from shared.errors import BadInput
 
@@ -99,6 +99,18 @@ def _check(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Ent
     return entries.check_hygrometer(connection, code, **given, true_at_ms=_when(typed), **who)
 
 
+def _carry(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    kind, _colon, what = typed.get("load", "").partition(":")
+    load = {kind: what} if kind in ("board", "stack") else {}
+    error = typed.get("cell_error_g", "")
+    return cell_entries.load_cell(connection, code, **load, cell_error_g=error, true_at_ms=_when(typed), **who)
+
+
+def _tare(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    reading = typed.get("reading_kg", "")
+    return cell_entries.tare_cell(connection, code, reading_kg=reading, true_at_ms=_when(typed), **who)
+
+
 def _add_meter(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
     return entries.add_meter(
         connection, code, **_some(typed, "species", "origin", "name", "calibration_temperature_c", "note"), **who
@@ -146,6 +158,8 @@ ACTS: dict[tuple[str, str], Act] = {
     ("place", "close"): _close_place,
     ("probe", "move"): _move_probe,
     ("probe", "check"): _check,
+    ("probe", "carry"): _carry,
+    ("probe", "tare"): _tare,
     ("meter", "pair"): _meter_pair,
     ("stack", "move"): _move_stack,
     ("board", "weigh-in"): _weigh_in,

@@ -2,21 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from dashboards import display
 from dashboards.heard import Habit, ProbeNow
-from dashboards.pages import entry_forms, instrument_forms, parts
+from dashboards.pages import entry_forms, instrument_forms, load_cells, parts
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.parts import EntryLine, Link
 from dashboards.situation import Situation
+from kiln.load_cell import Continuous
 from kiln.records import Z80
 from kiln.spans import span_words
-from shared.store.records import QUALITY_WORDS, Reject
+from shared.store.records import QUALITY_WORDS, QUANTITY_UNITS, Reject
 from shared.tables import limit
 
 SHOWN_PAYLOAD = 120
-STATE_KEYS = {"heard": "plain", "silent": "stop", "stuck": "stop", "unplaced": "wait", "never heard": "unsure"}
+STATE_KEYS = {
+    "heard": "plain",
+    "silent": "stop",
+    "stuck": "stop",
+    "not believed": "stop",
+    "unplaced": "wait",
+    "never heard": "unsure",
+}
 
 
 @dataclass(frozen=True)
@@ -26,7 +35,7 @@ class ProbeView:
     name: str = field(metadata={"help": "What it is called"})
     code: str = field(metadata={"help": "Its code"})
     topic: str = field(metadata={"help": "Topic it publishes on"})
-    state: str = field(metadata={"help": "heard, silent, stuck, never heard or unplaced"})
+    state: str = field(metadata={"help": "heard, silent, stuck, not believed, never heard or unplaced"})
     key: str = field(metadata={"help": "The state as a style"})
     sentence: str = field(metadata={"help": "The state in a sentence"})
     temperature: str = field(metadata={"help": "Last good temperature, with age"})
@@ -36,6 +45,9 @@ class ProbeView:
     checked: str = field(metadata={"help": "When and how it was checked, and when the next check is due"})
     due: bool = field(metadata={"help": "Whether no valid check stands"})
     check_entry: EntryLine | None = field(metadata={"help": "The last check, to take it back; None without one"})
+    others: tuple[str, ...] = field(metadata={"help": "Whatever else it measures, with ages"})
+    is_air: bool = field(metadata={"help": "Whether it measures air"})
+    cell: load_cells.CellView | None = field(metadata={"help": "What it is as a load cell; None when it is none"})
     form: Form = field(metadata={"help": "Placing it"})
     check: Form = field(metadata={"help": "Entering a check"})
 
@@ -60,8 +72,14 @@ class ProbesPage:
     rejects: tuple[RejectLine, ...] = field(metadata={"help": "The newest messages that held no reading"})
 
 
-def probes_page(situation: Situation, rejects: list[Reject], by: str, attempt: Attempt | None) -> ProbesPage:
-    """Fill the page of probes."""
+def probes_page(
+    situation: Situation,
+    rejects: list[Reject],
+    by: str,
+    attempt: Attempt | None,
+    weights: Mapping[int, Continuous] | None = None,
+) -> ProbesPage:
+    """Fill the page of probes; ``weights``: by probe, of what is on the load cells now."""
     state, now_ms = situation.recorder, situation.now_ms
     told = "No recorder has run yet."
     if state is not None:
@@ -72,14 +90,16 @@ def probes_page(situation: Situation, rejects: list[Reject], by: str, attempt: A
             f"and {state.rejected:,} messages refused since it started."
         )
     return ProbesPage(
-        probes=tuple(_view(situation, probe, by, attempt) for probe in situation.probes),
+        probes=tuple(_view(situation, probe, weights or {}, by, attempt) for probe in situation.probes),
         recorder=told,
         trouble=tuple(note for note in (situation.recorder_note, situation.watch_note) if note),
         rejects=tuple(_reject(one, now_ms) for one in rejects),
     )
 
 
-def _view(situation: Situation, probe: ProbeNow, by: str, attempt: Attempt | None) -> ProbeView:
+def _view(
+    situation: Situation, probe: ProbeNow, weights: Mapping[int, Continuous], by: str, attempt: Attempt | None
+) -> ProbeView:
     place = parts.place_by_id(situation, probe.place_id)
     form = entry_forms.move_probe(situation, probe, by, place.subject.code if place else "")
     temperature, rh = probe.temperature, probe.rh
@@ -100,6 +120,12 @@ def _view(situation: Situation, probe: ProbeNow, by: str, attempt: Attempt | Non
         due=not probe.checks.stands(now_ms),
         check_entry=_check_entry(probe),
         place=parts.place_link(situation, probe.place_id),
+        others=tuple(
+            f"{one.value:g} {QUANTITY_UNITS[quantity]}, {display.age(one.at_ms, now_ms)}"
+            for quantity, one in probe.others.items()
+        ),
+        is_air=temperature is not None or rh is not None or not probe.others,
+        cell=load_cells.cell_view(situation, probe, weights.get(probe.subject.id), by, attempt),
         form=shown_again(form, attempt),
         check=shown_again(instrument_forms.check(probe.subject.code, by), attempt),
     )
@@ -114,7 +140,7 @@ def habit_sentence(habit: Habit) -> str:
     if habit.hours_missing:
         told.append(f"{habit.hours_missing} h of the last week are missing.")
     if habit.flags:
-        flagged = [f"{count} {QUALITY_WORDS[flag]}" for flag, count in sorted(habit.flags.items())]
+        flagged = [f"{count} × {QUALITY_WORDS[flag]}" for flag, count in sorted(habit.flags.items())]
         told.append(f"Flagged in the last week: {'; '.join(flagged)}.")
     if habit.battery:
         told.append(f"Battery: {habit.battery}.")

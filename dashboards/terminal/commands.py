@@ -57,6 +57,8 @@ app.command("demo")(demo.demo)
 entering.board.command("show")(showing.board)
 entering.board.command("bag-test")(instruments.bag_test)
 entering.probe.command("check")(instruments.check)
+entering.probe.command("carry")(instruments.carry)
+entering.probe.command("tare")(instruments.tare)
 
 console = Console()
 PortOption = Annotated[int | None, typer.Option("--port", help="Port of the pages, instead of web_port.")]

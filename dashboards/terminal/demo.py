@@ -12,13 +12,14 @@ import typer
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
-from dashboards.terminal import demo_story, home, services
+from dashboards.terminal import demo_cell, demo_story, home, services
 from sensors import broker, demo_air, replay
 from shared.store import Store, readings
 
 console = Console()
 LIVE_EVERY_S = 20.0
 LIVE_PATIENCE_S = 8.0  # a broker beside us that is silent for longer has gone
+STORED_WITHIN_S = 60.0
 USUAL_MQTT_PORT = 1883
 DEMO_FOLDER = Path(".demo")
 
@@ -48,11 +49,12 @@ def demo(
         if not stop():
             _replay(store, carrier, faults, stop)
         if not stop():
+            _weigh(store, carrier, first_run_ms, stop)
             keeper.start("watch")
             keeper.start("serve")
             keeper.wait_until_served(stop)
             _say_what_to_open(here, carrier)
-            _go_on_live(carrier, faults, keeper, stop)
+            _go_on_live(carrier, faults, first_run_ms, keeper, stop)
     finally:
         keeper.end()
         carrier.stop()
@@ -110,10 +112,36 @@ def _replay(store: Store, carrier: broker.Broker, faults: demo_air.Faults, stop:
             sent = replay.Sender(broker.LOOPBACK, carrier.port, stored=stored, progress=tell).send(waiting)
         except KeyboardInterrupt:
             return
-        while stored() - before < sent and not stop():
+
+        def come() -> bool:
             tell(sent)
-            time.sleep(0.1)
+            return stored() - before >= sent
+
+        _wait_until(come, stop)
         tell(sent)
+
+
+def _wait_until(come: Callable[[], bool], stop: Callable[[], bool]) -> None:
+    """Wait for what the recorder should have stored by now; what was stored before is not counted again."""
+    deadline_s = time.monotonic() + STORED_WITHIN_S
+    while not come() and not stop() and time.monotonic() < deadline_s:
+        time.sleep(0.1)
+
+
+def _weigh(store: Store, carrier: broker.Broker, first_run_ms: int, stop: Callable[[], bool]) -> None:
+    """Let the load cell catch up, and say what lies on it once it has been heard."""
+    sent = demo_cell.messages(store, first_run_ms, home.now_ms())
+    with store.reading() as connection:
+        before = readings.count(connection)
+    if sent:
+        replay.Sender(broker.LOOPBACK, carrier.port).send(sent)
+
+    def come() -> bool:
+        with store.reading() as connection:
+            return readings.count(connection) >= before + len(sent)
+
+    _wait_until(come, stop)
+    demo_cell.enter(store, first_run_ms)
 
 
 def _say_what_to_open(here: home.Home, carrier: broker.Broker) -> None:
@@ -130,13 +158,17 @@ def _say_what_to_open(here: home.Home, carrier: broker.Broker) -> None:
 
 
 def _go_on_live(
-    carrier: broker.Broker, faults: demo_air.Faults, keeper: services.Supervisor, stop: Callable[[], bool]
+    carrier: broker.Broker,
+    faults: demo_air.Faults,
+    first_run_ms: int,
+    keeper: services.Supervisor,
+    stop: Callable[[], bool],
 ) -> None:
     sender = replay.Sender(broker.LOOPBACK, carrier.port, patience_s=LIVE_PATIENCE_S)
     due_s = 0.0
     while not stop():
         keeper.tend()
         if time.monotonic() >= due_s:
-            sender.send(replay.live(home.now_ms(), faults))
+            sender.send([*replay.live(home.now_ms(), faults), demo_cell.live(first_run_ms, home.now_ms())])
             due_s = time.monotonic() + LIVE_EVERY_S
         time.sleep(0.2)

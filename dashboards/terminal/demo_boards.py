@@ -8,6 +8,8 @@ import numpy as np
 
 from shared.units import MS_PER_DAY, datetime_from_ms
 
+PEOPLE = ("Maren", "Tobias")  # invented
+
 
 @dataclass(frozen=True)
 class Lie:
@@ -122,6 +124,7 @@ def story(first_run_ms: int) -> Story:
             way=raised,
             weighed_days_ago=(37.5, 26, 12, 3),
             name="Raised plane 2",
+            note="lies on a load cell in the stack",
             use="machine",
             **plane,
         ),

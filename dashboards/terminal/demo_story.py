@@ -8,7 +8,8 @@ from typing import Any
 import numpy as np
 
 from dashboards import entries
-from dashboards.terminal.demo_boards import Board, Lie, Story, moment_ms, story
+from dashboards.terminal import demo_cell
+from dashboards.terminal.demo_boards import PEOPLE, Board, Lie, Story, moment_ms, story
 from dashboards.terminal.demo_truth import SCALE_SHARE, bag_rh_pct, seed_of, truth, weighed_kg
 from kiln import diffusion
 from sensors import demo_air
@@ -16,7 +17,6 @@ from shared.store import Connection, Store, facts
 from shared.store.records import HygrometerCheck, SubjectKind, WeighIn
 from shared.units import MS_PER_DAY, g_from_kg
 
-PEOPLE = ("Maren", "Tobias")  # invented
 ENTERED_AFTER_MS = 4 * 60_000
 METER_HIGH_PCT = 1.6  # how much too wet the story's pin meter reads on its maple
 BAG_C = 20.0
@@ -64,6 +64,9 @@ def _places(connection: Connection, first_run_ms: int) -> Iterator[str]:
         if probe.code not in held:
             entries.add_probe(connection, probe.code, topic=probe.topic, place=probe.place, **_said(beginning))
             yield probe.code
+    if demo_cell.CODE not in held:
+        entries.add_probe(connection, demo_cell.CODE, topic=demo_cell.TOPIC, **_said(beginning))
+        yield demo_cell.CODE
 
 
 def _stacks(connection: Connection, told: Story, first_run_ms: int) -> Iterator[str]:

@@ -11,6 +11,7 @@ from __future__ import annotations
 import zlib
 
 import numpy as np
+from numpy.typing import NDArray
 
 from dashboards.terminal.demo_boards import Board, moment_ms
 from kiln import diffusion, drying, sorption
@@ -45,18 +46,34 @@ def bag_rh_pct(board: Board, first_run_ms: int, at_ms: int, temperature_c: float
 
 def truth(board: Board, first_run_ms: int, at_ms: int) -> tuple[Array, float]:
     """Return the true profile [kg/kg] at a moment, and the true oven-dry mass [kg]."""
+    begin = moment_ms(first_run_ms, board.born_days_ago)
+    profiles, dry_kg = _followed(board, first_run_ms, np.array([max(1, (at_ms - begin) // MS_PER_HOUR)]))
+    return profiles[-1], dry_kg
+
+
+def masses_kg(board: Board, first_run_ms: int, at_ms: NDArray[np.int64]) -> Array:
+    """Return what a board truly weighs at times that rise (UTC ms) [kg], straight between the hours."""
+    begin = moment_ms(first_run_ms, board.born_days_ago)
+    hours = np.arange(max(1, (at_ms[0] - begin) // MS_PER_HOUR), (at_ms[-1] - begin) // MS_PER_HOUR + 2)
+    profiles, dry_kg = _followed(board, first_run_ms, hours)
+    return np.interp(at_ms, begin + hours * MS_PER_HOUR, dry_kg * (1.0 + diffusion.mean_of(profiles)))
+
+
+def _followed(board: Board, first_run_ms: int, ends: NDArray[np.int64]) -> tuple[Array, float]:
+    """Return the true profiles [ends, nodes] after so many hours each (rising), and the true oven-dry mass [kg]."""
     piece, unknowns = _true_board(board)
     begin = moment_ms(first_run_ms, board.born_days_ago)
-    hours = begin + np.arange(max(1, (at_ms - begin) // MS_PER_HOUR), dtype=np.int64) * MS_PER_HOUR
+    hours = begin + np.arange(ends[-1], dtype=np.int64) * MS_PER_HOUR
     t, rh = np.empty(len(hours)), np.empty(len(hours))
     for lie in board.way:
         there = hours >= moment_ms(first_run_ms, lie.days_ago)
         if there.any():
             t[there], rh[there] = demo_weather.air_at(lie.place, hours[there])
     air = diffusion.AirSteps(t[None], rh[None], np.full(len(hours), float(S_PER_HOUR)))
-    end = np.array([len(hours)], dtype=np.int64)
-    profile = diffusion.march(drying.start_profiles(unknowns), drying.members(piece, unknowns), air, end)
-    return profile[0, 0], float(np.exp(unknowns[0, 0]))
+    found = diffusion.march(
+        drying.start_profiles(unknowns), drying.members(piece, unknowns), air, ends.astype(np.int64)
+    )
+    return found[0], float(np.exp(unknowns[0, 0]))
 
 
 def _true_board(board: Board) -> tuple[drying.Piece, Array]:

@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 from rich.console import Console
 
-from dashboards import calibrations, entries
+from dashboards import calibrations, cell_entries, entries
 from dashboards.terminal import home
 from dashboards.terminal.entering import Code, enter
 from dashboards.terminal.home import HERE, ByOption, FolderOption, WhenOption
@@ -87,6 +87,30 @@ def check(
         "waited_h": hours,
     }
     enter(folder, by, entries.check_hygrometer, code, when=when, **values)
+
+
+def carry(
+    code: Annotated[str, typer.Argument(help="The probe that is a load cell.")],
+    board: Annotated[str, typer.Option(help="The board that hangs on it.")] = "",
+    stack: Annotated[str, typer.Option(help="The stack that stands on it; neither: nothing does.")] = "",
+    error: Annotated[str | None, typer.Option("--error-g", help="What the cell is good to, ± g.")] = None,
+    folder: FolderOption = HERE,
+    by: ByOption = "",
+    when: WhenOption = "",
+) -> None:
+    """Say which board or stack a load cell carries; its weight then counts in the projections."""
+    enter(folder, by, cell_entries.load_cell, code, when=when, board=board, stack=stack, cell_error_g=error)
+
+
+def tare(
+    code: Annotated[str, typer.Argument(help="The probe that is a load cell.")],
+    reading: Annotated[str | None, typer.Option("--reading-kg", help="What it reads empty; now, if not said.")] = None,
+    folder: FolderOption = HERE,
+    by: ByOption = "",
+    when: WhenOption = "",
+) -> None:
+    """Enter what a load cell reads with nothing but its own hooks, pallet and cover on it."""
+    enter(folder, by, cell_entries.tare_cell, code, when=when, reading_kg=reading)
 
 
 def bag_test(

@@ -121,11 +121,11 @@ def _note(heard: _Heard, traffic: Traffic) -> None:
 
 
 def _line(traffic: Traffic) -> str:
-    from sensors.names import OURS
+    from shared.store.records import QUANTITY_UNITS
 
     said = []
     for message in traffic.heard.messages if traffic.heard else ():
-        values = ", ".join(f"{one.value:g} {OURS[one.quantity]}" for one in message.values)
+        values = ", ".join(f"{one.value:g} {QUANTITY_UNITS[one.quantity]}" for one in message.values)
         said.append(values if message.probe_topic == traffic.topic else f"{message.probe_topic}: {values}")
     said += traffic.heard.notes if traffic.heard else [f"not understood: {traffic.reason}"]
     kind = "retained, of unknown age" if traffic.retained else "live"

@@ -9,8 +9,8 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from dashboards import situation
-from dashboards.pages.probes import habit_sentence, probes_page
+from dashboards import cell_story, situation
+from dashboards.pages.probes import ProbeView, habit_sentence, probes_page
 from dashboards.terminal import home
 from dashboards.terminal.home import HERE, FolderOption
 from shared.store import readings
@@ -28,13 +28,16 @@ def probes(
     now = situation.read(store, home.now_ms(), here.settings)
     with store.reading() as connection:
         refused = readings.recent_rejects(connection, rejects)
-    page = probes_page(now, refused, "", None)
+        weights = cell_story.stories(connection, now.now_ms)
+    page = probes_page(now, refused, "", None, weights)
     console.print(escape(page.recorder), highlight=False)
     for trouble in page.trouble:
         console.print(escape(trouble), style="bold")
     for probe, view in zip(now.probes, page.probes, strict=True):
         console.print(f"[bold]{escape(view.code)}[/bold]  {view.state}  {escape(view.sentence)}", highlight=False)
-        for line in (f"{view.temperature}; {view.rh}", habit_sentence(probe.habit), view.checked):
+        air = (f"{view.temperature}; {view.rh}",) if view.is_air else ()
+        checked = (view.checked,) if view.is_air else ()
+        for line in (*air, *view.others, *_cell_lines(view), habit_sentence(probe.habit), *checked):
             console.print(f"  {escape(line)}", highlight=False)
     shown = Table(box=None, padding=(0, 2, 0, 0))
     for column in ("refused", "topic", "why", "what came"):
@@ -42,3 +45,10 @@ def probes(
     for one in page.rejects:
         shown.add_row(one.age, escape(one.topic), escape(one.reason), escape(one.payload))
     console.print(shown if page.rejects else "No message was refused.", highlight=False)
+
+
+def _cell_lines(view: ProbeView) -> tuple[str, ...]:
+    cell = view.cell
+    return (
+        () if cell is None else (f"Carries {cell.carries.text}. {cell.weight} {cell.tared}", *cell.events, *cell.notes)
+    )

@@ -26,6 +26,8 @@ TABLES: dict[type[r.Fact], Table] = {
     r.SetMember: s.set_member,
     r.WeighIn: s.weigh_in,
     r.PinReading: s.pin_reading,
+    r.CellLoad: s.cell_load,
+    r.CellTare: s.cell_tare,
     r.OvenDryResult: s.oven_dry_result,
     r.BagTest: s.bag_test,
     r.MeterFact: s.meter_fact,

@@ -227,6 +227,8 @@ hygrometer_check = _facts(
     Column("high_read_rh_pct", Float),
     _positive("waited_s"),
 )
+cell_load = _facts("cell_load", _id_of_subject("board_id"), _id_of_subject("stack_id"), _positive("cell_error_kg"))
+cell_tare = _facts("cell_tare", Column("reading_kg", Float, nullable=False))
 oven_dry_result = _facts("oven_dry_result", _positive("wet_mass_kg"), _positive("dry_mass_kg"))
 use_plan = _facts(
     "use_plan",

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from dashboards import entries, projection, situation
+from dashboards.projection_json import from_json, to_json
 from dashboards.watch import Watch
 from kiln.records import Projection, Word
 from shared.errors import BadInput
@@ -91,10 +92,10 @@ def test_the_cache_can_be_thrown_away_and_comes_back_the_same(yard):
 def test_what_comes_out_of_the_cache_is_what_went_in(yard):
     watch(yard)
     first = board(yard).projection
-    again = projection.from_json(projection.to_json(first))
+    again = from_json(to_json(first))
     assert again.measured == first.measured
     assert np.allclose(again.profile.p10, first.profile.p10, atol=1e-3)
-    assert json.loads(projection.to_json(again)) == json.loads(projection.to_json(first))
+    assert json.loads(to_json(again)) == json.loads(to_json(first))
 
 
 def test_a_projection_by_an_older_program_is_not_read_but_made_again(yard):

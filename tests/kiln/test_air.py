@@ -100,9 +100,21 @@ def test_a_probe_is_silent_by_its_own_rhythm():
     for step, silent in steps.items():
         times = np.arange(20, dtype=np.int64) * step * minute
         assert air.rhythm_ms(times) == step * minute
-        assert air.silent_after_ms(step * minute, usual) == silent * minute
+        assert air.silent_after_ms(times, usual) == silent * minute
     assert air.rhythm_ms(times[:3]) is None
-    assert air.silent_after_ms(None, usual) == usual
+    assert air.silent_after_ms(times[:3], usual) == usual
+
+
+def test_a_probe_that_reports_changes_only_is_not_silent_in_a_calm_night():
+    minute = MS_PER_HOUR // 60
+    steps = ([1] * 8 + [50, 50]) * 6
+    times = np.cumsum(steps).astype(np.int64) * minute
+    assert air.silent_after_ms(times, 180 * minute) == 100 * minute
+
+
+def test_one_outage_does_not_make_a_probe_slow_to_be_called_silent():
+    times = np.concatenate([np.arange(30), 500 + np.arange(30)]).astype(np.int64) * MS_PER_HOUR // 6
+    assert air.silent_after_ms(times, 3 * MS_PER_HOUR) == 100 * MS_PER_HOUR // 60
 
 
 def test_one_long_gap_does_not_change_a_probes_rhythm():

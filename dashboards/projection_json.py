@@ -1,0 +1,71 @@
+"""A projection as text, for the cache, and back; text of another model's making is no projection of today's."""
+
+from __future__ import annotations
+
+import json
+import zlib
+from dataclasses import fields
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+
+from kiln.records import Band, Measured, Projection
+
+PHYSICS = "9"  # raise it when the physics changes
+# Part of every key; a projection kept with other fields is of another model too, and is made again.
+MODEL = f"{PHYSICS}.{zlib.crc32(' '.join(field.name for field in fields(Projection)).encode()):x}"
+BEING_MADE = "its projection is being worked out"
+DIGITS = 4
+
+
+def missing(why: str) -> str:
+    """Write the reason why there is no projection."""
+    return json.dumps({"model": MODEL, "missing": why})
+
+
+def to_json(projection: Projection) -> str:
+    """Write a projection as text for the cache."""
+    values = {field.name: _plain(getattr(projection, field.name)) for field in fields(projection)}
+    return json.dumps({"model": MODEL, **values})
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Band):
+        return [_plain(value.p10), _plain(value.p50), _plain(value.p90)]
+    if isinstance(value, np.ndarray):
+        return value.tolist() if value.dtype == np.int64 else np.round(value, DIGITS).tolist()
+    if isinstance(value, tuple):
+        return [_plain(item) for item in value]
+    if isinstance(value, Measured):
+        return [getattr(value, field.name) for field in fields(value)]
+    return value
+
+
+@lru_cache(maxsize=512)
+def from_json(body: str) -> Projection | str:
+    """Read a cached projection; text is the reason why there is none."""
+    content = json.loads(body)
+    if content.pop("model", "") != MODEL:  # made by another version of the physics: it will be made again
+        return BEING_MADE
+    if "missing" in content:
+        return str(content["missing"])
+    bands = ("mean", "shell", "core", "emc", "profile")
+    made: dict[str, Any] = dict(content)
+    made |= {name: Band(*(np.array(part, dtype=float) for part in content[name])) for name in bands}
+    made["at_ms"] = np.array(content["at_ms"], dtype=np.int64)
+    made |= {name: np.array(content[name], dtype=float) for name in ("depth_fraction", "chance_fit")}
+    made |= {
+        name: tuple(content[name])
+        for name in (
+            "loss_pct_per_day",
+            "off_target_mc_pct",
+            "off_target_together_mc_pct",
+            "ready_ms",
+            "oven_dry_mass_kg",
+            "notes",
+            "wanted_mc_pct",
+        )
+    }
+    made["measured"] = tuple(Measured(*item) for item in content["measured"])
+    return Projection(**made)
