@@ -1,15 +1,17 @@
 """The broker as the recorder sees it: messages in arrival order, acknowledged one by one, by us.
 
 A thin adapter over paho-mqtt: MQTT 5, quality of service 1, a session that the broker keeps while we
-are away, and no thread, so that nothing is read while nothing can be stored.
+are away, and no thread, so that nothing is read while nothing can be stored. The read path of its own
+overrides what paho calls private: pyproject.toml holds paho to the versions that it is tested with.
 """
 
 from __future__ import annotations
 
 import select
 import ssl
+import struct
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -28,6 +30,9 @@ RECEIVE_MAXIMUM = 2000  # said explicitly: without it a broker sends 20 and wait
 # Ample, since a broker drops what is larger without a word to anybody; the recorder refuses it and says so.
 MAX_PACKET_BYTES = 2 * 2**20
 KEEPALIVE_S = 30
+READ_BYTES = 16_384  # some hundred messages: few enough to look at batch and clock in between
+SHORTEST = 5  # bytes of a PUBLISH: two of its header, two of an empty topic's length, one for no properties
+PUBACK = struct.Struct("!BBH")
 RETRY_S = (0.5, 1.0, 2.0, 5.0)
 STEADY_S = 10.0  # a connection that lasted this long was a good one: the next attempts start quick again
 # After connections that were made and did not last. Not every broker says that another client uses our
@@ -50,14 +55,50 @@ class Arrived:
     life: int  # which connection it came on: an acknowledgement must not go out on a later one
 
 
-class _ReadsToTheEnd(mqtt.Client):
-    """Closes nothing for a write that fails: what the broker sent before it went is still to be read.
+class _Line(mqtt.Client):
+    """paho's client, reading in bulk: three calls to the kernel for each message are what it spends most time on.
 
+    What is read stays in ``held`` until it is asked for. A whole PUBLISH at the head of it is taken here (those
+    of quality 0 and 1 without properties: nearly every message); anything else is left to paho.
+
+    Closes nothing for a write that fails: what the broker sent before it went is still to be read.
     paho closes the socket at such a write, and with it goes what came and was not yet read. A broker that was
     killed cannot send that again, and it had acknowledged it to the probe. Reading finds the end by itself.
     """
 
     hung_up = False
+    held = b""
+    taken = 0  # how much of ``held`` has been asked for
+
+    def fresh(self) -> None:
+        """Begin a new connection: what the last one left is half a message."""
+        self.hung_up, self.held, self.taken = False, b"", 0
+
+    @property
+    def holds(self) -> bool:
+        """Whether something was read that nobody has asked for yet."""
+        return self.taken < len(self.held)
+
+    def acknowledge(self, mids: Sequence[int]) -> None:
+        """Send an acknowledgement for each packet id, in order, in one piece (PUBACK: MQTT 5, section 3.4)."""
+        self._packet_queue(mqtt.PUBACK, b"".join(PUBACK.pack(mqtt.PUBACK, 2, mid) for mid in mids), 0, 1)
+
+    def take(self) -> tuple[int, bytes, int, bytes] | None:
+        """Return the next message that lies whole at the head of what was read: first byte, topic, id, payload."""
+        if self._in_packet["command"]:  # paho has begun with the one that lies there
+            return None
+        found = publish_at(self.held, self.taken)
+        if found is None:
+            return None
+        self.taken, *message = found
+        return tuple(message)
+
+    def _sock_recv(self, bufsize: int) -> bytes:
+        if not self.holds:
+            self.held, self.taken = super()._sock_recv(READ_BYTES), 0
+        piece = self.held[self.taken : self.taken + bufsize]
+        self.taken += len(piece)
+        return piece
 
     def _sock_send(self, buf: bytes | bytearray) -> int:
         try:
@@ -67,6 +108,37 @@ class _ReadsToTheEnd(mqtt.Client):
         except OSError:
             self.hung_up = True
             raise BlockingIOError from None
+
+
+def publish_at(held: bytes, at: int) -> tuple[int, int, bytes, int, bytes] | None:
+    """Return the PUBLISH that begins at ``at`` (MQTT 5, section 3.3): where it ends, first byte, topic, id, payload.
+
+    None where it does not lie there whole, where it is no PUBLISH of quality 0 or 1, where it has properties, and
+    where it is malformed.
+    """
+    end = len(held)
+    if end - at < SHORTEST or held[at] & 0xF4 != mqtt.PUBLISH:
+        return None
+    first = held[at]
+    at += 1
+    length = held[at] & 0x7F
+    for shift in (7, 14):
+        if held[at] < 0x80:
+            break
+        at += 1
+        length |= (held[at] & 0x7F) << shift
+    if held[at] >= 0x80:
+        return None
+    at += 1
+    if not SHORTEST - 2 <= length <= end - at:
+        return None
+    end = at + length
+    topic_end = at + 2 + (held[at] << 8 | held[at + 1])
+    payload = topic_end + (3 if first & 0x02 else 1)
+    if payload > end or held[payload - 1] != 0:
+        return None
+    mid = held[topic_end] << 8 | held[topic_end + 1] if first & 0x02 else 0
+    return end, first, held[at + 2 : topic_end], mid, held[payload:end]
 
 
 class Client:
@@ -97,8 +169,8 @@ class Client:
         self._refused = False
         self._mqtt = self._make(folder)
 
-    def _make(self, folder: Path) -> _ReadsToTheEnd:
-        made = _ReadsToTheEnd(
+    def _make(self, folder: Path) -> _Line:
+        made = _Line(
             mqtt.CallbackAPIVersion.VERSION2,
             client_id=self._settings.recorder_id,
             protocol=mqtt.MQTTv5,
@@ -119,21 +191,29 @@ class Client:
             self._connect_when_due(wait_s)
             return
         wants_write = [sock] if self._mqtt.want_write() and not self._mqtt.hung_up else []
-        # What TLS has already decrypted no longer shows at the socket.
-        decrypted = read and isinstance(sock, ssl.SSLSocket) and sock.pending() > 0
-        readable, writable, _ = select.select([sock] if read else [], wants_write, [], 0.0 if decrypted else wait_s)
-        if readable or decrypted:
-            self._mqtt.loop_read()
-            self.heard_s = time.monotonic()
+        # What was read, or decrypted by TLS, no longer shows at the socket.
+        ready = read and (self._mqtt.holds or (isinstance(sock, ssl.SSLSocket) and sock.pending() > 0))
+        readable, writable, _ = select.select([sock] if read else [], wants_write, [], 0.0 if ready else wait_s)
+        if readable or ready:
+            self._read()
         if writable and self._mqtt.socket() is not None:
             self._mqtt.loop_write()
         if not self._mqtt.hung_up:  # or a keepalive that cannot be sent would close what is not yet read
             self._mqtt.loop_misc()
 
-    def acknowledge(self, message: Arrived) -> None:
-        """Tell the broker that this message is on disk; one from an earlier connection is forgotten."""
-        if message.qos > 0 and message.life == self.life and self.connected:
-            self._mqtt.ack(message.mid, message.qos)
+    def _read(self) -> None:
+        """Take one packet as paho does, and the messages that came with it."""
+        self._mqtt.loop_read()
+        self.heard_s = time.monotonic()
+        while (message := self._mqtt.take()) is not None:
+            first, topic, mid, payload = message
+            self._hand_over(topic, payload, mid, retained=bool(first & 1), repeated=bool(first & 8), qos=first >> 1 & 3)
+
+    def acknowledge(self, messages: Sequence[Arrived]) -> None:
+        """Tell the broker that these are on disk, in their order; those of an earlier connection are forgotten."""
+        mids = [one.mid for one in messages if one.qos > 0 and one.life == self.life]
+        if mids and self.connected:
+            self._mqtt.acknowledge(mids)
 
     def close(self) -> None:
         """Leave; the broker keeps the session and queues for us."""
@@ -150,7 +230,7 @@ class Client:
             return
         self._next_attempt_s = now_s + RETRY_S[min(self._attempts, len(RETRY_S) - 1)]
         self._attempts += 1
-        self._mqtt.hung_up = False
+        self._mqtt.fresh()
         wanted = Properties(PacketTypes.CONNECT)
         wanted.SessionExpiryInterval = SESSION_KEPT_S
         wanted.ReceiveMaximum = RECEIVE_MAXIMUM
@@ -204,13 +284,21 @@ class Client:
             self.note = f"connection lost again and again ({whose}); trying again in {pause_s:g} s"
 
     def _on_message(self, _client: Any, _data: Any, message: mqtt.MQTTMessage) -> None:
-        try:
-            topic = message.topic
-        except UnicodeDecodeError:
-            topic = ""
-        self._deliver(
-            Arrived(topic, bytes(message.payload), message.retain, message.dup, message.mid, message.qos, self.life)
+        self._hand_over(
+            message._topic,
+            bytes(message.payload),
+            message.mid,
+            retained=message.retain,
+            repeated=message.dup,
+            qos=message.qos,
         )
+
+    def _hand_over(self, topic: bytes, payload: bytes, mid: int, *, retained: bool, repeated: bool, qos: int) -> None:
+        try:
+            name = topic.decode("utf-8")
+        except UnicodeDecodeError:
+            name = ""
+        self._deliver(Arrived(name, payload, retained, repeated, mid, qos, self.life))
 
 
 def check_topics(settings: Settings) -> None:

@@ -241,7 +241,7 @@ class Recorder:
         self._due.wrote(len(batch), self._clock_s())
         for one in batch:
             self._memory.stored(one.message, untimed=one.without_time > 0)
-            self._client.acknowledge(one.message)
+        self._client.acknowledge([one.message for one in batch])
         self._queue.acknowledged(self._clock_s())
         late = sum(one.late and not one.repeat and one.reason is None and one.without_time > 0 for one in batch)
         self.late += late

@@ -152,6 +152,14 @@ def _live_shape(probe: Probe, temperature_c: float, rh_pct: float) -> list[Outgo
     return [Outgoing(probe.topic, json.dumps({"temperature": temperature_c, "humidity": rh_pct}), 2)]
 
 
+def plausible_next(now_ms: int) -> Outgoing:
+    """Return what a person may send as the loft's next reading: a little warmer than it is, so that it is believed."""
+    probe = next(probe for probe in PROBES if probe.code == "loft-beam")
+    got = probe_readings(probe, np.array([now_ms], dtype=np.int64), SEED, NO_FAULTS)
+    warmer_c, drier_pct = round(float(got.temperature_c[0]) + 1.5, 1), round(float(got.rh_pct[0]) - 4.0, 1)
+    return Outgoing(probe.topic, json.dumps({"temperature": warmer_c, "humidity": drier_pct}), 2)
+
+
 def read_log(path: Path) -> Iterator[Outgoing]:
     """Give the messages of a sample log: comment lines (one of them ``# topic: …``), column names, rows.
 

@@ -53,7 +53,7 @@ def demo(
             keeper.start("watch")
             keeper.start("serve")
             keeper.wait_until_served(stop)
-            _say_what_to_open(here, carrier)
+            _say_what_to_open(here, carrier, replay.plausible_next(home.now_ms()))
             _go_on_live(carrier, faults, first_run_ms, keeper, stop)
     finally:
         keeper.end()
@@ -144,13 +144,13 @@ def _weigh(store: Store, carrier: broker.Broker, first_run_ms: int, stop: Callab
     demo_cell.enter(store, first_run_ms)
 
 
-def _say_what_to_open(here: home.Home, carrier: broker.Broker) -> None:
+def _say_what_to_open(here: home.Home, carrier: broker.Broker, example: replay.Outgoing) -> None:
     settings = here.settings
     lines = (
         f"Broker: {carrier.name} on port {carrier.port}, private to this demo; a real yard wants mosquitto.",
         f"Open    http://{settings.web_host}:{settings.web_port}",
         f"Or send a reading yourself, with any MQTT client, to {broker.LOOPBACK}:{carrier.port}:",
-        '        topic workshop/loft/loft-beam   message {"temperature": 18.4, "humidity": 71}',
+        f"        topic {example.topic}   message {example.payload}",
         "Ctrl-C ends everything; the next start is quick.",
     )
     for line in lines:

@@ -201,7 +201,7 @@ def test_a_pin_reading_by_a_calibrated_meter_is_corrected_when_it_is_read(yard):
     yard.act(entries.add_pin_reading, "A2", mc_pct=16.0, days_ago=1)
     with yard.store.reading() as connection:
         held = projection.read_entries(connection, yard.now_ms)
-        corrected, bare = (projection._data(held, board)[-1] for board in held.boards.values())
+        corrected, bare = (projection._data(connection, held, board, yard.now_ms)[-1] for board in held.boards)
         assert [pin.mc_pct for pin in facts.standing(connection, r.PinReading)] == [16.0, 16.0]
     assert corrected.value == pytest.approx(14.0, abs=0.4)
     assert bare.value == pytest.approx(16.0)
@@ -212,7 +212,7 @@ def test_cold_wood_reads_too_low_and_is_put_right(yard):
     yard.act(entries.add_pin_reading, "A1", mc_pct=15.0, temperature_c=9.9, days_ago=1)
     with yard.store.reading() as connection:
         held = projection.read_entries(connection, yard.now_ms)
-        datum = projection._data(held, next(iter(held.boards.values())))[-1]
+        datum = projection._data(connection, held, next(iter(held.boards)), yard.now_ms)[-1]
     assert datum.value == pytest.approx(16.0, abs=0.01)  # FPL-GTR-190, 2010, chapter 13: 0.5 % per 5.6 °C
 
 
@@ -256,7 +256,7 @@ def bag_datum(yard, **values):
     yard.act(entries.add_bag_test, "A1", **{**BAG, **values}, days_ago=1)
     with yard.store.reading() as connection:
         held = projection.read_entries(connection, yard.now_ms)
-        return projection._data(held, next(iter(held.boards.values())))[-1]
+        return projection._data(connection, held, next(iter(held.boards)), yard.now_ms)[-1]
 
 
 def test_a_bag_test_becomes_a_moisture_that_the_refit_takes(yard):

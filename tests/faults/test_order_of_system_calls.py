@@ -78,12 +78,13 @@ class Trace:
                 self.on_disk.discard(mid)
 
     def _send(self, line: str, data: bytes) -> None:
-        if not data or data[0] != 0x40:  # PUBACK (section 3.4)
+        if not data or data[0] != 0x40:
             return
-        mid = int.from_bytes(data[2:4], "big")
-        self.acknowledged += 1
-        if self.unsynced or mid not in self.on_disk:
-            self.too_early.append(line)
+        for at in range(0, len(data), 4):  # PUBACKs, any number in one piece (section 3.4)
+            assert data[at : at + 2] == b"\x40\x02", line
+            self.acknowledged += 1
+            if self.unsynced or int.from_bytes(data[at + 2 : at + 4], "big") not in self.on_disk:
+                self.too_early.append(line)
 
 
 def traced(text: str) -> Trace:
@@ -110,7 +111,7 @@ def test_no_acknowledgement_leaves_before_its_reading_is_on_the_disk(
     log = tmp_path / "trace"
     calls = "trace=recvfrom,recv,read,sendto,send,write,pwrite64,pwritev,fsync,fdatasync"
     environment = os.environ | {"PYTHONPATH": str(RUNNER.parent.parent.parent)}
-    command = [strace, "-f", "-yy", "-xx", "-s", "300", "-e", calls, "-e", "signal=none", "-o", str(log)]
+    command = [strace, "-f", "-yy", "-xx", "-s", "20000", "-e", calls, "-e", "signal=none", "-o", str(log)]
     command += [sys.executable, str(RUNNER), str(store.path), str(broker.port_v5)]
     process = subprocess.Popen(command, env=environment)
 
@@ -154,5 +155,7 @@ def test_a_trace_in_the_wrong_order_is_seen_to_be_wrong() -> None:
     assert (right.acknowledged, right.syncs, right.too_early) == (1, 1, [])
     for wrong in ([PUBLISH, WRITE, PUBACK, SYNC], [PUBLISH, PUBACK], [WRITE, SYNC, PUBLISH, PUBACK]):
         assert traced("\n".join(wrong)).too_early == [PUBACK]
+    both = PUBACK.replace("\\x07", "\\x07\\x40\\x02\\x00\\x08")  # the second of them was never read
+    assert traced("\n".join([PUBLISH, WRITE, SYNC, both])).too_early == [both]
     again = [PUBLISH, WRITE, SYNC, PUBACK, PUBLISH, PUBACK]  # the id is used a second time
     assert traced("\n".join(again)).too_early == [PUBACK]

@@ -97,9 +97,10 @@ def test_the_demo_tells_its_whole_story(tmp_path, kind):
 
         assert eventually(verdicts, "every board is projected") == {"READY", "WAIT", "STOP", "CAN'T SAY"}
         # Any client: here MQTT 3.1.1, without a time of its own.
-        topic = "workshop/loft/loft-beam"
-        publish.single(topic, '{"temperature": 17.7, "humidity": 61.3}', qos=1, port=broker_port, hostname="127.0.0.1")
-        eventually(lambda: "17.7" in page(port, "/probes"), "a reading that was sent is seen")
+        topic, _, message = said.split("topic ")[1].split("\n")[0].partition("   message ")
+        publish.single(topic, message, qos=1, port=broker_port, hostname="127.0.0.1")
+        shown = f"{json.loads(message)['temperature']:.1f}"
+        eventually(lambda: shown in page(port, "/probes"), "a reading that was sent is seen")
     after_first, _ = stored(tmp_path)
     with demo(tmp_path, port, *options) as running:
         lines_until(running, "Ctrl-C ends everything")

@@ -105,10 +105,10 @@ def test_what_was_acknowledged_does_not_come_again_and_what_was_not_does(
         client.look()
     publish(broker, [("workshop/a", "1"), ("workshop/b", "2")])
     until(client.look, lambda: len(client.arrived) == 2)
-    client.acknowledge(client.arrived[0])
+    client.acknowledge(client.arrived[:1])
     client.reconnect(until)
     assert [(one.topic, one.repeated) for one in client.arrived] == [("workshop/b", True)]
-    client.acknowledge(client.arrived[0])
+    client.acknowledge(client.arrived[:1])
     client.reconnect(until)
     assert client.arrived == []
 
@@ -126,7 +126,7 @@ def test_an_acknowledgement_from_an_earlier_connection_is_not_sent_on_a_later_on
     old = client.arrived[0]
     client.reconnect(until)
     assert client.losses == 1
-    client.acknowledge(old)  # its id now belongs to whatever this connection gave it to
+    client.acknowledge([old])  # its id now belongs to whatever this connection gave it to
     client.reconnect(until)
     assert [one.topic for one in client.arrived] == ["workshop/a"]
 
@@ -143,7 +143,7 @@ def test_an_acknowledgement_without_a_connection_is_not_an_error(
     until(client.look, lambda: len(client.arrived) == 1)
     broker.stop()
     until(client.look, lambda: not client.connected)
-    client.acknowledge(client.arrived[0])
+    client.acknowledge(client.arrived[:1])
 
 
 def test_when_another_client_takes_its_name_it_leaves_the_other_alone_for_a_minute(until: Until) -> None:
@@ -213,7 +213,7 @@ def test_what_a_broker_sent_before_it_died_is_read_although_nothing_can_be_sent_
             until(client.look, lambda: len(client.arrived) >= 10)
             wire.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))  # what a kill looks like
     for message in list(client.arrived):  # its acknowledgements fail, all but the first perhaps
-        client.acknowledge(message)
+        client.acknowledge([message])
     for _ in range(5):
         client.step(0.01, read=False)
     until(client.look, lambda: not client.connected)

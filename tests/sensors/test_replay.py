@@ -13,9 +13,10 @@ import pytest
 
 from sensors import broker as brokers
 from sensors import payloads
-from sensors.demo_air import NO_FAULTS, PROBES, Faults, demo_faults
+from sensors.demo_air import NO_FAULTS, PROBES, Faults, demo_faults, probe_readings
+from sensors.quality import limits
 from sensors.recorder import Recorder
-from sensors.replay import Outgoing, Sender, history_times, last_stored, live, messages, read_log
+from sensors.replay import Outgoing, Sender, history_times, last_stored, live, messages, plausible_next, read_log
 from shared.errors import BadInput, Refused
 from shared.settings import Settings
 from shared.store import Store, readings
@@ -157,6 +158,19 @@ def test_a_sample_log_can_be_sent(logger, tmp_path):
     assert logger.settled(sent) == sent
     with logger.store.reading() as connection:
         assert set(last_stored(connection)) == {"shed-low"}
+
+
+def test_what_a_person_is_told_to_send_is_believed_whatever_the_probe_says_next():
+    probe = next(probe for probe in PROBES if probe.code == "loft-beam")
+    for day in range(0, 365, 7):
+        at_ms = NOW_MS + day * MS_PER_DAY
+        told = plausible_next(at_ms)
+        said = json.loads(told.payload)
+        usual = probe_readings(probe, np.array([at_ms], dtype=np.int64))
+        assert told.topic == probe.topic
+        away_c, away_pct = said["temperature"] - usual.temperature_c[0], usual.rh_pct[0] - said["humidity"]
+        assert 0.5 < away_c < limits()[Quantity.TEMPERATURE_C].jumps.per_minute
+        assert 0.5 < away_pct < limits()[Quantity.RH_PCT].jumps.per_minute
 
 
 def test_without_a_broker_the_sender_says_so():
