@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from sqlalchemy import Connection
 
@@ -167,4 +167,4 @@ def _in_its_place(row: NewReading, taken: set[int], ahead: dict[int, int]) -> Ne
         ahead[row.series_id] = at_ms
     else:
         ahead.pop(row.series_id, None)
-    return row if at_ms == row.at_ms else replace(row, at_ms=at_ms)
+    return row if at_ms == row.at_ms else row._replace(at_ms=at_ms)

@@ -12,9 +12,8 @@ import ssl
 import struct
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import paho.mqtt.client as mqtt
 from paho.mqtt.packettypes import PacketTypes
@@ -42,8 +41,7 @@ SUSPICIOUS = 4
 FAREWELL_S = 2.0
 
 
-@dataclass(frozen=True)
-class Arrived:
+class Arrived(NamedTuple):
     """One message as it came."""
 
     topic: str

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import logging
-from dataclasses import replace
 from datetime import tzinfo
 from pathlib import Path
 
@@ -56,7 +55,7 @@ class Decoder:
             log.exception("a message on %s could not be decoded", message.topic)
             one.reason = f"could not be decoded ({type(error).__name__})"
         if one.reason is not None:  # it is kept as a reject: do not hold what is not kept
-            one.message = replace(message, payload=message.payload[: readings.REJECT_PAYLOAD_BYTES])
+            one.message = message._replace(payload=message.payload[: readings.REJECT_PAYLOAD_BYTES])
 
 
 def zone_of(settings: Settings) -> tzinfo | None:

@@ -22,6 +22,8 @@ MOST_PROPERTIES = 500  # of one device
 
 def is_attribute(topic: str) -> bool:
     """Tell whether a topic holds an attribute or a command and no value."""
+    if "$" not in topic and not topic.startswith(ROOT):  # nearly every one
+        return False
     first, *levels = topic.split("/")
     return any(level.startswith("$") for level in levels) or (first == ROOT and levels[-1:] == [SET])
 

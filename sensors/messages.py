@@ -10,7 +10,7 @@ import json
 import math
 import re
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 from sensors.names import Named, in_our_unit
 from shared.errors import BenchdryError
@@ -34,8 +34,7 @@ class BadPayload(BenchdryError):
     shape = ""  # the shape that it seemed to have, for whoever watches
 
 
-@dataclass(frozen=True)
-class Value:
+class Value(NamedTuple):
     """One value out of a message; ``at_ms`` is None when the message names no time."""
 
     quantity: Quantity
@@ -43,8 +42,7 @@ class Value:
     at_ms: int | None
 
 
-@dataclass(frozen=True)
-class Message:
+class Message(NamedTuple):
     """What a message says of one probe: the topic that the probe goes by, and its values."""
 
     probe_topic: str

@@ -72,18 +72,26 @@ class Clock:
         self.last_local_ms = previous_ms
         self._zone = zone
         self._read: dict[str, int] = {}
+        self._last: tuple[Any, str, int] = (self, "", 0)
 
     def ms(self, raw: Any, unit: str = "") -> int:
         """Return UTC ms of a time as a message writes it; ``unit`` of a number (s, ms, us, ns), "" by its size.
 
         Raises BadPayload with the reason.
         """
+        if raw is self._last[0] and unit == self._last[1]:  # the values of one object share their time
+            return self._last[2]
+        at_ms = self._ms(raw, unit)
+        self._last = (raw, unit, at_ms)
+        return at_ms
+
+    def _ms(self, raw: Any, unit: str) -> int:
         if isinstance(raw, str):
             known = self._read.get(raw)
             if known is not None:
                 return known
             digits = DIGITS.fullmatch(raw) is not None
-            known = self.ms(float(raw) if "." in raw else int(raw), unit) if digits else self._from_text(raw)
+            known = self._ms(float(raw) if "." in raw else int(raw), unit) if digits else self._from_text(raw)
             self._read[raw] = known
             return known
         if isinstance(raw, bool) or not isinstance(raw, NUMBERS):

@@ -141,14 +141,15 @@ class Recorder:
             return len(self._waiting) >= MOST_HELD  # only all of them together tell which were stored
         return self._due.is_due(len(self._waiting), now_s, quiet=quiet)
 
-    def _notice(self) -> None:
-        """Take note of what the connection has been through since the last look."""
+    def _notice(self) -> tuple[int, float]:
+        """Take note of what the connection has been through since the last look; return the times now."""
         now_ms, now_s = self._clock_ms(), self._clock_s()
         if self._client.life != self._life:
             self._new_connection(now_ms, now_s)
         if self._client.heard_s != self._heard_s:
             self._heard_s = self._client.heard_s
             self._queue.read(now_ms, now_s)
+        return now_ms, now_s
 
     def _new_connection(self, now_ms: int, now_s: float) -> None:
         first = self._life == 0 and self._before is None
@@ -167,8 +168,7 @@ class Recorder:
 
     def _take(self, message: Arrived) -> None:
         """Decode one message into the batch; nothing here may fail on what a stranger sends."""
-        self._notice()
-        arrived_ms, now_s = self._clock_ms(), self._clock_s()
+        arrived_ms, now_s = self._notice()
         self._queue.read(arrived_ms, now_s)
         one = Waiting(message, arrived_ms, late=self._queue.is_late(now_s))
         if message.retained:
@@ -239,11 +239,13 @@ class Recorder:
         self.conflicting += written.conflicting
         self.rejected += written.rejected
         self._due.wrote(len(batch), self._clock_s())
+        late = 0
         for one in batch:
-            self._memory.stored(one.message, untimed=one.without_time > 0)
+            without_time = one.without_time > 0
+            self._memory.stored(one.message, untimed=without_time)
+            late += one.late and without_time and not one.repeat and one.reason is None
         self._client.acknowledge([one.message for one in batch])
         self._queue.acknowledged(self._clock_s())
-        late = sum(one.late and not one.repeat and one.reason is None and one.without_time > 0 for one in batch)
         self.late += late
         if late:
             self._remark("readings without a time of their own waited in the broker's queue: flagged, not believed")

@@ -5,10 +5,25 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import Connection, Exists, Table, and_, bindparam, case, delete, func, literal, select, table, true
+from sqlalchemy import (
+    Connection,
+    Delete,
+    Integer,
+    Select,
+    Table,
+    and_,
+    bindparam,
+    case,
+    delete,
+    func,
+    select,
+    table,
+    true,
+)
 from sqlalchemy import column as col
 from sqlalchemy.dialects.sqlite import Insert, insert
 
@@ -32,6 +47,7 @@ REJECT_PAYLOAD_BYTES = 4096
 
 _SUMMARY = ["series_id", "bucket_ms", "n", "low", "high", "total", "bad"]
 _stage = table("stage", col("series_id"), col("at_ms"), col("value"), col("quality"), col("time_source"))
+_EMPTY_STAGE, _TO_STAGE, _COUNT_STAGE = delete(_stage), insert(_stage), select(func.count()).select_from(_stage)
 
 
 @dataclass(frozen=True)
@@ -78,17 +94,15 @@ def append(connection: Connection, readings: Sequence[NewReading], arrived_ms: i
         kept = first.setdefault((one.series_id, one.at_ms), one)
         if kept.value != one.value:
             others.append(one)
-    connection.execute(delete(_stage))
-    connection.execute(insert(_stage), [_row(one) for one in first.values()])
+    connection.execute(_EMPTY_STAGE)
+    connection.execute(_TO_STAGE, [_row(one) for one in first.values()])
     others = [one for one in others if not _is_stored(connection, one)]
     conflicting = _keep_conflicts(connection, others, batch_id)
-    connection.execute(delete(_stage).where(_already_there()))
-    new = connection.execute(select(func.count()).select_from(_stage)).scalar_one()
-    columns = ["series_id", "at_ms", "value", "quality", "time_source"]
-    chosen = select(*(_stage.c[name] for name in columns), literal(batch_id))
-    connection.execute(insert(s.reading).from_select([*columns, "batch_id"], chosen))
-    for span_ms, tier in TIERS.items():
-        _add_to_tier(connection, span_ms, tier)
+    connection.execute(_without_stored())
+    new = connection.execute(_COUNT_STAGE).scalar_one()
+    connection.execute(_from_stage(), {"batch": batch_id})
+    for span_ms in TIERS:
+        connection.execute(_adding_to_tier(span_ms))
     return Appended(new, len(readings) - new - conflicting, conflicting)
 
 
@@ -108,26 +122,54 @@ def _is_stored(connection: Connection, one: NewReading) -> bool:
     return connection.execute(select(s.reading.c.value).where(key)).scalar() == one.value
 
 
-def _already_there() -> Exists:
+# Statements of every batch are put together once: that costs more than to run them.
+
+
+@cache
+def _without_stored() -> Delete:
+    """Take out of the stage what is stored already."""
     same = (s.reading.c.series_id == _stage.c.series_id) & (s.reading.c.at_ms == _stage.c.at_ms)
-    return select(1).select_from(s.reading).where(same).correlate(_stage).exists()
+    return delete(_stage).where(select(1).select_from(s.reading).where(same).correlate(_stage).exists())
+
+
+@cache
+def _from_stage() -> Insert:
+    """Store what is in the stage."""
+    columns = ["series_id", "at_ms", "value", "quality", "time_source"]
+    chosen = select(*(_stage.c[name] for name in columns), bindparam("batch", type_=Integer))
+    return insert(s.reading).from_select([*columns, "batch_id"], chosen)
+
+
+def _differing() -> Select[Any]:
+    """Select what in the stage differs from what is stored under its key."""
+    keys = and_(s.reading.c.series_id == _stage.c.series_id, s.reading.c.at_ms == _stage.c.at_ms)
+    return (
+        select(_stage.c.series_id, _stage.c.at_ms, _stage.c.value, bindparam("batch", type_=Integer))
+        .select_from(_stage.join(s.reading, keys))
+        .where(s.reading.c.value != _stage.c.value)
+    )
+
+
+@cache
+def _counting_conflicts() -> Select[Any]:
+    return select(func.count()).select_from(_differing().subquery())
+
+
+@cache
+def _conflicts_from_stage() -> Insert:
+    names = ["series_id", "at_ms", "value", "batch_id"]
+    return insert(s.conflict).from_select(names, _differing()).on_conflict_do_nothing()
 
 
 def _keep_conflicts(connection: Connection, in_batch: Sequence[NewReading], batch_id: int) -> int:
     """Keep every value that differs from the one stored first; return how many messages said so."""
-    keys = and_(s.reading.c.series_id == _stage.c.series_id, s.reading.c.at_ms == _stage.c.at_ms)
-    differ = (
-        select(_stage.c.series_id, _stage.c.at_ms, _stage.c.value, literal(batch_id))
-        .select_from(_stage.join(s.reading, keys))
-        .where(s.reading.c.value != _stage.c.value)
-    )
-    count = connection.execute(select(func.count()).select_from(differ.subquery())).scalar_one()
-    names = ["series_id", "at_ms", "value", "batch_id"]
-    connection.execute(insert(s.conflict).from_select(names, differ).on_conflict_do_nothing())
+    count = int(connection.execute(_counting_conflicts(), {"batch": batch_id}).scalar_one())
+    if count:
+        connection.execute(_conflicts_from_stage(), {"batch": batch_id})
     if in_batch:
         rows = [{"series_id": o.series_id, "at_ms": o.at_ms, "value": o.value, "batch_id": batch_id} for o in in_batch]
         connection.execute(insert(s.conflict).on_conflict_do_nothing(), rows)
-    return int(count) + len(in_batch)
+    return count + len(in_batch)
 
 
 def _summary(span_ms: int, source):  # type: ignore[no-untyped-def]
@@ -147,7 +189,10 @@ def _summary(span_ms: int, source):  # type: ignore[no-untyped-def]
     return select(*columns).select_from(source).group_by(source.c.series_id, start)
 
 
-def _add_to_tier(connection: Connection, span_ms: int, tier: Table) -> None:
+@cache
+def _adding_to_tier(span_ms: int) -> Insert:
+    """Add the stage to a tier's summaries."""
+    tier = TIERS[span_ms]
     statement = insert(tier).from_select(_SUMMARY, _summary(span_ms, _stage).where(true()))
     new, old = statement.excluded, tier.c
     # min() and max() of two arguments give NULL as soon as one is: fill each from the other.
@@ -158,7 +203,7 @@ def _add_to_tier(connection: Connection, span_ms: int, tier: Table) -> None:
         "total": old.total + new.total,
         "bad": old.bad + new.bad,
     }
-    connection.execute(statement.on_conflict_do_update(index_elements=_SUMMARY[:2], set_=merged))
+    return statement.on_conflict_do_update(index_elements=_SUMMARY[:2], set_=merged)
 
 
 def set_quality(connection: Connection, series_id: int, at_ms: int, quality: Quality) -> None:

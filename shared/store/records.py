@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum, StrEnum
+from typing import NamedTuple
 
 from shared.store.words import AIR as AIR
 from shared.store.words import BATTERY as BATTERY
@@ -20,8 +21,7 @@ class TimeSource(IntEnum):
     RECEIVED = 1
 
 
-@dataclass(frozen=True)
-class NewReading:
+class NewReading(NamedTuple):
     """A checked value on its way into the store."""
 
     series_id: int

