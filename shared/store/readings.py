@@ -280,9 +280,13 @@ def latest(connection: Connection, series_id: int, quality: Quality | None = Non
 
 
 def first_at_ms(connection: Connection, series_id: int) -> int | None:
-    """Return the time of a series' first reading."""
-    found = connection.execute(select(func.min(s.reading.c.at_ms)).where(s.reading.c.series_id == series_id)).scalar()
-    return None if found is None else int(found)
+    """Return the time of a series' first reading, or, where readings were cleared away, of its first summary."""
+    readings_ms = select(func.min(s.reading.c.at_ms)).where(s.reading.c.series_id == series_id)
+    summaries_ms = select(func.min(s.tier_10min.c.bucket_ms)).where(s.tier_10min.c.series_id == series_id)
+    first, summed_up = (connection.execute(one).scalar() for one in (readings_ms, summaries_ms))
+    if first is None or summed_up is None:
+        return first if summed_up is None else int(summed_up)
+    return int(first) if summed_up <= first < summed_up + min(TIERS) else int(summed_up)
 
 
 def raw(connection: Connection, series_id: int, start_ms: int, end_ms: int, limit: int = 20_000) -> list[Reading]:

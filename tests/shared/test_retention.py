@@ -89,6 +89,18 @@ def test_older_readings_go_whole_days_at_a_time_and_every_summary_stays(yard: St
     assert trim(yard) == retention.Trimmed()
 
 
+def test_when_a_series_began_is_known_after_its_first_readings_have_gone(yard: Store) -> None:
+    fill(yard, [*steady(10), one(NOW_MS, 10.0, series_id=2)])
+    with yard.reading() as connection:
+        began_ms = readings.first_at_ms(connection, 1)
+    assert began_ms is not None and began_ms < HORIZON_MS - MS_PER_DAY
+    trim(yard)
+    with yard.reading() as connection:
+        assert readings.first_at_ms(connection, 1) == began_ms - began_ms % (10 * MS_PER_MINUTE)
+        assert readings.first_at_ms(connection, 2) == NOW_MS
+        assert readings.first_at_ms(connection, 99) is None
+
+
 def test_for_ever_means_for_ever(yard: Store) -> None:
     fill(yard, steady(10))
     before = times(yard)
