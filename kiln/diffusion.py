@@ -18,9 +18,12 @@ where s is the secant slope of p_sat between board and air temperature, so that 
 its wet bulb. The face's activity a follows the isotherm, on its drying branch while the air is drier
 and on its lower, wetting branch while the air is moister; between the two it exchanges nothing.
 
-Implicit finite volumes with a half cell at the face, backward Euler, Newton. The iteration runs in Phi
-where free water is slow (kappa < 1) and in M where it is fast: in that variable the kink at fibre
+Implicit finite volumes with a half cell at the face, of second order in space and time, Newton. The iteration
+runs in Phi where free water is slow (kappa < 1) and in M where it is fast: in that variable the kink at fibre
 saturation is convex, and the other one stalls or blows up while it conserves mass to the last digit.
+Time goes by the second backward difference (BDF2, steps of any length), begun with short steps; a step of it
+that makes a new extreme inside the board or swings past its air is taken again by backward Euler, and one
+that does not converge is halved.
 
 The compiled loop stands in ``kiln.march``: members, each a board with its own parameters, do not touch each
 other, so a member's numbers do not depend on which others are in the batch.

@@ -11,6 +11,8 @@ REFERENCE_K = 293.15
 SATURATION_SCALE = 0.288  # the printed isotherm at 100 %RH and 21 °C, as a fraction: where bound water is full
 LOWEST_C, HIGHEST_C = 0.0, 45.0  # outside, the state is held: neither frost nor kiln heat is modelled
 _TOLERANCE = 1e-7  # kg/kg, on the last Newton step, which leaves about its square behind
+_EXTREME = 1e-5  # kg/kg, by which a step of second order may err
+_FIRST_OF_USUAL = 16.0  # the first step is of first order and meets a face that is not yet in its air: it is short
 _MAX_ITERATIONS = 60
 _MAX_HALVINGS = 10
 _SHORTEST = 2.0**22  # of a step: a whole plate that passes saturation at once needs it, for a moment
@@ -122,10 +124,12 @@ def _solve(lower, diagonal, upper, right):  # type: ignore[no-untyped-def]
 
 
 @_compiled
-def _implicit_step(old, work, g, share, per_face, b, kappa, m_f, surface):  # type: ignore[no-untyped-def]
-    """One backward-Euler step from ``old``; the new profile stands in work[0]. Return (converged, flux).
+def _implicit_step(old, history, lead, work, g, share, per_face, b, kappa, m_f, surface):  # type: ignore[no-untyped-def]
+    """One implicit step from ``old``; the new profile stands in work[0]. Return (converged, flux, flux before).
 
-    Newton, halving a step that makes the balance worse; nothing may fall below no water at all.
+    lead × M - history stands for the change of M in the step: 1 and ``old`` are backward Euler, what
+    ``_second_order`` gives is BDF2. Newton, halving a step that makes the balance worse; nothing may fall below no
+    water at all.
     """
     m, y, phi, dm, dphi, lower, diagonal, upper, right, held = work
     n = old.size
@@ -139,6 +143,7 @@ def _implicit_step(old, work, g, share, per_face, b, kappa, m_f, surface):  # ty
             y[j] = old[j]
     flux, worst, halvings = 0.0, np.inf, 0
     converged = False
+    before = _film(old[n - 1], surface)[0]
     for _ in range(_MAX_ITERATIONS):
         _state_of(y, b, kappa, m_f, in_phi, m, phi, dm, dphi)
         flux, dflux = _film(m[n - 1], surface)
@@ -146,7 +151,7 @@ def _implicit_step(old, work, g, share, per_face, b, kappa, m_f, surface):  # ty
         for j in range(n):
             inward = g[j - 1] * (phi[j] - phi[j - 1]) if j > 0 else 0.0
             outward = g[j] * (phi[j + 1] - phi[j]) if j < n - 1 else -per_face * flux
-            right[j] = -(share[j] * (m[j] - old[j]) + inward - outward)
+            right[j] = -(share[j] * (lead * m[j] - history[j]) + inward - outward)
             off += abs(right[j])
         if off > worst and halvings < _MAX_HALVINGS:
             halvings += 1
@@ -159,7 +164,7 @@ def _implicit_step(old, work, g, share, per_face, b, kappa, m_f, surface):  # ty
             lower[j] = -g[j - 1] * dphi[j - 1] if j > 0 else 0.0
             upper[j] = -g[j] * dphi[j + 1] if j < n - 1 else 0.0
             around = (g[j - 1] if j > 0 else 0.0) + (g[j] if j < n - 1 else 0.0)
-            diagonal[j] = share[j] * dm[j] + around * dphi[j]
+            diagonal[j] = lead * share[j] * dm[j] + around * dphi[j]
         diagonal[n - 1] += per_face * dflux * dm[n - 1]
         _solve(lower, diagonal, upper, right)
         largest = 0.0
@@ -176,8 +181,32 @@ def _implicit_step(old, work, g, share, per_face, b, kappa, m_f, surface):  # ty
     for j in range(n):
         inward = g[j - 1] * (phi[j] - phi[j - 1]) if j > 0 else 0.0
         outward = g[j] * (phi[j + 1] - phi[j]) if j < n - 1 else -per_face * flux
-        m[j] = old[j] + (outward - inward) / share[j]
-    return converged, flux
+        m[j] = (history[j] + (outward - inward) / share[j]) / lead
+    return converged, flux, before
+
+
+@_compiled
+def _second_order(old, older, growth, history):  # type: ignore[no-untyped-def]
+    """Fill the history of BDF2 with steps that grow by ``growth``; return its leading coefficient."""
+    behind = growth * growth / (1.0 + growth)
+    for j in range(old.size):
+        history[j] = (1.0 + growth) * old[j] - behind * older[j]
+    return (1.0 + 2.0 * growth) / (1.0 + growth)
+
+
+@_compiled
+def _sound(old, new, before, flux):  # type: ignore[no-untyped-def]
+    """Whether a step of second order kept to what diffusion does: no new extreme inside, no swing past the air."""
+    n = old.size
+    if before * flux < 0.0 and abs(new[n - 1] - old[n - 1]) > _EXTREME:
+        return False
+    low, high = new[n - 1], new[n - 1]
+    for j in range(n):
+        low, high = min(low, old[j]), max(high, old[j])
+    apart = 0.0
+    for j in range(n - 1):
+        apart = max(apart, low - new[j], new[j] - high)
+    return apart <= _EXTREME
 
 
 @_compiled
@@ -188,12 +217,14 @@ def march_members(start, rows, air_row, t_air, rh_air, dt_s, record, x_unit, sha
     water = physical[6:]
     out = np.empty((members, record.size, n))
     work = np.empty((10, n))
-    old, g, surface = np.empty(n), np.empty(n - 1), np.empty(12)
+    old, older, history = np.empty(n), np.empty(n), np.empty(n)
+    g, surface = np.empty(n - 1), np.empty(12)
     for i in range(members):
         half, density, d20, b, activation, kappa, h_c, h_r, scale = rows[:, i]
         m_f = SATURATION_SCALE * scale
         old[:] = start[i]
         t_board, next_record, row = -1.0, 0, air_row[i]
+        last_dt = 0.0  # nought: no step before this one that could be built on
         while next_record < record.size and record[next_record] == 0:
             out[i, next_record] = old
             next_record += 1
@@ -214,6 +245,8 @@ def march_members(start, rows, air_row, t_air, rh_air, dt_s, record, x_unit, sha
                 tau_s = 4.0 * half * half / (np.pi * np.pi * d_f)
                 dt = dt_s[step] / min(_MAX_PARTS, max(1.0, np.ceil(dt_s[step] / (_STEP_OF_TAU * tau_s))))
                 usual, left_s, shortest_s = dt, dt_s[step], dt_s[step] / _SHORTEST
+                if last_dt == 0.0:
+                    dt = usual / _FIRST_OF_USUAL
                 while left_s > 1e-6 * dt_s[step]:
                     dt = min(dt, left_s)
                     if abs(t_k - t_board) > 0.05:
@@ -223,16 +256,31 @@ def march_members(start, rows, air_row, t_air, rh_air, dt_s, record, x_unit, sha
                     d_f = d20 * np.exp(-activation * (1.0 / t_board - 1.0 / REFERENCE_K))
                     for j in range(n - 1):
                         g[j] = d_f * dt / (half * half * (x_unit[j + 1] - x_unit[j]))
-                    converged, flux = _implicit_step(old, work, g, share, dt / (density * half), b, kappa, m_f, surface)
+                    per_face = dt / (density * half)
+                    converged, flux = False, 0.0
+                    if last_dt > 0.0:
+                        lead = _second_order(old, older, dt / last_dt, history)
+                        converged, flux, before = _implicit_step(
+                            old, history, lead, work, g, share, per_face, b, kappa, m_f, surface
+                        )
+                        converged = converged and _sound(old, work[0], before, flux)
+                    if not converged:
+                        converged, flux, before = _implicit_step(
+                            old, old, 1.0, work, g, share, per_face, b, kappa, m_f, surface
+                        )
                     if not converged and dt > shortest_s:
                         dt *= 0.5
                         continue
                     for j in range(n):
+                        older[j] = old[j]
                         old[j] = work[0, j] if converged else np.nan  # never a number that was not found
+                    last_dt = dt
                     left_s -= dt
                     dt = min(2.0 * dt, usual)  # what made it hard has passed, perhaps
                     # The board's temperature for the next step, from what it gave off in this one.
                     t_board = min(max(t_k - latent * flux / (h_c + h_r), t_k - 25.0), t_k + 10.0)
+            else:
+                last_dt = 0.0
             while next_record < record.size and record[next_record] == step + 1:
                 out[i, next_record] = old
                 next_record += 1
