@@ -15,7 +15,7 @@ from starlette.middleware.gzip import GZipMiddleware
 from dashboards import api, auth, cell_story, charts, entries, live
 from dashboards.desk import STATIC, Desk, OldForm, TooLong, found
 from dashboards.guard import Guard
-from dashboards.pages import acts, air, work_out
+from dashboards.pages import acts, air, through, work_out
 from dashboards.pages.add import add_page
 from dashboards.pages.board import board_page
 from dashboards.pages.finish import finish_page
@@ -121,6 +121,16 @@ def _pages(app: FastAPI, desk: Desk) -> None:
     @app.get("/{kind}/{code}", **page)
     def thing(request: Request, kind: str, code: str) -> Response:
         return _shown(desk, request, kind, code)
+
+    @app.get("/board/{code}/through", **page)
+    def through_time(code: str, moment: int) -> Response:
+        now = desk.now()
+        board = found(now.boards, "board", code)
+        if board.projection is None:
+            raise BadInput("profile of board", code, "a board that has been projected")
+        one = through.at_moment(board.projection, board.fact.thickness_m, now.now_ms, moment)
+        text = desk.templates.get_template("_through.html").render(one=one)
+        return HTMLResponse(text, headers={"cache-control": "no-store"})
 
     @app.get("/{kind}/{code}/{act}", **page)
     def form_address(kind: str, code: str, act: str) -> Response:

@@ -194,11 +194,15 @@ def profile(
     middle: Sequence[float],
     high: Sequence[float],
     target_pct: float,
+    top_pct: float,
     thickness_mm: float,
 ) -> Markup:
-    """Return the moisture through the thickness, face to mid-thickness mirrored to the other face, in %MC."""
+    """Return the moisture through the thickness, face to mid-thickness mirrored to the other face, in %MC.
+
+    ``top_pct``: what the scale must hold, so that drawings of several moments can be compared.
+    """
     width, height, left, bottom = 340.0, 190.0, 42.0, 158.0
-    top_pct = _round_up(max(max(high), target_pct) * 1.08)
+    top_pct = _round_up(max(top_pct, target_pct) * 1.08)
 
     def points(values: Sequence[float]) -> list[tuple[float, float]]:
         half = sorted(zip(depth_fraction, values, strict=True))

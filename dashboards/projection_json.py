@@ -50,10 +50,10 @@ def from_json(body: str) -> Projection | str:
         return BEING_MADE
     if "missing" in content:
         return str(content["missing"])
-    bands = ("mean", "shell", "core", "emc", "profile")
+    bands = ("mean", "shell", "core", "emc", "profiles")
     made: dict[str, Any] = dict(content)
     made |= {name: Band(*(np.array(part, dtype=float) for part in content[name])) for name in bands}
-    made["at_ms"] = np.array(content["at_ms"], dtype=np.int64)
+    made |= {name: np.array(content[name], dtype=np.int64) for name in ("at_ms", "profile_ms")}
     made |= {name: np.array(content[name], dtype=float) for name in ("depth_fraction", "chance_fit")}
     made |= {
         name: tuple(content[name])

@@ -24,6 +24,7 @@ SOLVED_SHARE = 0.9  # of the ensemble; with fewer its bands would no longer hold
 SOAKED_SHARE = 1.05  # of the maximum moisture content; judgement
 HELD_DAYS = 3  # fit on this many days running before it counts
 STEADY_MC_PCT = 0.5
+PROFILES_PAST, PROFILES_AHEAD = 21, 16  # as many moments as are kept for looking through the thickness
 TOGETHER_MS = 3 * MS_PER_DAY  # pins read so close together are of one profile; judgement
 # Mean of a parabola from 0 at the face to 1 at mid-thickness over the middle third, less that over the outer tenths.
 CORE_LESS_SHELL = (1.0 - (1.0 / 3.0) ** 2 / 3.0) - (1.0 - (1.0 - 0.8**3) / (3.0 * 0.2))
@@ -99,6 +100,13 @@ def _ahead(question: Question, boards: Array, start: Array, days: int) -> tuple[
     return at_ms, found, drawn
 
 
+def _spread(now: int, last: int) -> NDArray[np.intp]:
+    """Return moments for profiles: evenly over what was, now, and closer together at first over what is to come."""
+    past = np.linspace(0.0, now, PROFILES_PAST)
+    ahead = now + (last - now) * np.linspace(0.0, 1.0, PROFILES_AHEAD) ** 2
+    return np.unique(np.rint(np.concatenate([past, ahead])).astype(np.intp))
+
+
 def _told(
     question: Question,
     fitted: estimation.Fit,
@@ -116,6 +124,7 @@ def _told(
     memory_hours = _memory_hours(question.piece, boards)
     since = _air_counts_from(question, memory_hours)
     depth = 1.0 - diffusion.node_positions_m(1.0, profiles.shape[2])
+    shown = _spread(now, len(at_ms) - 1)
     said = (_soaked_note(question.piece, boards), ahead_air.note, _way_note(question.way))
     notes = tuple(note for note in said if note)
     return Projection(
@@ -126,7 +135,8 @@ def _told(
         core=_band(core),
         emc=_emc_band(question, boards, scale, ahead_air, len(at_ms), now),
         depth_fraction=depth[::-1],
-        profile=_band(100.0 * profiles[:, now, ::-1]),
+        profile_ms=at_ms[shown],
+        profiles=_band(100.0 * profiles[:, shown, ::-1]),
         loss_pct_per_day=_three(_loss_in_a_day(at_ms, mean, now)),
         target_mc_pct=target * question.piece.isotherm_share,
         off_target_mc_pct=_three(mean[:, now] - scale * target),

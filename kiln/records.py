@@ -81,7 +81,8 @@ class Projection:
     core: Band  # average of the middle third of the thickness [%MC]
     emc: Band  # equilibrium moisture content of the air for this wood [%MC]
     depth_fraction: Array  # 0 at the face, 1 at mid-thickness
-    profile: Band  # moisture content through the thickness at known_until_ms [%MC]
+    profile_ms: NDArray[np.int64]  # some of at_ms, the first, known_until_ms and the last among them
+    profiles: Band  # moisture content through the thickness at each of profile_ms [moments, depths; %MC]
     loss_pct_per_day: tuple[float, float, float]  # p10, p50, p90 of the loss over the last day of logged air [%MC/day]
     target_mc_pct: float  # the use's target [%MC]
     # p10, p50, p90 of how far it is now from where this very piece would rest in the use's air [%MC]: what

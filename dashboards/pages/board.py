@@ -5,10 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from markupsafe import Markup
-
-from dashboards import charts, display, marks, safety
-from dashboards.pages import board_forms, instrument_forms, parts
+from dashboards import charts, display, safety
+from dashboards.pages import board_forms, instrument_forms, parts, through
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.matched_set import use_sentence
 from dashboards.pages.parts import EntryLine, Link, Moisture, VerdictView
@@ -17,7 +15,6 @@ from kiln import meters
 from kiln.records import Z80, Measured, Projection
 from shared import tables
 from shared.store.records import Fact
-from shared.units import mm_from_m
 
 TWICE_A_STANDARD_ERROR = 2.0
 
@@ -40,8 +37,7 @@ class BoardPage:
     losing: str = field(metadata={"help": "Loss over the last day of logged air, with band"})
     projected: str = field(metadata={"help": "Age of the projection"})
     revision: str = field(metadata={"help": "Changes whenever the chart has to be drawn anew"})
-    tile: Markup = field(metadata={"help": "Section with shell and core"})
-    profile: Markup = field(metadata={"help": "Moisture through the thickness"})
+    through: through.Through | None = field(metadata={"help": "Its thickness at the newest moment of logged air"})
     table: tuple[tuple[str, ...], ...] = field(metadata={"help": "The chart as rows of text"})
     notes: tuple[str, ...] = field(metadata={"help": "What limits the projection"})
     entries: tuple[EntryLine, ...] = field(
@@ -76,8 +72,7 @@ def board_page(situation: Situation, board: BoardNow, by: str, attempt: Attempt 
         losing=_losing(made) if made else "",
         projected=display.age(board.projected_ms, now_ms),
         revision=str(board.projected_ms),
-        tile=marks.split_tile(wet.shell_pct, wet.core_pct, "tile") if wet else Markup(),
-        profile=_profile(made, fact.thickness_m) if made else Markup(),
+        through=through.at_moment(made, fact.thickness_m, now_ms) if made else None,
         table=charts.board_table(made, now_ms) if made else (),
         notes=(*(made.notes if made else ()), *_depths(board)),
         entries=_entries(board),
@@ -128,18 +123,6 @@ def _losing(made: Projection) -> str:
     word = "losing" if middle >= 0 else "gaining"
     ends = sorted((low, high)) if middle >= 0 else sorted((-low, -high))
     return f"{word} {abs(middle):.2f} % a day ({display.number(ends[0], 2)} to {display.number(ends[1], 2)})"
-
-
-def _profile(made: Projection, thickness_m: float) -> Markup:
-    through = made.profile
-    return marks.profile(
-        made.depth_fraction.tolist(),
-        through.p10.tolist(),
-        through.p50.tolist(),
-        through.p90.tolist(),
-        made.target_mc_pct,
-        round(mm_from_m(thickness_m), 1),
-    )
 
 
 def _entries(board: BoardNow) -> tuple[EntryLine, ...]:

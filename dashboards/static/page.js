@@ -75,7 +75,14 @@ function silence() {
 window.addEventListener("pagehide", silence);
 window.addEventListener("pageshow", listen);
 window.addEventListener("hashchange", openNamed);
-document.addEventListener("htmx:after:swap", watchCharts);
+// A page that is read anew shows the newest profile; where another was chosen, ask for that again.
+function keepMoment() {
+  const chosen = document.querySelector("input[data-scrub]");
+  const shown = document.getElementById("through");
+  if (chosen && shown && chosen.value !== shown.dataset.moment) chosen.dispatchEvent(new Event("change"));
+}
+
+document.addEventListener("htmx:after:swap", () => { watchCharts(); keepMoment(); });
 document.addEventListener("DOMContentLoaded", () => { watchCharts(); openNamed(); listen(); });
 window.addEventListener("beforeprint", () => {
   for (const chart of document.querySelectorAll(".js-plotly-plot")) window.Plotly.relayout(chart, { width: 660 });

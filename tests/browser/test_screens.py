@@ -132,6 +132,34 @@ def test_what_is_being_typed_survives_news(open_page, running):
     assert page.get_by_label("Mass", exact=True).first.input_value() == "123"
 
 
+def test_the_thickness_is_followed_through_time_and_stays_where_it_was_put(open_page, running):
+    page = open_page("/board/RP-1")
+    usual = page.locator("#through").get_attribute("data-moment")
+    slider = page.get_by_label("Through time")
+    slider.focus()
+    page.keyboard.press("Home")
+    page.locator("#through[data-moment='0']").wait_for(timeout=15_000)
+    assert "from the logged air" in page.inner_text("#through")
+    for _ in range(9):  # quicker than the drawings come: the last one asked for is the one that stays
+        page.keyboard.press("ArrowRight")
+    page.locator("#through[data-moment='9']").wait_for(timeout=15_000)
+    page.wait_for_timeout(1_000)
+    assert page.locator("#through").get_attribute("data-moment") == slider.input_value() == "9"
+    page.keyboard.press("End")
+    last = slider.get_attribute("max")
+    assert usual not in ("0", last)
+    page.locator(f"#through[data-moment='{last}']").wait_for(timeout=15_000)
+    assert "projected into air of earlier times" in page.inner_text("#through")
+    chosen = slider.input_value()
+    beat = page.locator("#page").get_attribute("data-beat")
+    told = plausible_next(time.time_ns() // 1_000_000)
+    publish.single(told.topic, told.payload, qos=1, hostname="127.0.0.1", port=running.broker_port)
+    page.locator(f"#page:not([data-beat='{beat}'])").wait_for(timeout=30_000)
+    page.locator(f"#through[data-moment='{chosen}']").wait_for(timeout=15_000)
+    assert slider.input_value() == chosen
+    assert page.troubles == []
+
+
 def test_everything_on_the_yard_can_be_reached_with_the_keyboard(open_page):
     page = open_page("/")
     reached = set()

@@ -512,3 +512,16 @@ def test_a_cell_that_a_spreadsheet_would_compute_is_marked_as_text(client, full)
     rows = list(csv.reader(io.StringIO(client.get("/export/weigh-ins.csv").text)))
     assert "'=HYPERLINK(1)" in [cell for row in rows for cell in row]
     assert not [cell for row in rows for cell in row if cell.startswith("=")]
+
+
+def test_the_thickness_is_drawn_for_any_moment_and_for_no_other(client, full):
+    page = client.get("/board/A1").text
+    last = int(re.search(r'type="range"[^>]*max="(\d+)"', page).group(1))
+    now = int(re.search(r'id="through" data-moment="(\d+)"', page).group(1))
+    assert 0 < now < last
+    answer = client.get(f"/board/A1/through?moment={last}")
+    assert answer.status_code == 200
+    assert f'data-moment="{last}"' in answer.text and "projected into air" in answer.text and "<html" not in answer.text
+    for wrong in (str(last + 1), "-1", "soon", ""):
+        assert client.get(f"/board/A1/through?moment={wrong}").status_code in (404, 422)
+    assert client.get("/board/nobody/through?moment=0").status_code == 404

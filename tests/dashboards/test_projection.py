@@ -94,7 +94,8 @@ def test_what_comes_out_of_the_cache_is_what_went_in(yard):
     first = board(yard).projection
     again = from_json(to_json(first))
     assert again.measured == first.measured
-    assert np.allclose(again.profile.p10, first.profile.p10, atol=1e-3)
+    assert np.allclose(again.profiles.p10, first.profiles.p10, atol=1e-3)
+    assert again.profile_ms.tolist() == first.profile_ms.tolist()
     assert json.loads(to_json(again)) == json.loads(to_json(first))
 
 
