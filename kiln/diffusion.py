@@ -31,6 +31,8 @@ other, so a member's numbers do not depend on which others are in the batch.
 
 from __future__ import annotations
 
+import os
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -58,6 +60,7 @@ __all__ = [
 ]
 
 NODES = 21
+WORTH_THREADS = 20_000  # steps of members: some hundredths of a second
 _SHELL_SHARE, _CORE_SHARE = 0.2, 1.0 / 3.0  # of the half thickness: the outer tenth a face, the middle third
 
 
@@ -152,14 +155,21 @@ def at_depth(profiles: Array, depth_share: float) -> Array:
 
 
 def march(
-    start: Array, members: Members, air: AirSteps, record_steps: NDArray[np.int64], *, hysteresis: bool = True
+    start: Array,
+    members: Members,
+    air: AirSteps,
+    record_steps: NDArray[np.int64],
+    *,
+    hysteresis: bool = True,
+    threads: int | None = None,
 ) -> Array:
     """Carry each member through the air; return profiles [members, recorded steps, nodes] in kg/kg.
 
     ``start``: profiles [members, nodes] in kg/kg before the first step. ``record_steps``: increasing
     numbers of steps after which the profile is kept (0: the start). A step whose air lies outside 0 to
     45 °C, or is NaN, holds the state. Thin pieces take several sub-steps within a step. Without
-    ``hysteresis`` wood gains water along the curve on which it loses it.
+    ``hysteresis`` wood gains water along the curve on which it loses it. ``threads``: at most so many at once;
+    None: as many as there are processors, for a batch that is worth it. The numbers do not depend on it.
     """
     ratio = sorption.adsorption_ratio() if hysteresis else 1.0
     t = np.ascontiguousarray(air.temperature_c, dtype=np.float64)
@@ -167,22 +177,29 @@ def march(
     steps = np.asarray(record_steps, dtype=np.int64)
     if np.any(np.diff(steps) < 0) or (len(steps) and (steps[0] < 0 or steps[-1] > t.shape[1])):
         raise ValueError("record_steps must rise within the steps of the air")
-    return np.asarray(
-        march_members(
-            np.ascontiguousarray(start, dtype=np.float64),
-            members.as_rows(),
-            members.air_row.astype(np.int64),
-            t,
-            rh,
-            np.ascontiguousarray(air.dt_s, dtype=np.float64),
-            steps,
-            node_positions_m(1.0, start.shape[1]),
-            cell_shares(start.shape[1]),
-            sorption.coefficients(),
-            _physical(),
-            ratio,
-        )
-    )
+    rows, air_row = members.as_rows(), members.air_row.astype(np.int64)
+    profiles = np.ascontiguousarray(start, dtype=np.float64)
+    dt_s = np.ascontiguousarray(air.dt_s, dtype=np.float64)
+    x, share = node_positions_m(1.0, start.shape[1]), cell_shares(start.shape[1])
+    coefficients, physical = sorption.coefficients(), _physical()
+
+    def some(first: int, end: int) -> Array:
+        part = np.ascontiguousarray(rows[:, first:end])
+        held = (t, rh, dt_s, steps, x, share, coefficients, physical, ratio)
+        return np.asarray(march_members(profiles[first:end], part, air_row[first:end], *held))
+
+    count = len(profiles)
+    parts = min(threads or _threads_for(count * t.shape[1]), max(count, 1))
+    if parts == 1:
+        return some(0, count)
+    ends = np.linspace(0, count, parts + 1).astype(int).tolist()
+    with ThreadPoolExecutor(parts) as pool:
+        return np.concatenate(list(pool.map(some, ends[:-1], ends[1:])))
+
+
+def _threads_for(member_steps: int) -> int:
+    """How many threads a batch is worth: the compiled loop lets go of the interpreter, starting them costs little."""
+    return (os.cpu_count() or 1) if member_steps >= WORTH_THREADS else 1
 
 
 def _physical() -> Array:

@@ -113,6 +113,13 @@ def test_a_member_has_the_same_numbers_in_any_company():
         assert np.array_equal(together[i], dried(1.0, members(free_water_ratio=one), air)[0])
 
 
+@pytest.mark.parametrize("threads", [1, 2, 3, 7, 50])
+def test_the_numbers_do_not_depend_on_how_many_threads_there_are(threads):
+    air, mobility = daily_air(20), np.geomspace(1e-3, 50.0, 7)
+    usual = dried(1.0, members(7, free_water_ratio=mobility), air)
+    assert np.array_equal(dried(1.0, members(7, free_water_ratio=mobility), air, threads=threads), usual)
+
+
 def test_frost_and_kiln_heat_hold_the_state():
     for temperature_c in (-3.0, 60.0, np.nan):
         end = dried(0.5, members(), constant_air(48, temperature_c=temperature_c))
