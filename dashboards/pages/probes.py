@@ -16,6 +16,7 @@ from kiln.records import Z80
 from kiln.spans import span_words
 from shared.store.records import QUALITY_WORDS, QUANTITY_UNITS, Reject
 from shared.tables import limit
+from shared.units import MS_PER_MINUTE, MS_PER_S
 
 SHOWN_PAYLOAD = 120
 STATE_KEYS = {
@@ -136,7 +137,7 @@ def habit_sentence(habit: Habit) -> str:
     if habit.rhythm_ms is None:
         told = ["Too few readings to know its rhythm."]
     else:
-        told = [f"Reports every {span_words(habit.rhythm_ms)}; silent after {span_words(habit.silent_after_ms)}."]
+        told = [f"Reports {_every(habit.rhythm_ms)}; silent after {span_words(habit.silent_after_ms)}."]
     if habit.hours_missing:
         told.append(f"{habit.hours_missing} h of the last week are missing.")
     if habit.flags:
@@ -145,6 +146,13 @@ def habit_sentence(habit: Habit) -> str:
     if habit.battery:
         told.append(f"Battery: {habit.battery}.")
     return " ".join(told)
+
+
+def _every(rhythm_ms: float) -> str:
+    """Say how often: "every 20 s", "every 10 min", "every 2 h"."""
+    if rhythm_ms < MS_PER_MINUTE:
+        return f"every {max(1, round(rhythm_ms / MS_PER_S))} s"
+    return f"every {span_words(rhythm_ms)}"
 
 
 def _rh(probe: ProbeNow, now_ms: int) -> str:

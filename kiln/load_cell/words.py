@@ -37,9 +37,9 @@ def tare(at_ms: int, drift_kg: float, error_kg: float, since_ms: int | None, *, 
 
 def _moved(drift_kg: float, error_kg: float, span: str) -> str:
     """Say which way the zero went, or that it did not go further than can be seen."""
-    if abs(drift_kg) < error_kg / 10.0:
-        return f"did not move in {span} (± {kg_words(error_kg)})"
     way = "up" if drift_kg > 0 else "down"
+    if abs(drift_kg) <= error_kg:
+        return f"moved by no more than the cell's error in {span} ({kg_words(drift_kg)} {way}, ± {kg_words(error_kg)})"
     return f"moved {way} by {kg_words(drift_kg)} in {span} (± {kg_words(error_kg)}), evenly as far as is known"
 
 
