@@ -125,12 +125,7 @@ def _pages(app: FastAPI, desk: Desk) -> None:
     @app.get("/board/{code}/through", **page)
     def through_time(code: str, moment: int) -> Response:
         now = desk.now()
-        board = found(now.boards, "board", code)
-        if board.projection is None:
-            raise BadInput("profile of board", code, "a board that has been projected")
-        one = through.at_moment(board.projection, board.fact.thickness_m, now.now_ms, moment)
-        text = desk.templates.get_template("_through.html").render(one=one)
-        return HTMLResponse(text, headers={"cache-control": "no-store"})
+        return desk.part("_through.html", through.of_board(found(now.boards, "board", code), now.now_ms, moment))
 
     @app.get("/{kind}/{code}/{act}", **page)
     def form_address(kind: str, code: str, act: str) -> Response:

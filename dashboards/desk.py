@@ -78,6 +78,11 @@ class Desk:
         text = self.templates.get_template(template).render(page=page, frame=frame)
         return HTMLResponse(text, status, headers={"cache-control": "no-store"})
 
+    def part(self, template: str, one: Any) -> HTMLResponse:
+        """Return a part of a page by itself, for a page that is open already."""
+        text = self.templates.get_template(template).render(one=one)
+        return HTMLResponse(text, headers={"cache-control": "no-store"})
+
     async def typed(self, request: Request) -> dict[str, str]:
         """Return what a form holds; raises Refused without this session's token."""
         length = request.headers.get("content-length", "")

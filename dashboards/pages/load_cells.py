@@ -43,7 +43,7 @@ def cell_view(
     return CellView(
         carries=_carries(situation, probe.load),
         weight=_weight(told, now_ms),
-        tared=f"Tared {display.age(probe.tare.true_at_ms, now_ms)} at {probe.tare.reading_kg:g} kg."
+        tared=f"Tared {display.age(probe.tare.true_at_ms, now_ms)}: it read {probe.tare.reading_kg:g} kg empty."
         if probe.tare
         else "Never tared.",
         events=_events(told, now_ms),
@@ -61,15 +61,15 @@ def _carries(situation: Situation, load: CellLoad | None) -> Link:
         for one in things:  # type: ignore[attr-defined]
             if wanted is not None and one.subject.id == wanted:
                 return Link(f"{kind} {one.fact.name}", f"/{kind}/{one.subject.code}")
-    return Link("nothing that was entered", "")
+    return Link("nobody has said what" if load is None else "nothing", "")
 
 
 def _weight(told: Continuous | None, now_ms: int) -> str:
     if told is None:
-        return "Say what it carries, and its weight counts for that."
+        return "Until it is said what it carries, its weight is not used."
     good = np.flatnonzero(told.usable & told.absolute)
     if not len(good):
-        return "Its weight does not count yet: it needs a tare, or a weigh-in of everything on it."
+        return "Only its changes count so far; its weight needs a tare, or a weigh-in of everything on it."
     last = int(good[-1])
     error = Z80 * float(np.hypot(told.sd_kg[last], told.common_sd_kg[last]))
     mass = display.mass(float(told.mass_kg[last]))
@@ -110,7 +110,7 @@ def carry(situation: Situation, probe: ProbeNow, by: str) -> Form:
                 value=f"{1000 * probe.load.cell_error_kg:g}" if probe.load else "",
                 unit="g",
                 spoken="error of the cell",
-                hint="As its maker states it: one standard error. Half a division at least.",
+                hint="One standard error: half of the largest error its maker states; half a division at least.",
             ),
             when_field(),
             name_field(by),
@@ -132,7 +132,7 @@ def tare(code: str, by: str) -> Form:
         f"tare-{code}",
         "Tare it",
         f"/probe/{code}/tare",
-        "Nothing is on it",
+        "It is empty",
         (
             Field(
                 "reading_kg",

@@ -8,9 +8,13 @@ import numpy as np
 from markupsafe import Markup
 
 from dashboards import display, marks
+from dashboards.situation import BoardNow
 from kiln.records import Projection
 from shared.errors import BadInput
 from shared.units import mm_from_m
+
+LOGGED = "worked out from the air logged so far"
+FORECAST = "a forecast, as if earlier air of this place came again"
 
 
 @dataclass(frozen=True)
@@ -24,6 +28,13 @@ class Through:
     last: int = field(metadata={"help": "The last moment there is"})
     when: str = field(metadata={"help": "The moment as a date, and how far from now"})
     rests_on: str = field(metadata={"help": "What it rests on: logged air, or air of earlier times"})
+
+
+def of_board(board: BoardNow, now_ms: int, moment: int) -> Through:
+    """Return what ``at_moment`` does; raises BadInput for a board without projection too."""
+    if board.projection is None:
+        raise BadInput("profile of board", board.subject.code, "a board that has been projected")
+    return at_moment(board.projection, board.fact.thickness_m, now_ms, moment)
 
 
 def at_moment(made: Projection, thickness_m: float, now_ms: int, moment: int | None = None) -> Through:
@@ -54,10 +65,10 @@ def at_moment(made: Projection, thickness_m: float, now_ms: int, moment: int | N
         now=now,
         last=last,
         when=_when(at_ms, made.known_until_ms, now_ms),
-        rests_on="from the logged air" if moment <= now else "projected into air of earlier times in the same place",
+        rests_on=LOGGED if moment <= now else FORECAST,
     )
 
 
 def _when(at_ms: int, known_until_ms: int, now_ms: int) -> str:
-    away = "the newest of logged air" if at_ms == known_until_ms else display.age(at_ms, now_ms)
+    away = "the last hour with logged air" if at_ms == known_until_ms else display.age(at_ms, now_ms)
     return f"{display.moment(at_ms)}, {away}"

@@ -23,9 +23,9 @@ NOT_ABSOLUTE = (
 def kg_words(mass_kg: float) -> str:
     """Return a mass in kg, below 1 kg in g, to three figures or to whole kg."""
     size = abs(mass_kg)
-    if size < 1.0:
+    if size < 0.9995:
         return f"{1000.0 * size:.3g} g"
-    return f"{size:.0f} kg" if size >= 1000.0 else f"{size:.3g} kg"
+    return f"{size:.0f} kg" if size >= 999.5 else f"{size:.3g} kg"
 
 
 def tare(at_ms: int, drift_kg: float, error_kg: float, since_ms: int | None, *, seen: bool) -> Event:
@@ -40,7 +40,7 @@ def _moved(drift_kg: float, error_kg: float, span: str) -> str:
     way = "up" if drift_kg > 0 else "down"
     if abs(drift_kg) <= error_kg:
         return f"moved by no more than the cell's error in {span} ({kg_words(drift_kg)} {way}, ± {kg_words(error_kg)})"
-    return f"moved {way} by {kg_words(drift_kg)} in {span} (± {kg_words(error_kg)}), evenly as far as is known"
+    return f"moved {way} by {kg_words(drift_kg)} in {span} (± {kg_words(error_kg)}), taken as having moved evenly"
 
 
 def unloaded(start_ms: int, end_ms: int) -> Event:
@@ -82,8 +82,8 @@ def changed(start_ms: int, end_ms: int, step_kg: float, error_kg: float) -> Even
     """Say that something was put on or taken off."""
     done = "put on" if step_kg > 0 else "taken off"
     sentence = (
-        f"{kg_words(step_kg)} ± {kg_words(error_kg)} was {done}: faster than wood can, and it stayed. What is on the "
-        "cell since then is known by its changes only, until a tare or a weigh-in says what the load is."
+        f"{kg_words(step_kg)} ± {kg_words(error_kg)} was {done}: too quick for drying or damp air, and it stayed. "
+        "What is on the cell since then is known by its changes only, until a tare or a weigh-in says what the load is."
     )
     return Event(Kind.LOAD_CHANGED, start_ms, end_ms, step_kg, error_kg, sentence)
 
@@ -93,7 +93,7 @@ def rain(start_ms: int, end_ms: int, most_kg: float, error_kg: float, *, recorde
     cause = "Rain" if recorded else "Rain or dew, it seems"
     sentence = (
         f"{cause}: up to {kg_words(most_kg)} more, gone after {span_words(end_ms - start_ms)}; left out until the "
-        "weight was back on the line of the drying."
+        "weight was back where drying alone would have it."
     )
     return Event(Kind.RAIN, start_ms, end_ms, most_kg, error_kg, sentence)
 
@@ -102,7 +102,7 @@ def wet_since(start_ms: int, end_ms: int, most_kg: float, error_kg: float, *, re
     """Say that water came and has not gone."""
     cause = "rain" if recorded else "rain or dew, it seems"
     sentence = (
-        f"Wet for {span_words(max(end_ms - start_ms, 1))} ({cause}): up to {kg_words(most_kg)} more, not back on the "
-        "line of the drying; not used until it is, or until the load is weighed or the cell tared."
+        f"Wet for {span_words(max(end_ms - start_ms, 1))} ({cause}): up to {kg_words(most_kg)} more, not back where "
+        "drying alone would have it; not used until it is, or until the dry load is weighed or the cell tared."
     )
     return Event(Kind.WET_SINCE, start_ms, end_ms, most_kg, error_kg, sentence, settled=False)

@@ -139,7 +139,7 @@ def test_the_thickness_is_followed_through_time_and_stays_where_it_was_put(open_
     slider.focus()
     page.keyboard.press("Home")
     page.locator("#through[data-moment='0']").wait_for(timeout=15_000)
-    assert "from the logged air" in page.inner_text("#through")
+    assert "from the air logged so far" in page.inner_text("#through")
     for _ in range(9):  # quicker than the drawings come: the last one asked for is the one that stays
         page.keyboard.press("ArrowRight")
     page.locator("#through[data-moment='9']").wait_for(timeout=15_000)
@@ -149,7 +149,7 @@ def test_the_thickness_is_followed_through_time_and_stays_where_it_was_put(open_
     last = slider.get_attribute("max")
     assert usual not in ("0", last)
     page.locator(f"#through[data-moment='{last}']").wait_for(timeout=15_000)
-    assert "projected into air of earlier times" in page.inner_text("#through")
+    assert "as if earlier air of this place came again" in page.inner_text("#through")
     chosen = slider.input_value()
     beat = page.locator("#page").get_attribute("data-beat")
     told = plausible_next(time.time_ns() // 1_000_000)

@@ -521,7 +521,7 @@ def test_the_thickness_is_drawn_for_any_moment_and_for_no_other(client, full):
     assert 0 < now < last
     answer = client.get(f"/board/A1/through?moment={last}")
     assert answer.status_code == 200
-    assert f'data-moment="{last}"' in answer.text and "projected into air" in answer.text and "<html" not in answer.text
+    assert f'data-moment="{last}"' in answer.text and "a forecast" in answer.text and "<html" not in answer.text
     for wrong in (str(last + 1), "-1", "soon", ""):
         assert client.get(f"/board/A1/through?moment={wrong}").status_code in (404, 422)
     assert client.get("/board/nobody/through?moment=0").status_code == 404

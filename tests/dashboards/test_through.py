@@ -38,10 +38,10 @@ def test_at_each_moment_the_profile_holds_the_water_that_the_mean_says(made):
 
 def test_the_usual_moment_is_now_and_every_other_has_its_date(made, yard):
     one = through.at_moment(made, 0.03, yard.now_ms)
-    assert one.moment == one.now and "newest of logged air" in one.when and one.rests_on == "from the logged air"
+    assert one.moment == one.now and "last hour with logged air" in one.when and "logged so far" in one.rests_on
     first, last = (through.at_moment(made, 0.03, yard.now_ms, moment) for moment in (0, one.last))
-    assert "ago" in first.when and first.rests_on == "from the logged air"
-    assert ", in " in last.when and "projected" in last.rests_on
+    assert "ago" in first.when and first.rests_on == one.rests_on
+    assert ", in " in last.when and "forecast" in last.rests_on
     assert len({first.profile, one.profile, last.profile}) == 3
 
 
