@@ -27,7 +27,12 @@ def cases():
     ]
 
 
-def given_off(film, air):
+def potential_of(m, kappa):
+    z = m - SATURATION_SCALE
+    return np.where(z < 0.0, np.expm1(SLOPE * np.minimum(z, 0.0)) / SLOPE, kappa * z)
+
+
+def given_off(film, air, kappa):
     """Tables by moisture of the face: potential, flux off it [kg/m²s], and diffusion [m²/s] at the board's warmth.
 
     At each activity the board's temperature is that at which the heat through film and surroundings carries the flux.
@@ -38,8 +43,9 @@ def given_off(film, air):
     air_kg_m3 = table["pressure_sea_level"] / (table["gas_constant_air"] * t_k)
     per_pa = film / (air_kg_m3 * table["air_heat"] * table["lewis_factor"] * table["gas_constant_vapour"] * t_k)
     p_air = float(psychrometrics.saturation_pressure_pa(t_c)) * rh / 100.0
-    face = np.linspace(0.03, SATURATION_SCALE, 6000)
-    activity = sorption.rh_pct_from_emc(t_c, np.minimum(100.0 * face, float(sorption.emc_pct(t_c, 100.0)))) / 100.0
+    full = float(sorption.emc_pct(t_c, 100.0)) / 100.0  # in the cold the isotherm ends above where bound water does
+    face = np.linspace(0.03, max(full, SATURATION_SCALE), 6000)
+    activity = sorption.rh_pct_from_emc(t_c, 100.0 * np.minimum(face, full)) / 100.0
     cold, warm = np.full(face.size, t_c - 30.0), np.full(face.size, t_c + 15.0)
     for _ in range(60):
         board = 0.5 * (cold + warm)
@@ -47,18 +53,17 @@ def given_off(film, air):
         heat = (film + RADIATED) * (t_c - board) / table["evaporation_heat"]
         cold, warm = np.where(flux < heat, board, cold), np.where(flux < heat, warm, board)
     d = D20 * np.exp(-ACTIVATION_K * (1.0 / (board + 273.15) - 1.0 / 293.15))
-    return np.expm1(SLOPE * (face - SATURATION_SCALE)) / SLOPE, flux, d
+    return potential_of(face, kappa), flux, d
 
 
 def reference_s(kappa, half_m, film, start, air):
     """Seconds until the mean is at the target."""
     width = half_m / CELLS
-    face, flux_off, d_at = given_off(film, air)
+    face, flux_off, d_at = given_off(film, air, kappa)
     last = face + flux_off * width / 2.0 / (DENSITY * d_at)  # potential of the last cell that brings just that flux
 
     def rates(_, m):
-        z = m - SATURATION_SCALE
-        phi = np.where(z < 0.0, np.expm1(SLOPE * np.minimum(z, 0.0)) / SLOPE, kappa * z)
+        phi = potential_of(m, kappa)
         flux, d = np.interp(phi[-1], last, flux_off), np.interp(phi[-1], last, d_at)
         flow = d * np.diff(phi) / width
         return (np.append(flow, -flux / DENSITY) - np.append(0.0, flow)) / width
