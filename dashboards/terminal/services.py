@@ -27,6 +27,7 @@ from shared.errors import Refused
 
 CHILD = "BENCHDRY_CHILD"
 AGAIN_AFTER_S = 2.0
+WAITS_ITS_TURN = 5  # how far the watch stands back, of 19
 REFUSED_WITHIN_S = 10.0  # later than this a refusal of one process must not end the others
 END_WITHIN_S = 8.0
 log = logging.getLogger("benchdry")
@@ -84,6 +85,8 @@ def watch(home: Home) -> None:
     """Keep projections fresh until asked to end."""
     from dashboards.watch import Watch
 
+    if hasattr(os, "nice"):
+        os.nice(WAITS_ITS_TURN)  # it may use every processor: recorder and pages come first
     Watch(home.store(), home.settings, now_ms).run(stop_signal())
 
 
