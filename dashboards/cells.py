@@ -12,7 +12,7 @@ from dashboards.airs import Positions, by_subject
 from kiln import load_cell, observations, wood
 from kiln.estimation import Datum
 from kiln.load_cell import Anchor, Cell, Continuous, Tare, Thinned
-from kiln.load_cell.stack import Member, shared_out
+from kiln.load_cell.stack import Member, shared_out, weighed_before
 from shared.store import Connection, facts, readings
 from shared.store.records import BoardFact, CellLoad, CellTare, Quantity, WeighIn
 from shared.tables import held_species
@@ -20,9 +20,8 @@ from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, Array
 
 MOST_WEIGHTS = 30  # of one cell in a refit, evenly over its time: the march stops at each
 SPAN_MS = 10 * MS_PER_MINUTE
-TOGETHER_MS = 3 * MS_PER_DAY  # boards weighed within this were weighed at about one time; judgement
-JUST_BEFORE_MS = MS_PER_DAY  # a weigh-in so long before the load was put on still says what it weighs; judgement
-CHANGE_SHARE_PER_DAY = 0.005  # of its mass, by which a board may have changed since it was weighed; judgement
+TOGETHER_MS = round(load_cell.value("together_days") * MS_PER_DAY)
+JUST_BEFORE_MS = round(load_cell.value("just_before_days") * MS_PER_DAY)
 
 
 @dataclass(frozen=True)
@@ -131,8 +130,7 @@ def _weighed_at(board: Weighed, moment: int, at_ms: int) -> Member | None:
     last = facts.at(list(board.weigh_ins), moment)
     if last is None or last.true_at_ms < moment - TOGETHER_MS:
         return None
-    changed = CHANGE_SHARE_PER_DAY * last.mass_kg * (at_ms - last.true_at_ms) / MS_PER_DAY
-    return Member(last.mass_kg, float(np.hypot(last.scale_error_kg, changed)), board.oven_dry_kg)
+    return weighed_before(last.mass_kg, last.scale_error_kg, board.oven_dry_kg, at_ms - last.true_at_ms)
 
 
 def weight(

@@ -13,7 +13,6 @@ from dashboards.pages.forms import Attempt, Field, Form, Option, name_field, sho
 from dashboards.pages.parts import EntryLine, Link
 from dashboards.situation import Situation
 from kiln.load_cell import Continuous, Kind
-from kiln.records import Z80
 from shared.store.records import CellLoad, Quantity
 
 EVENTS_SHOWN = 3
@@ -71,9 +70,8 @@ def _weight(told: Continuous | None, now_ms: int) -> str:
     if not len(good):
         return "Only its changes count so far; its weight needs a tare, or a weigh-in of everything on it."
     last = int(good[-1])
-    error = Z80 * float(np.hypot(told.sd_kg[last], told.common_sd_kg[last]))
     mass = display.mass(float(told.mass_kg[last]))
-    return f"{mass} ± {display.mass(error)}, {display.age(int(told.at_ms[last]), now_ms)}."
+    return f"{mass} ± {display.mass(told.band_kg(last))}, {display.age(int(told.at_ms[last]), now_ms)}."
 
 
 def _events(told: Continuous | None, now_ms: int) -> tuple[str, ...]:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kiln.errors import OutOfRange
+from kiln.records import Z80
 from shared.errors import BadInput
 from shared.tables import constants
 from shared.units import Array
@@ -110,6 +111,10 @@ class Continuous:
     shares: Indices
     events: tuple[Event, ...]
     notes: tuple[str, ...]
+
+    def band_kg(self, hour: int) -> float:
+        """Return half the width of the band that is to hold eight in ten, of the weight of one hour."""
+        return Z80 * float(np.hypot(self.sd_kg[hour], self.common_sd_kg[hour]))
 
 
 @dataclass(frozen=True)

@@ -12,12 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from kiln.load_cell.records import value
 from shared.errors import BadInput
-from shared.tables import constants
-from shared.units import Array
-
-KEPT_MC_PCT = 12.0  # what a board is taken to keep; only the relation between boards rests on it; judgement
-LEAST_FREE_SHARE = 0.02  # of its mass: a board that is dry already takes some part in what the stack does; judgement
+from shared.units import MS_PER_DAY, Array
 
 
 @dataclass(frozen=True)
@@ -27,6 +24,12 @@ class Member:
     mass_kg: float
     error_kg: float
     oven_dry_kg: float
+
+
+def weighed_before(mass_kg: float, scale_error_kg: float, oven_dry_kg: float, waited_ms: int) -> Member:
+    """Return a board as it counts ``waited_ms`` after it was weighed: the longer, the less is known of its mass."""
+    changed = value("change_share_per_day") * mass_kg * waited_ms / MS_PER_DAY
+    return Member(mass_kg, float(np.hypot(scale_error_kg, changed)), oven_dry_kg)
 
 
 def shared_out(members: Sequence[Member], which: int, stack_kg: Array, stack_sd_kg: Array) -> tuple[Array, Array]:
@@ -41,11 +44,12 @@ def shared_out(members: Sequence[Member], which: int, stack_kg: Array, stack_sd_
         raise BadInput("members", len(members), "one board or more, each of a mass above 0")
     share = _free_kg(members[which]) / sum(_free_kg(one) for one in members)
     lost = sum(one.mass_kg for one in members) - np.asarray(stack_kg, dtype=float)
-    uneven = constants("load_cell")["uneven_share"].value * share * np.sqrt(1.0 - share) * lost
+    uneven = value("uneven_share") * share * np.sqrt(1.0 - share) * lost
     common = members[which].error_kg ** 2 + uneven**2
     sd = np.sqrt((share * np.asarray(stack_sd_kg)) ** 2 + lost.size * common)
     return members[which].mass_kg - share * lost, np.asarray(sd, dtype=float)
 
 
 def _free_kg(one: Member) -> float:
-    return max(one.mass_kg - one.oven_dry_kg * (1.0 + KEPT_MC_PCT / 100.0), LEAST_FREE_SHARE * one.mass_kg)
+    kept_kg = one.oven_dry_kg * (1.0 + value("kept_mc_pct") / 100.0)
+    return max(one.mass_kg - kept_kg, value("least_free_share") * one.mass_kg)

@@ -1,4 +1,4 @@
-"""Makes the invented stack beside it importable."""
+"""Makes the invented stack and the film's formula beside it importable."""
 
 import sys
 from pathlib import Path

@@ -1,12 +1,12 @@
 """The solver: what must hold whatever the wood and the air."""
 
+import film
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kiln import diffusion, psychrometrics, sorption
-from shared.tables import constants
 
 
 def members(count=1, **given_):
@@ -87,12 +87,9 @@ def test_water_that_leaves_the_cells_passes_the_face():
 
 def carried_off(face, film_w_m2k):
     """Flux [kg/m²s] off faces in air of 20 °C and 65 %RH, by the film's published formula."""
-    table = {name: one.value for name, one in constants("psychrometrics").items()}
-    air_kg_m3 = table["pressure_sea_level"] / (table["gas_constant_air"] * 293.15)
-    per_w = 1.0 / (air_kg_m3 * table["air_heat"] * table["lewis_factor"] * table["gas_constant_vapour"] * 293.15)
     p_sat = float(psychrometrics.saturation_pressure_pa(20.0))
     activity = np.where(face < 0.288, sorption.rh_pct_from_emc(20.0, 100.0 * np.minimum(face, 0.288)) / 100.0, 1.0)
-    return film_w_m2k * per_w * p_sat * (activity - 0.65)
+    return film.per_pa(film_w_m2k, 20.0) * p_sat * (activity - 0.65)
 
 
 def test_in_a_closed_board_no_water_is_lost_or_made():

@@ -5,12 +5,12 @@ The reference keeps moisture at the middles of 160 equal cells, goes through tim
 by sorption's own array function.
 """
 
+import film as film_formula
 import numpy as np
 from scipy.integrate import solve_ivp
 
 from kiln import diffusion, psychrometrics, sorption
 from kiln.march import SATURATION_SCALE
-from shared.tables import constants
 
 CELLS, TARGET, STEP_S = 160, 0.25, 3 * 3600.0
 DENSITY, D20, SLOPE, ACTIVATION_K, RADIATED = 480.0, 1e-10, 1.15, 5280.0, 2.0
@@ -38,10 +38,7 @@ def given_off(film, air, kappa):
     At each activity the board's temperature is that at which the heat through film and surroundings carries the flux.
     """
     t_c, rh = air
-    table = {name: one.value for name, one in constants("psychrometrics").items()}
-    t_k = t_c + 273.15
-    air_kg_m3 = table["pressure_sea_level"] / (table["gas_constant_air"] * t_k)
-    per_pa = film / (air_kg_m3 * table["air_heat"] * table["lewis_factor"] * table["gas_constant_vapour"] * t_k)
+    per_pa = film_formula.per_pa(film, t_c)
     p_air = float(psychrometrics.saturation_pressure_pa(t_c)) * rh / 100.0
     full = float(sorption.emc_pct(t_c, 100.0)) / 100.0  # in the cold the isotherm ends above where bound water does
     face = np.linspace(0.03, max(full, SATURATION_SCALE), 6000)
@@ -50,7 +47,7 @@ def given_off(film, air, kappa):
     for _ in range(60):
         board = 0.5 * (cold + warm)
         flux = per_pa * (activity * psychrometrics.saturation_pressure_pa(board) - p_air)
-        heat = (film + RADIATED) * (t_c - board) / table["evaporation_heat"]
+        heat = (film + RADIATED) * (t_c - board) / film_formula.evaporation_heat_j_kg()
         cold, warm = np.where(flux < heat, board, cold), np.where(flux < heat, warm, board)
     d = D20 * np.exp(-ACTIVATION_K * (1.0 / (board + 273.15) - 1.0 / 293.15))
     return potential_of(face, kappa), flux, d

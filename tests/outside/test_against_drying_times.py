@@ -5,15 +5,11 @@ source carries it; Simpson and Tschernitz, from memory). It is of wood in fast a
 Air-drying periods: air_drying_times.csv, from memory.
 """
 
-import sys
 from pathlib import Path
 
+import drying_times
 import numpy as np
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent))
-
-import drying_times
 
 PAGE = (Path(__file__).parents[2] / "docs" / "drying_times.md").read_text(encoding="utf-8")
 ROWS = {row.botanical_name: row for row in drying_times.published()}

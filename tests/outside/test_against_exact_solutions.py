@@ -9,6 +9,7 @@
    Heat in Solids, 2nd edition, 1959, section 11.2.
 """
 
+import film
 import numpy as np
 import pytest
 from scipy.optimize import brentq
@@ -16,7 +17,6 @@ from scipy.special import erf
 
 from kiln import diffusion, psychrometrics, sorption
 from kiln.march import SATURATION_SCALE
-from shared.tables import constants
 
 HALF_M, D, DENSITY, T_C = 0.0127, 1e-10, 500.0, 20.0
 
@@ -46,11 +46,9 @@ def steered_rh(t_s):
     """Humidity of the air [%RH] into which the film gives off what the parabola brings to the face."""
     brought = DENSITY * D * CURVE / HALF_M / SLOPE / (1.0 + D * CURVE / HALF_M**2 * t_s)  # kg/m²s
     p_sat = float(psychrometrics.saturation_pressure_pa(T_C))
-    table = {name: one.value for name, one in constants("psychrometrics").items()}
-    t_k = T_C + 273.15
-    air_kg_m3 = table["pressure_sea_level"] / (table["gas_constant_air"] * t_k)
-    per_pa = FILM / (air_kg_m3 * table["air_heat"] * table["lewis_factor"] * table["gas_constant_vapour"] * t_k)
-    return sorption.rh_pct_from_emc(T_C, 100.0 * parabola(HALF_M, t_s)) - 100.0 * brought / per_pa / p_sat
+    return (
+        sorption.rh_pct_from_emc(T_C, 100.0 * parabola(HALF_M, t_s)) - 100.0 * brought / film.per_pa(FILM, T_C) / p_sat
+    )
 
 
 def end(nodes, dt_s):

@@ -4,6 +4,7 @@ Quadratic elements, implicit midpoint rule in half-hour steps, diffusion as exp(
 sorption's array function; surroundings that radiate without end keep the board at the air's temperature.
 """
 
+import film
 import numpy as np
 import pytest
 import skfem
@@ -11,7 +12,6 @@ from skfem.helpers import dot, grad
 
 from kiln import diffusion, psychrometrics, sorption
 from kiln.march import SATURATION_SCALE
-from shared.tables import constants
 
 HALF_M, D, DENSITY, SLOPE, FILM, T_C, RH_PCT = 0.0127, 1e-10, 480.0, 5.0, 4.0, 20.0, 45.0
 START, DAYS, STEP_S = 0.27, 20, 1800.0
@@ -21,13 +21,9 @@ DAMPED = 8  # first steps by backward Euler: the midpoint rule would ring from t
 
 def film_of(face):
     """Flux off the face [kg/m²s] and its slope with the face's moisture."""
-    table = {name: one.value for name, one in constants("psychrometrics").items()}
-    t_k = T_C + 273.15
-    air_kg_m3 = table["pressure_sea_level"] / (table["gas_constant_air"] * t_k)
-    per_pa = FILM / (air_kg_m3 * table["air_heat"] * table["lewis_factor"] * table["gas_constant_vapour"] * t_k)
     p_sat = float(psychrometrics.saturation_pressure_pa(T_C))
     mc = 100.0 * (np.clip(face, 0.02, START) + np.array([0.0, 1e-6]))  # a Newton step may aim too far at first
-    flux = per_pa * p_sat * (sorption.rh_pct_from_emc(T_C, mc) - RH_PCT) / 100.0
+    flux = film.per_pa(FILM, T_C) * p_sat * (sorption.rh_pct_from_emc(T_C, mc) - RH_PCT) / 100.0
     return float(flux[0]), float(flux[1] - flux[0]) / 1e-6
 
 
