@@ -1,6 +1,7 @@
 """The film's published formula, written out once more for tests: nothing of it comes from the solver.
 
-j = h_c / (rho_a c_p Le R_v T) × (a p_sat - p_a), by the analogy of heat and mass transfer (Chilton and Colburn, 1934).
+j = h_c / (rho_a c_p Le R_v T) × (a p_sat - p_a), by the analogy of heat and
+mass transfer (Chilton and Colburn, 1934; from memory).
 """
 
 from shared.tables import constants
