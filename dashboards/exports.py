@@ -22,6 +22,7 @@ from shared.units import datetime_from_ms
 
 CHUNK = 20_000
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+SUBJECTS = ("place_id", "stack_id", "board_id", "from_board_id", "set_id", "meter_id", "probe_id")
 READING_COLUMNS = ["time", "quantity", "value", "quality", "as_checked"]
 
 
@@ -90,7 +91,7 @@ def entry_cells(connection: Connection, entry: r.Fact) -> str:
 
 
 def _value(name: str, value: Any, codes: dict[int, str]) -> Any:
-    if name in ("place_id", "stack_id", "board_id", "set_id", "meter_id", "probe_id"):
+    if name in SUBJECTS:
         return "" if value is None else codes[value]
     if name.endswith("_ms"):
         return iso(value)

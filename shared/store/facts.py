@@ -23,6 +23,9 @@ TABLES: dict[type[r.Fact], Table] = {
     r.SetFact: s.set_fact,
     r.BoardFact: s.board_fact,
     r.BoardPosition: s.board_position,
+    r.BoardRest: s.board_rest,
+    r.BoardCoat: s.board_coat,
+    r.BoardCut: s.board_cut,
     r.SetMember: s.set_member,
     r.WeighIn: s.weigh_in,
     r.PinReading: s.pin_reading,
@@ -35,7 +38,14 @@ TABLES: dict[type[r.Fact], Table] = {
     r.HygrometerCheck: s.hygrometer_check,
     r.UsePlan: s.use_plan,
 }
-WORDS: dict[str, type[Any]] = {"kind": r.PlaceKind, "cut": r.Cut, "origin": r.Origin, "last_moved": r.LastMoved}
+WORDS: dict[str, type[Any]] = {
+    "kind": r.PlaceKind,
+    "cut": r.Cut,
+    "origin": r.Origin,
+    "last_moved": r.LastMoved,
+    "rest": r.Rest,
+    "coat": r.Coat,
+}
 
 F = TypeVar("F", bound=r.Fact)
 

@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import IntEnum, StrEnum
+from enum import IntEnum
 from typing import NamedTuple
 
 from shared.store.words import AIR as AIR
 from shared.store.words import BATTERY as BATTERY
 from shared.store.words import QUALITY_WORDS as QUALITY_WORDS
 from shared.store.words import QUANTITY_UNITS as QUANTITY_UNITS
+from shared.store.words import Coat as Coat
+from shared.store.words import Cut as Cut
+from shared.store.words import LastMoved as LastMoved
+from shared.store.words import Origin as Origin
+from shared.store.words import PlaceKind as PlaceKind
 from shared.store.words import Quality as Quality
 from shared.store.words import Quantity as Quantity
+from shared.store.words import Rest as Rest
+from shared.store.words import SubjectKind as SubjectKind
 
 
 class TimeSource(IntEnum):
@@ -87,17 +94,6 @@ class RecorderState:
     note: str
 
 
-class SubjectKind(StrEnum):
-    """What an entry can be about."""
-
-    PLACE = "place"
-    PROBE = "probe"
-    STACK = "stack"
-    SET = "set"
-    BOARD = "board"
-    METER = "meter"  # a pin meter together with the lot of wood that it is calibrated on
-
-
 @dataclass(frozen=True)
 class Subject:
     """The lasting identity of a place, probe, stack, set, board or meter; what is known of it are facts."""
@@ -105,41 +101,6 @@ class Subject:
     id: int
     kind: SubjectKind
     code: str
-
-
-class PlaceKind(StrEnum):
-    """What moves the air in a place: it sets the film on the wood."""
-
-    YARD = "yard"
-    SHED = "shed"
-    ROOM = "room"
-    KILN = "kiln"
-    FINISH_ROOM = "finish room"
-
-
-class Cut(StrEnum):
-    """How the growth rings meet the face."""
-
-    FLAT = "flat-sawn"
-    RIFT = "rift-sawn"
-    QUARTER = "quarter-sawn"
-
-
-class LastMoved(StrEnum):
-    """Which way a piece last went; it sets on which side of its sorption loop it stands."""
-
-    DRIED = "dried"
-    GAINED = "gained"
-    UNKNOWN = "unknown"
-
-
-class Origin(StrEnum):
-    """Where a board's water came from; it sets what is believed before the first weigh-in."""
-
-    FRESH = "fresh-sawn"
-    PART_SEASONED = "part-seasoned"
-    RECLAIMED = "water-reclaimed"
-    RESAWN = "re-sawn"
 
 
 @dataclass(frozen=True)
@@ -157,12 +118,14 @@ class Fact:
 
 @dataclass(frozen=True)
 class PlaceFact(Fact):
-    """What a place is called and what its air is like."""
+    """What a place is called and what its air is like; the air's speed over the wood, None: nobody measured it."""
 
     name: str
     kind: PlaceKind
     altitude_m: float
     closed: bool
+    air_speed_m_s: float | None
+    in_sun: bool
 
 
 @dataclass(frozen=True)
@@ -223,6 +186,36 @@ class BoardPosition(Fact):
 
     stack_id: int | None
     place_id: int | None
+
+
+@dataclass(frozen=True)
+class BoardRest(Fact):
+    """How a board lies from this moment on, until it is moved; in a closed case, with how much air around it."""
+
+    rest: Rest
+    case_air_m3: float | None
+
+
+@dataclass(frozen=True)
+class BoardCoat(Fact):
+    """What is on a board's ends and faces from this moment on."""
+
+    ends_sealed: bool
+    coat: Coat
+
+
+@dataclass(frozen=True)
+class BoardCut(Fact):
+    """What planing or sawing left of a board at this moment: the slice from ``near_m`` to ``far_m``.
+
+    Both are depths in what it was cut from, as thick as that was just before, measured from its marked face:
+    0 <= near_m < far_m <= that thickness. ``from_board_id``: another board that it was sawn from; None: itself.
+    The new marked face is the one at ``near_m``.
+    """
+
+    from_board_id: int | None
+    near_m: float
+    far_m: float
 
 
 @dataclass(frozen=True)

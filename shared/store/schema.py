@@ -17,6 +17,7 @@ from sqlalchemy import (
     Table,
     Text,
     UniqueConstraint,
+    false,
 )
 
 metadata = MetaData(
@@ -166,6 +167,8 @@ place_fact = _facts(
     _text("kind"),
     Column("altitude_m", Float, nullable=False),
     Column("closed", Boolean, nullable=False),
+    Column("air_speed_m_s", Float, CheckConstraint("air_speed_m_s >= 0", name="air_speed_m_s_not_negative")),
+    Column("in_sun", Boolean, nullable=False, server_default=false()),
 )
 probe_fact = _facts("probe_fact", _text("name"), _text("topic"))
 probe_position = _facts("probe_position", _id_of_subject("place_id"))
@@ -184,6 +187,18 @@ board_fact = _facts(
     _text("note"),
 )
 board_position = _facts("board_position", _id_of_subject("stack_id"), _id_of_subject("place_id"))
+board_rest = _facts(
+    "board_rest",
+    _text("rest"),
+    Column("case_air_m3", Float, CheckConstraint("case_air_m3 > 0", name="case_air_m3_positive")),
+)
+board_coat = _facts("board_coat", Column("ends_sealed", Boolean, nullable=False), _text("coat"))
+board_cut = _facts(
+    "board_cut",
+    _id_of_subject("from_board_id"),
+    Column("near_m", Float, CheckConstraint("near_m >= 0", name="near_m_not_negative"), nullable=False),
+    Column("far_m", Float, CheckConstraint("far_m > near_m", name="far_m_beyond_near_m"), nullable=False),
+)
 set_member = _facts("set_member", _id_of_subject("set_id"), _text("role"))
 weigh_in = _facts("weigh_in", _positive("mass_kg"), _positive("scale_error_kg"))
 pin_reading = _facts(

@@ -1,4 +1,4 @@
-"""What a series can measure, and what can be wrong with a reading."""
+"""The words that entries and readings are written in."""
 
 from __future__ import annotations
 
@@ -58,3 +58,70 @@ QUALITY_WORDS = {
     Quality.STUCK: "the very same figure for too long",
     Quality.LATE: "without a time of its own, after it waited at the broker for nobody knows how long",
 }
+
+
+class SubjectKind(StrEnum):
+    """What an entry can be about."""
+
+    PLACE = "place"
+    PROBE = "probe"
+    STACK = "stack"
+    SET = "set"
+    BOARD = "board"
+    METER = "meter"  # a pin meter together with the lot of wood that it is calibrated on
+
+
+class PlaceKind(StrEnum):
+    """What moves the air in a place: it sets the film on the wood."""
+
+    YARD = "yard"
+    SHED = "shed"
+    ROOM = "room"
+    KILN = "kiln"
+    FINISH_ROOM = "finish room"
+
+
+class Cut(StrEnum):
+    """How the growth rings meet the face."""
+
+    FLAT = "flat-sawn"
+    RIFT = "rift-sawn"
+    QUARTER = "quarter-sawn"
+
+
+class LastMoved(StrEnum):
+    """Which way a piece last went; it sets on which side of its sorption loop it stands."""
+
+    DRIED = "dried"
+    GAINED = "gained"
+    UNKNOWN = "unknown"
+
+
+class Origin(StrEnum):
+    """Where a board's water came from; it sets what is believed before the first weigh-in."""
+
+    FRESH = "fresh-sawn"
+    PART_SEASONED = "part-seasoned"
+    RECLAIMED = "water-reclaimed"
+    RESAWN = "re-sawn"
+
+
+class Rest(StrEnum):
+    """How a board lies; it sets which of its faces the air reaches, and which air."""
+
+    FREE = "free on all sides"
+    STACK = "in a stack"
+    WINDWARD = "windward edge of its stack"
+    MIDDLE = "middle of its stack"
+    TOP = "top of its stack"
+    BENCH = "flat on a bench"
+    WRAPPED = "wrapped in plastic film"
+    CASE = "in a closed case"
+
+
+class Coat(StrEnum):
+    """Which of a board's faces carry a finish, which slows the water."""
+
+    BARE = "bare"
+    ONE_FACE = "one face finished"
+    ALL_ROUND = "finished all round"

@@ -72,6 +72,45 @@ def test_words_come_back_as_words_and_not_as_text(store: Store, board: r.Subject
     assert found.origin is r.Origin.RECLAIMED
 
 
+@pytest.mark.parametrize(
+    ("record", "values"),
+    [
+        (r.BoardRest, {"rest": r.Rest.WINDWARD, "case_air_m3": None}),
+        (r.BoardRest, {"rest": r.Rest.CASE, "case_air_m3": 0.015}),
+        (r.BoardCoat, {"ends_sealed": True, "coat": r.Coat.ONE_FACE}),
+        (r.BoardCut, {"from_board_id": None, "near_m": 0.0, "far_m": 0.03}),
+        (r.BoardCut, {"from_board_id": 1, "near_m": 0.016, "far_m": 0.03}),
+    ],
+)
+def test_how_a_board_lies_its_coat_and_its_cuts_come_back_as_entered(
+    store: Store, board: r.Subject, record: type[r.Fact], values: dict[str, Any]
+) -> None:
+    with store.writing() as connection:
+        made = facts.add(connection, record, board.id, true_at_ms=SPRING, entered_at_ms=SUMMER, by="Ada", **values)
+    with store.reading() as connection:
+        (found,) = facts.standing(connection, record, board.id)
+    assert found == record(made, board.id, SPRING, SUMMER, "Ada", None, False, **values)
+    assert [type(getattr(found, name)) for name in values] == [type(one) for one in values.values()]
+
+
+@pytest.mark.parametrize(
+    ("record", "values"),
+    [
+        (r.BoardCut, {"from_board_id": None, "near_m": -0.001, "far_m": 0.03}),
+        (r.BoardCut, {"from_board_id": None, "near_m": 0.01, "far_m": 0.01}),
+        (r.BoardCut, {"from_board_id": 77, "near_m": 0.0, "far_m": 0.03}),
+        (r.BoardRest, {"rest": r.Rest.CASE, "case_air_m3": 0.0}),
+    ],
+)
+def test_the_store_itself_refuses_a_cut_or_a_case_that_cannot_be(
+    store: Store, board: r.Subject, record: type[r.Fact], values: dict[str, Any]
+) -> None:
+    with pytest.raises(exc.IntegrityError), store.writing() as connection:
+        facts.add(connection, record, board.id, true_at_ms=SPRING, entered_at_ms=SPRING, by="Ada", **values)
+    with store.reading() as connection:
+        assert facts.standing(connection, record) == []
+
+
 def test_a_correction_stands_in_place_of_what_it_corrects_and_both_are_kept(store: Store, board: r.Subject) -> None:
     wrong = weigh(store, board, 21.5, SPRING)
     weigh(store, board, 12.5, SUMMER, supersedes=wrong)

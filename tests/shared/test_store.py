@@ -15,7 +15,7 @@ from sqlalchemy import Connection, create_engine, exc, inspect, text
 
 from shared.errors import Refused
 from shared.store import Store, engine, facts, readings
-from shared.store.records import PinReading, Quantity, SubjectKind
+from shared.store.records import PinReading, PlaceFact, PlaceKind, Quantity, SubjectKind
 from shared.store.schema import metadata
 
 
@@ -188,13 +188,36 @@ def test_a_series_of_an_unknown_probe_is_refused_by_the_store(store: Store) -> N
         readings.series_of(connection, 99, Quantity.RH_PCT)
 
 
-def test_a_store_of_the_first_schema_is_brought_up_with_every_pin_reading_and_its_correction(tmp_path: Path) -> None:
-    store = Store(tmp_path / "old.sqlite3")
+def store_of_schema(path: Path, revision: str) -> Store:
+    """Return a store as an earlier program left it."""
+    store = Store(path)
     with store._writer.connect() as connection:
         config = engine._config()
         config.attributes["connection"] = connection
-        command.upgrade(config, "0001")
+        command.upgrade(config, revision)
         connection.commit()
+    return store
+
+
+def test_places_of_an_earlier_schema_keep_every_entry_their_air_not_known_and_no_sun_on_them(tmp_path: Path) -> None:
+    store = store_of_schema(tmp_path / "old.sqlite3", "0003")
+    entry = "INSERT INTO place_fact VALUES ({}, 1, {}, {}, 'Ida', {}, {}, '{}', 'shed', 120.0, 0)"
+    with store.writing() as connection:
+        connection.execute(text("INSERT INTO subject VALUES (1, 'place', 'shed')"))
+        for row in ((1, 100, 110, "NULL", 0, "shed"), (2, 100, 120, 1, 0, "Old shed"), (3, 300, 310, "NULL", 1, "x")):
+            connection.execute(text(entry.format(*row)))
+    store.create_or_upgrade()
+    with store.reading() as connection:
+        (kept,) = facts.standing(connection, PlaceFact)
+        assert kept == PlaceFact(2, 1, 100, 120, "Ida", 1, False, "Old shed", PlaceKind.SHED, 120.0, False, None, False)
+        assert kept.in_sun is False
+        assert [facts.get(connection, PlaceFact, one).name for one in (1, 3)] == ["shed", "x"]
+        assert connection.execute(text("PRAGMA foreign_key_check")).all() == []
+    store.close()
+
+
+def test_a_store_of_the_first_schema_is_brought_up_with_every_pin_reading_and_its_correction(tmp_path: Path) -> None:
+    store = store_of_schema(tmp_path / "old.sqlite3", "0001")
     entry = "INSERT INTO pin_reading VALUES ({}, 1, {}, {}, 'Ida', {}, 0, {}, 0.007)"
     with store.writing() as connection:
         connection.execute(text("INSERT INTO subject VALUES (1, 'board', 'B1')"))
