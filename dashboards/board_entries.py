@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from dashboards import display, entering, fields, instrument_entries
+from dashboards import board_history, display, entering, fields, instrument_entries
 from dashboards.entering import Connection, Entered, hand
 from kiln import wood
 from shared import tables
@@ -75,14 +75,27 @@ def correct_board(
 ) -> Entered:
     """Correct what a board is, for the whole time since it came into these sizes.
 
+    What is corrected besides the thickness was as wrong before the board was planed or sawn, and after: it is
+    corrected there too. The thickness of a board that was cut is what was left, so it is not corrected here.
     ``supersedes`` is the entry that the person was looking at; when someone else has corrected it
     meanwhile, Refused says so and nothing is overwritten.
     """
-    board, before = entering.board(connection, code)
+    board, newest = entering.board(connection, code)
+    before = newest if supersedes is None else _looked_at(connection, board, supersedes)
     at = hand(connection, by, now_ms, before.true_at_ms)
     values = _board_values(name or code, species, thickness_mm, width_mm, length_mm, cut, origin, note)
-    made = at.write(r.BoardFact, board, supersedes=before.id if supersedes is None else supersedes, **values)
+    values |= board_history.same_sizes(before, values)
+    board_history.refuse_other_thickness(connection, board, before.thickness_m, values["thickness_m"])
+    made = at.write(r.BoardFact, board, supersedes=before.id, **values)
+    board_history.correct_alike(at, before, facts.get(connection, r.BoardFact, made))
     return Entered(board, "board", made, f"Board {board.code} is corrected.")
+
+
+def _looked_at(connection: Connection, board: r.Subject, fact_id: int) -> r.BoardFact:
+    fact = facts.get(connection, r.BoardFact, fact_id)
+    if fact.subject_id != board.id:
+        raise BadInput("entry that was opened", fact_id, f"the number of an entry about board {board.code}")
+    return fact
 
 
 def _board_values(
@@ -146,12 +159,11 @@ def add_weigh_in(
     A mass that this wood in these sizes cannot have is refused, unless ``sure``.
     """
     at = hand(connection, by, now_ms, true_at_ms)
-    board, fact = entering.board(connection, code)
+    board, fact = entering.board_at(connection, code, at.true_at_ms)
     mass = _mass_kg(mass_g, mass_kg)
-    _refuse_before(board.code, fact, at.true_at_ms)
     if not sure:
         _refuse_unbelievable(board.code, fact, mass)
-        _refuse_jump(at, board, mass)
+        _refuse_jump(at, board, fact, mass)
     if scale_error_g is None or str(scale_error_g).strip() == "":
         error = mass * DEFAULT_SCALE_SHARE
     else:
@@ -195,24 +207,22 @@ def _refuse_unbelievable(code: str, fact: r.BoardFact, mass_kg: float) -> None:
     raise BadInput(f"mass of {code}", _shown_mass(mass_kg), f"{accepted}; {advice}")
 
 
-def _refuse_before(code: str, fact: r.BoardFact, true_at_ms: int) -> None:
-    if true_at_ms < fact.true_at_ms:
-        accepted = f"from {display.moment(fact.true_at_ms)} on, since when {code} is in these sizes"
-        raise BadInput("time", display.moment(true_at_ms), accepted)
-
-
-def _refuse_jump(at: entering.Hand, board: r.Subject, mass_kg: float) -> None:
+def _refuse_jump(at: entering.Hand, board: r.Subject, fact: r.BoardFact, mass_kg: float) -> None:
     """Ask about a mass far from the last: the wrong board on the scale is the commonest slip."""
     before = facts.at(facts.standing(at.connection, r.WeighIn, board.id), at.true_at_ms)
     if before is None:
         return
+    was = facts.at(facts.standing(at.connection, r.BoardFact, board.id), before.true_at_ms) or fact
+    left = fact.thickness_m * fact.width_m * fact.length_m / (was.thickness_m * was.width_m * was.length_m)
+    expected_kg = before.mass_kg * left
     days = (at.true_at_ms - before.true_at_ms) / MS_PER_DAY
     share = min(JUMP_SHARE + JUMP_SHARE_PER_DAY * days, JUMP_SHARE_MOST)
-    if abs(mass_kg / before.mass_kg - 1.0) <= share:
+    if abs(mass_kg / expected_kg - 1.0) <= share:
         return
-    low, high = (_shown_mass(before.mass_kg * (1.0 + sign * share)) for sign in (-1, 1))
+    low, high = (_shown_mass(expected_kg * (1.0 + sign * share)) for sign in (-1, 1))
     accepted = f"{low} to {high}, after {_shown_mass(before.mass_kg)} on {display.moment(before.true_at_ms)}"
-    asked = f"{accepted}; is this the right board? If so, say that you are sure"
+    cut = " and what was cut off since" if left < 1.0 else ""
+    asked = f"{accepted}{cut}; is this the right board? If so, say that you are sure"
     raise BadInput(f"mass of {board.code}", _shown_mass(mass_kg), asked)
 
 
@@ -237,8 +247,7 @@ def add_pin_reading(
     How warm the wood was (°C) and which calibrated meter read it correct the figure when it is used.
     """
     at = hand(connection, by, now_ms, true_at_ms)
-    board, fact = entering.board(connection, code)
-    _refuse_before(board.code, fact, at.true_at_ms)
+    board, fact = entering.board_at(connection, code, at.true_at_ms)
     value = fields.number("pin reading", mc_pct, *PIN_MC_PCT, "%")
     warm = instrument_entries.wood_temperature_c(temperature_c)
     read_by = instrument_entries.meter_for(connection, meter, fact) if meter.strip() else None
@@ -263,8 +272,7 @@ def add_oven_dry(
 ) -> Entered:
     """Enter a section cut from a board at this moment: its mass in g wet, and after oven-drying."""
     at = hand(connection, by, now_ms, true_at_ms)
-    board, fact = entering.board(connection, code)
-    _refuse_before(board.code, fact, at.true_at_ms)
+    board, _fact = entering.board_at(connection, code, at.true_at_ms)
     wet, dry = instrument_entries.section_kg(wet_g, dry_g)
     made = at.write(r.OvenDryResult, board, wet_mass_kg=wet, dry_mass_kg=dry)
     told = f"Board {board.code}: a section of {_shown_mass(wet)} dried to {_shown_mass(dry)}."

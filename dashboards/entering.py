@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
-from dashboards import fields
+from dashboards import display, fields
 from shared.errors import BadInput, Refused
 from shared.store import Connection, facts
 from shared.store import records as r
@@ -101,6 +101,17 @@ def board(connection: Connection, typed: str) -> tuple[Subject, BoardFact]:
     """Return a board and what it is."""
     found = facts.subject(connection, SubjectKind.BOARD, typed)
     return found, described(connection, BoardFact, found)
+
+
+def board_at(connection: Connection, typed: str, at_ms: int) -> tuple[Subject, BoardFact]:
+    """Return a board in the sizes that it had at a moment (UTC ms); raises BadInput when that is before its first."""
+    found, _newest = board(connection, typed)
+    history = facts.standing(connection, BoardFact, found.id)
+    fact = facts.at(history, at_ms)
+    if fact is None:
+        accepted = f"from {display.moment(history[0].true_at_ms)} on, since when {found.code} is entered"
+        raise BadInput("time", display.moment(at_ms), accepted)
+    return found, fact
 
 
 def matched_set(connection: Connection, typed: str) -> Subject:

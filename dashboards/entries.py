@@ -3,8 +3,9 @@
 Each function takes an open write transaction, what was typed (text or numbers), who enters it (``by``),
 the time now and, where it matters, the time from which it is true (``true_at_ms``; None: now). It raises
 BadInput or Refused with one sentence and leaves the store as it was; it returns what was entered, said
-in a sentence. What is entered about a board's wood is in ``board_entries``, about instruments in
-``instrument_entries``; both are offered here too.
+in a sentence. What is entered about a board's wood is in ``board_entries``, how it lies in ``lying_entries``,
+what was planed or sawn off it in ``cutting_entries``, about instruments in ``instrument_entries``; all are
+offered here too.
 """
 
 from __future__ import annotations
@@ -21,8 +22,10 @@ from dashboards.board_entries import (
     move_board,
     plan_use,
 )
+from dashboards.cutting_entries import plane_board, resaw_board
 from dashboards.entering import Connection, Entered, hand
 from dashboards.instrument_entries import add_bag_test, add_meter, add_meter_pair, check_hygrometer
+from dashboards.lying_entries import say_coat, say_rest
 from dashboards.undoing import UNDOABLE, undo
 from shared.errors import BadInput, Refused
 from shared.store import facts
@@ -52,11 +55,16 @@ __all__ = [
     "move_stack",
     "name_probe",
     "plan_use",
+    "plane_board",
     "put_in_set",
+    "resaw_board",
+    "say_coat",
+    "say_rest",
     "undo",
 ]
 
 ALTITUDE_M = (-430.0, 5000.0)
+AIR_SPEED_M_S = (0.0, 5.0)
 TOPIC_LENGTH = 200
 
 
@@ -69,12 +77,17 @@ def add_place(
     name: str = "",
     kind: str = "room",
     altitude_m: str | float = 0.0,
+    air_speed_m_s: str | float | None = None,
+    in_sun: bool = False,
     true_at_ms: int | None = None,
 ) -> Entered:
-    """Enter a place with its own air: yard, shed, room, kiln or finish room; altitude in m."""
+    """Enter a place with its own air: yard, shed, room, kiln or finish room; altitude in m.
+
+    ``air_speed_m_s`` is what was measured over the wood (m/s; empty: not known), ``in_sun`` whether sun reaches it.
+    """
     at = hand(connection, by, now_ms, true_at_ms)
     entering.checked_code(SubjectKind.PLACE, code)
-    values = _place_values(name or code, kind, altitude_m)
+    values = _place_values(name or code, kind, altitude_m, air_speed_m_s) | {"in_sun": in_sun}
     place = entering.new_subject(connection, SubjectKind.PLACE, code)
     made = at.write(r.PlaceFact, place, closed=False, **values)
     return Entered(place, "place", made, f"Place {place.code} is entered.")
@@ -89,21 +102,30 @@ def change_place(
     name: str,
     kind: str,
     altitude_m: str | float,
+    air_speed_m_s: str | float | None = None,
+    in_sun: bool | None = None,
 ) -> Entered:
-    """Correct what a place is called and what it is, for the whole time since it was entered."""
+    """Correct what a place is called and what it is, for the whole time since it was entered.
+
+    None leaves the speed of its air (m/s; empty: not known) and its sun as they were.
+    """
     place = facts.subject(connection, SubjectKind.PLACE, code)
     before = entering.described(connection, r.PlaceFact, place)
     at = hand(connection, by, now_ms, before.true_at_ms)
-    values = _place_values(name, kind, altitude_m)
+    speed = before.air_speed_m_s if air_speed_m_s is None else air_speed_m_s
+    values = _place_values(name, kind, altitude_m, speed)
+    values["in_sun"] = before.in_sun if in_sun is None else in_sun
     made = at.write(r.PlaceFact, place, supersedes=before.id, closed=before.closed, **values)
     return Entered(place, "place", made, f"Place {place.code} is corrected.")
 
 
-def _place_values(name: str, kind: str, altitude_m: str | float) -> dict[str, Any]:
+def _place_values(name: str, kind: str, altitude_m: str | float, air_speed_m_s: str | float | None) -> dict[str, Any]:
+    known = air_speed_m_s is not None and str(air_speed_m_s).strip() != ""
     return {
         "name": fields.text("name", name, entering.NAME_LENGTH, needed=True),
         "kind": fields.choice("kind of place", kind, r.PlaceKind),
         "altitude_m": fields.number("altitude", altitude_m, *ALTITUDE_M, "m"),
+        "air_speed_m_s": fields.number("speed of the air", air_speed_m_s, *AIR_SPEED_M_S, "m/s") if known else None,
     }
 
 
@@ -115,8 +137,7 @@ def close_place(connection: Connection, code: str, *, by: str, now_ms: int) -> E
     if before.closed:
         raise Refused(f"The place {place.code} is closed already.")
     entering.refuse_in_use(place, entering.contents(connection, place, now_ms))
-    values = {"name": before.name, "kind": before.kind, "altitude_m": before.altitude_m}
-    made = at.write(r.PlaceFact, place, closed=True, **values)
+    made = at.write(r.PlaceFact, place, **facts.own_values(before) | {"closed": True})
     return Entered(place, "place", made, f"Place {place.code} is closed; its history stays.")
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from dashboards import display, entering, fields
+from dashboards import entering, fields
 from dashboards.entering import Connection, Entered, hand
 from kiln import hygrometers, observations
 from shared import tables
@@ -212,10 +212,7 @@ def add_bag_test(
     how well the hygrometer is known (empty: as one that was never checked).
     """
     at = hand(connection, by, now_ms, true_at_ms)
-    board, fact = entering.board(connection, code)
-    if at.true_at_ms < fact.true_at_ms:
-        accepted = f"from {display.moment(fact.true_at_ms)} on, since when {board.code} is in these sizes"
-        raise BadInput("time", display.moment(at.true_at_ms), accepted)
+    board, _fact = entering.board_at(connection, code, at.true_at_ms)
     by_probe = facts.subject(connection, SubjectKind.PROBE, probe) if probe.strip() else None
     error = rh_error_pct if _given(rh_error_pct) else tables.limit("unchecked_hygrometer")
     values = {

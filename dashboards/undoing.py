@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dashboards import entering, fields
+from dashboards import board_history, cut_undoing, entering, fields
 from dashboards.entering import Connection, Entered, hand
 from shared.errors import BadInput, Refused
 from shared.store import facts
@@ -18,6 +18,9 @@ UNDOABLE: dict[str, type[r.Fact]] = {
     "set": r.SetFact,
     "board": r.BoardFact,
     "board-move": r.BoardPosition,
+    "rest": r.BoardRest,
+    "coat": r.BoardCoat,
+    "cut": r.BoardCut,
     "set-member": r.SetMember,
     "weigh-in": r.WeighIn,
     "pin": r.PinReading,
@@ -40,6 +43,8 @@ SPOKEN = {  # how an entry is called where its kind alone would not be understoo
     "probe-move": "move",
     "stack-move": "move",
     "board-move": "move",
+    "rest": "resting entry",
+    "coat": "finish entry",
     "set-member": "place in a set",
     "pin": "pin reading",
     "oven-dry": "oven-dried section",
@@ -55,6 +60,7 @@ SPOKEN = {  # how an entry is called where its kind alone would not be understoo
 def undo(connection: Connection, kind: str, fact_id: str | int, *, by: str, now_ms: int) -> Entered:
     """Take an entry back; the undo is an entry too, so undoing it puts the first one back.
 
+    A cut goes with everything that it left, and a corrected description with what was corrected alike.
     Raises Refused for the entry that a thing in use rests on.
     """
     if kind not in UNDOABLE:
@@ -64,11 +70,17 @@ def undo(connection: Connection, kind: str, fact_id: str | int, *, by: str, now_
     record = UNDOABLE[kind]
     entry = facts.get(connection, record, number)
     about = _subject_of(connection, entry.subject_id)
+    if isinstance(entry, r.BoardCut):
+        return cut_undoing.undo_cut(at, about, entry)
+    if isinstance(entry, r.BoardFact):
+        board_history.refuse_undo(connection, about, entry)
     if _would_vanish(connection, record, entry):
         if about.kind is SubjectKind.PROBE:
             raise Refused(f"The probe {about.code} keeps its first entry: its readings hang on it.")
         entering.refuse_in_use(about, entering.contents(connection, about, now_ms))
     made = facts.undo(connection, record, number, entered_at_ms=now_ms, by=at.by)
+    if isinstance(entry, r.BoardFact) and entry.supersedes is not None:
+        board_history.correct_alike(at, entry, facts.get(connection, r.BoardFact, made))
     told = "put back" if entry.withdrawn else "taken back"
     return Entered(about, kind, made, f"The {SPOKEN.get(kind, kind)} of {about.kind} {about.code} is {told}.")
 

@@ -129,10 +129,21 @@ def standing(
 
     ``known_at_ms``: what was known at that moment; None: what is known now.
     """
+    return _uncorrected(connection, record, subject_id, known_at_ms, withdrawn=False)
+
+
+def taken_back(connection: Connection, record: type[F], subject_id: int | None = None) -> list[F]:
+    """Return the entries that were withdrawn and not put back since: each is the entry that withdrew the one before."""
+    return _uncorrected(connection, record, subject_id, None, withdrawn=True)
+
+
+def _uncorrected(
+    connection: Connection, record: type[F], subject_id: int | None, known_at_ms: int | None, *, withdrawn: bool
+) -> list[F]:
     table = TABLES[record]
     later = table.alias("later")
     corrected = select(1).select_from(later).where(later.c.supersedes == table.c.id)
-    query = select(table).where(~table.c.withdrawn)
+    query = select(table).where(table.c.withdrawn if withdrawn else ~table.c.withdrawn)
     if known_at_ms is not None:
         corrected = corrected.where(later.c.entered_at_ms <= known_at_ms)
         query = query.where(table.c.entered_at_ms <= known_at_ms)
@@ -159,7 +170,6 @@ def undo(connection: Connection, record: type[F], fact_id: int, *, entered_at_ms
     taken_back = get(connection, record, fact_id)
     before = get(connection, record, taken_back.supersedes) if taken_back.supersedes is not None else None
     template = before or taken_back
-    values = {name: value for name, value in vars(template).items() if name not in r.Fact.__dataclass_fields__}
     return add(
         connection,
         record,
@@ -169,8 +179,28 @@ def undo(connection: Connection, record: type[F], fact_id: int, *, entered_at_ms
         by=by,
         supersedes=fact_id,
         withdrawn=before.withdrawn if before else True,
-        **values,
+        **own_values(template),
     )
+
+
+def withdraw(connection: Connection, entry: r.Fact, *, entered_at_ms: int, by: str) -> int:
+    """Take an entry back together with everything that it corrects; undoing this puts back the entry as it stands."""
+    return add(
+        connection,
+        type(entry),
+        entry.subject_id,
+        true_at_ms=entry.true_at_ms,
+        entered_at_ms=entered_at_ms,
+        by=by,
+        supersedes=entry.id,
+        withdrawn=True,
+        **own_values(entry),
+    )
+
+
+def own_values(entry: r.Fact) -> dict[str, Any]:
+    """Return what an entry says, without what every entry carries."""
+    return {name: value for name, value in vars(entry).items() if name not in r.Fact.__dataclass_fields__}
 
 
 def at(entries: list[F], moment_ms: int) -> F | None:
