@@ -12,7 +12,7 @@ from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Resp
 from fastapi.staticfiles import StaticFiles
 from starlette.middleware.gzip import GZipMiddleware
 
-from dashboards import api, auth, cell_story, charts, entries, live
+from dashboards import api, auth, cell_story, charts, cut_story, entries, live
 from dashboards.desk import STATIC, Desk, OldForm, TooLong, found
 from dashboards.guard import Guard
 from dashboards.pages import acts, air, through, work_out
@@ -159,8 +159,9 @@ def _stack(_desk: Desk, _request: Request, now: Situation, code: str, by: str, a
     return "stack.html", stack_page(now, found(now.stacks, "stack", code), by, attempt)
 
 
-def _board(_desk: Desk, _request: Request, now: Situation, code: str, by: str, attempt: Attempt | None) -> Built:
-    return "board.html", board_page(now, found(now.boards, "board", code), by, attempt)
+def _board(desk: Desk, _request: Request, now: Situation, code: str, by: str, attempt: Attempt | None) -> Built:
+    board = found(now.boards, "board", code)
+    return "board.html", board_page(now, board, cut_story.read(desk.store, board.subject, now.now_ms), by, attempt)
 
 
 def _set(_desk: Desk, _request: Request, now: Situation, code: str, by: str, attempt: Attempt | None) -> Built:
@@ -283,8 +284,9 @@ def _data(app: FastAPI, desk: Desk) -> None:
 
     @app.get("/api/board/{code}")
     def board(code: str) -> JSONResponse:
-        """Return one board with its projection, everything measured, and its verdict."""
-        return JSONResponse(api.as_json(found(desk.now().boards, "board", code)))
+        """Return one board with its projection, everything measured, how it lies and was cut, and its verdict."""
+        one = found(desk.now().boards, "board", code)
+        return JSONResponse(api.as_json(one) | api.as_json(cut_story.read(desk.store, one.subject, desk.clock_ms())))
 
     @app.get("/api/air/{code}")
     def place(code: str, days: str = str(air.USUAL_SPAN_DAYS)) -> JSONResponse:

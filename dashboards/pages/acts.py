@@ -29,8 +29,13 @@ def _some(typed: Typed, *names: str) -> dict[str, str]:
 BOARD_FIELDS = ("name", "species", "thickness_mm", "width_mm", "length_mm", "cut", "origin", "note")
 
 
+def _place_of(typed: Typed) -> dict[str, Any]:
+    in_sun = fields.yes(typed.get("in_sun"))  # a box left empty is not sent at all
+    return {**_some(typed, "name", "kind", "altitude_m", "air_speed_m_s"), "in_sun": in_sun}
+
+
 def _add_place(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
-    return entries.add_place(connection, code, **_some(typed, "name", "kind", "altitude_m"), **who)
+    return entries.add_place(connection, code, **_place_of(typed), **who)
 
 
 def _add_probe(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
@@ -52,7 +57,7 @@ def _add_set(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> E
 
 
 def _change_place(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
-    return entries.change_place(connection, code, **_some(typed, "name", "kind", "altitude_m"), **who)
+    return entries.change_place(connection, code, **_place_of(typed), **who)
 
 
 def _close_place(connection: Any, code: str, _typed: Typed, who: dict[str, Any]) -> Entered:
@@ -126,6 +131,27 @@ def _move_board(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -
     return entries.move_board(connection, code, **_where(typed), true_at_ms=_when(typed), **who)
 
 
+def _rest(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    return entries.say_rest(connection, code, **_some(typed, "rest", "case_air_l"), true_at_ms=_when(typed), **who)
+
+
+def _coat(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    sealed = fields.yes(typed.get("ends_sealed"))
+    return entries.say_coat(
+        connection, code, coat=typed.get("coat", ""), ends_sealed=sealed, true_at_ms=_when(typed), **who
+    )
+
+
+def _plane(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    given = _some(typed, "off_marked_mm", "off_other_mm")
+    return entries.plane_board(connection, code, **given, true_at_ms=_when(typed), **who)
+
+
+def _resaw(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    given = _some(typed, "kerf_mm", "depth_mm", "piece", "piece_name")
+    return entries.resaw_board(connection, code, **given, true_at_ms=_when(typed), **who)
+
+
 def _correct_board(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
     looked_at = int(fields.number("entry that was opened", typed.get("supersedes"), 1, 2**53, ""))
     return entries.correct_board(connection, code, **_some(typed, *BOARD_FIELDS), supersedes=looked_at, **who)
@@ -168,6 +194,10 @@ ACTS: dict[tuple[str, str], Act] = {
     ("board", "bag-test"): _bag_test,
     ("board", "use"): _use_of("board"),
     ("board", "move"): _move_board,
+    ("board", "rest"): _rest,
+    ("board", "coat"): _coat,
+    ("board", "plane"): _plane,
+    ("board", "resaw"): _resaw,
     ("board", "correct"): _correct_board,
     ("board", "set"): _join_set,
     ("set", "put"): _put_piece,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from dashboards.pages.board_forms import size_fields, species_field
-from dashboards.pages.entry_forms import options_of, place_options, where_options
+from dashboards.pages.entry_forms import air_fields, options_of, place_options, where_options
 from dashboards.pages.forms import Field, Form, name_field, when_field
 from shared.store.records import Cut, Origin, PlaceKind, SubjectKind
 
@@ -60,6 +60,7 @@ def _place_fields() -> tuple[Field, ...]:
             "kind", "Kind", "choice", value=PlaceKind.SHED.value, options=options_of(PlaceKind), spoken="kind of place"
         ),
         Field("altitude_m", "Height above the sea", "number", unit="m", value="0", spoken="altitude"),
+        *air_fields(),
     )
 
 

@@ -57,6 +57,7 @@ class PlacePage:
     """Everything that place.html may use."""
 
     place: PlaceView = field(metadata={"help": "The place now"})
+    moves: str = field(metadata={"help": "Speed of its air over the wood, and that sun reaches it; empty: not said"})
     days: int = field(metadata={"help": "Span of the chart in days"})
     spans: tuple[int, ...] = field(metadata={"help": "Spans that can be chosen"})
     here: tuple[Link, ...] = field(metadata={"help": "Stacks and loose boards that are here"})
@@ -124,6 +125,7 @@ def place_page(now: Situation, place: PlaceNow, store: Store, days: int, by: str
     ]
     return PlacePage(
         place=place_view(place, now.now_ms),
+        moves=_moves(place),
         days=days,
         spans=SPANS_DAYS,
         here=tuple(stacks + boards),
@@ -132,6 +134,15 @@ def place_page(now: Situation, place: PlaceNow, store: Store, days: int, by: str
         revision=f"{days}-{place.air.at_ms // (10 * MS_PER_MINUTE) if place.air else 0}",
         forms=tuple(shown_again(form, attempt) for form in forms),
     )
+
+
+def _moves(place: PlaceNow) -> str:
+    speed, said = place.fact.air_speed_m_s, []
+    if speed is not None:
+        said.append(f"air at {speed:g} m/s over the wood")
+    if place.fact.in_sun:
+        said.append("sun reaches the wood")
+    return " · ".join(said)
 
 
 def history_of(store: Store, place: PlaceNow, now_ms: int, days: int) -> AirHistory:

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from dashboards import charts, display, safety
-from dashboards.pages import board_forms, instrument_forms, parts, through
+from dashboards.cut_story import BoardStory
+from dashboards.pages import board_forms, instrument_forms, parts, through, wood_forms
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.matched_set import use_sentence
 from dashboards.pages.parts import EntryLine, Link, Moisture, VerdictView
@@ -41,14 +42,18 @@ class BoardPage:
     table: tuple[tuple[str, ...], ...] = field(metadata={"help": "The chart as rows of text"})
     notes: tuple[str, ...] = field(metadata={"help": "What limits the projection"})
     entries: tuple[EntryLine, ...] = field(
-        metadata={"help": "Weigh-ins, pin readings, sections and bag tests, newest first"}
+        metadata={"help": "What was measured on it, how it lay, its finishes and its cuts, newest first"}
     )
     weigh_in: Form = field(metadata={"help": "The form for a weigh-in"})
     forms: tuple[Form, ...] = field(metadata={"help": "All other forms"})
+    lies: str = field(metadata={"help": "How it lies and what is on it now"})
+    lying_forms: tuple[Form, ...] = field(metadata={"help": "Saying how it lies and what is on it"})
+    cut: str = field(metadata={"help": "What the latest cut left of it"})
+    cutting_forms: tuple[Form, ...] = field(metadata={"help": "Planing and resawing"})
     cautions: dict[str, tuple[safety.Caution, ...]] = field(metadata={"help": "Cautions that bear on it, by topic"})
 
 
-def board_page(situation: Situation, board: BoardNow, by: str, attempt: Attempt | None) -> BoardPage:
+def board_page(situation: Situation, board: BoardNow, story: BoardStory, by: str, attempt: Attempt | None) -> BoardPage:
     """Fill the page of a board."""
     fact, made, now_ms = board.fact, board.projection, situation.now_ms
     known = tables.species().get(fact.species)
@@ -57,6 +62,9 @@ def board_page(situation: Situation, board: BoardNow, by: str, attempt: Attempt 
     topics = safety.topics_for_board(fact.origin, use, place_kind)
     wet = parts.moisture(made, now_ms) if made is not None else None
     weighing, *others = (shown_again(form, attempt) for form in _forms(situation, board, by))
+    code, thickness_m = board.subject.code, fact.thickness_m
+    lying = (wood_forms.rest(code, by, story), wood_forms.coat(code, by, story))
+    cutting = (wood_forms.plane(code, by, thickness_m), wood_forms.resaw(code, by, thickness_m))
     return BoardPage(
         name=fact.name,
         code=board.subject.code,
@@ -75,9 +83,13 @@ def board_page(situation: Situation, board: BoardNow, by: str, attempt: Attempt 
         through=through.at_moment(made, fact.thickness_m, now_ms) if made else None,
         table=charts.board_table(made, now_ms) if made else (),
         notes=(*(made.notes if made else ()), *_depths(board)),
-        entries=_entries(board),
+        entries=_entries(board, story),
         weigh_in=weighing,
         forms=tuple(others),
+        lies=wood_forms.lies_now(story),
+        lying_forms=tuple(shown_again(form, attempt) for form in lying),
+        cut=wood_forms.cut_now(story, thickness_m),
+        cutting_forms=tuple(shown_again(form, attempt) for form in cutting),
         cautions=safety.cautions(*topics),
     )
 
@@ -125,9 +137,9 @@ def _losing(made: Projection) -> str:
     return f"{word} {abs(middle):.2f} % a day ({display.number(ends[0], 2)} to {display.number(ends[1], 2)})"
 
 
-def _entries(board: BoardNow) -> tuple[EntryLine, ...]:
+def _entries(board: BoardNow, story: BoardStory) -> tuple[EntryLine, ...]:
     measured = board.projection.measured if board.projection is not None else ()
-    lines: list[tuple[int, EntryLine]] = []
+    lines = wood_forms.entry_lines(story)
 
     def add(kind: str, fact: Fact, figure: str) -> None:
         said = kind.replace("bag-test", "bag test")

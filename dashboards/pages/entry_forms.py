@@ -74,6 +74,22 @@ def move_probe(situation: Any, probe: Any, by: str, place_code: str) -> Form:
     )
 
 
+def air_fields(speed_m_s: float | None = None, *, in_sun: bool = False) -> tuple[Field, ...]:
+    """Return what is asked about a place's air over the wood."""
+    return (
+        Field(
+            "air_speed_m_s",
+            "Speed of the air",
+            "number",
+            unit="m/s",
+            value="" if speed_m_s is None else f"{speed_m_s:g}",
+            spoken="speed of the air",
+            hint="As measured over the wood. Empty: not known.",
+        ),
+        Field("in_sun", "Sun reaches the wood there", "tick", value="yes" if in_sun else ""),
+    )
+
+
 def change_place(place: Any, by: str) -> Form:
     """Return the form that corrects a place."""
     fact = place.fact
@@ -95,6 +111,7 @@ def change_place(place: Any, by: str) -> Form:
                 value=f"{fact.altitude_m:g}",
                 spoken="altitude",
             ),
+            *air_fields(fact.air_speed_m_s, in_sun=fact.in_sun),
             name_field(by),
         ),
     )

@@ -67,6 +67,7 @@ class EntryLine:
     when: str = field(metadata={"help": "From when it is true"})
     by: str = field(metadata={"help": "Who entered it"})
     note: str = field(metadata={"help": "How it fits the projection; empty when nothing is known"})
+    word: str = field(default="", metadata={"help": "What people call this kind of entry; empty: as undo knows it"})
 
 
 @dataclass(frozen=True)

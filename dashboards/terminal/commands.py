@@ -11,6 +11,7 @@ from rich.console import Console
 from rich.table import Table
 
 from dashboards.terminal import (
+    cutting,
     demo,
     entering,
     home,
@@ -56,6 +57,10 @@ app.command("demo")(demo.demo)
 
 entering.board.command("show")(showing.board)
 entering.board.command("bag-test")(instruments.bag_test)
+entering.board.command("rest")(cutting.rest)
+entering.board.command("coat")(cutting.coat)
+entering.board.command("plane")(cutting.plane)
+entering.board.command("resaw")(cutting.resaw)
 entering.probe.command("check")(instruments.check)
 entering.probe.command("carry")(instruments.carry)
 entering.probe.command("tare")(instruments.tare)

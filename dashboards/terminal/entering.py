@@ -47,12 +47,17 @@ def add_place(
     kind: Annotated[str, typer.Option(help=f"One of {PLACE_KINDS}.")] = "shed",
     name: str = "",
     altitude: Annotated[float, typer.Option(help="Height above sea level, m.")] = 0.0,
+    air_speed: Annotated[
+        str | None, typer.Option(help="Speed of the air as measured over the wood, m/s; not known, if not said.")
+    ] = None,
+    in_sun: Annotated[bool, typer.Option("--in-sun", help="Sun reaches the wood there.")] = False,
     folder: FolderOption = HERE,
     by: ByOption = "",
     when: WhenOption = "",
 ) -> None:
     """Add a place."""
-    enter(folder, by, entries.add_place, code, name=name, kind=kind, altitude_m=altitude, when=when)
+    air = {"altitude_m": altitude, "air_speed_m_s": air_speed, "in_sun": in_sun}
+    enter(folder, by, entries.add_place, code, name=name, kind=kind, when=when, **air)
 
 
 @place.command("close")
