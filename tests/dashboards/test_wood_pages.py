@@ -1,0 +1,254 @@
+"""How a board lies, its finish and its cuts, on the pages and in the terminal as a person meets them."""
+
+import contextlib
+import html
+import io
+import os
+import re
+import sys
+from unittest import mock
+
+import pytest
+from starlette.testclient import TestClient
+
+from dashboards import cut_story, entries
+from dashboards.app import create_app
+from dashboards.auth import SECRETS_NAME
+from dashboards.terminal import home, main
+from shared.store import facts
+from shared.store import records as r
+
+SAID = re.compile(r'name="kind" value="([\w-]+)">\s*<input type="hidden" name="id" value="(\d+)"')
+
+
+@pytest.fixture
+def client(yard):
+    app = create_app(yard.store, yard.settings, yard.folder / SECRETS_NAME, lambda: yard.now_ms)
+    return TestClient(app, client=("127.0.0.1", 1), base_url="http://localhost", follow_redirects=False)
+
+
+def send(client, page, action, **typed):
+    """Fill in a form of a page and send it, as a browser without script does."""
+    shown = client.get(page).text
+    if action != "/undo":
+        assert f'action="{action}"' in shown
+    token = re.search(r'name="csrf" value="(\w+)"', shown).group(1)
+    return client.post(action, data={"csrf": token, "by": "Ida", **typed})
+
+
+def words(page):
+    """Return what a person reads of a page."""
+    text = html.unescape(re.sub(r"<[^>]+>", " ", page.text))
+    return " ".join(text.replace("\u00a0", " ").replace("\u2060", "").split())
+
+
+def entry(page, number, kind):
+    """Return what the entry list says of one entry."""
+    found = re.search(rf'<li id="entry-{kind}-{number}">(.*?)</li>', page.text, re.DOTALL)
+    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", found.group(1))).split()) if found else ""
+
+
+# --- pages -------------------------------------------------------------------------------------------
+
+
+def test_a_board_of_which_nobody_said_how_it_lies_says_so(client):
+    page = client.get("/board/A1")
+    assert "Nobody has said how it lies since it came here. Nobody has said what is on" in words(page)
+    assert '<option value="" selected>not said yet</option>' in page.text
+    assert "Neither yet: it is 27 mm thick, as it was entered." in words(page)
+    sent = send(client, "/board/A1", "/board/A1/rest", rest="")
+    assert sent.status_code == 422 and "how it lies is empty; accepted: one of free on all sides" in words(sent)
+
+
+def test_how_a_board_lies_is_shown_until_it_is_moved(client, yard):
+    send(client, "/board/A1", "/board/A1/rest", rest="middle of its stack")
+    page = client.get("/board/A1")
+    assert "Board A1 lies in the middle of its stack, until it is moved." in words(page)
+    assert "It lies in the middle of its stack, since" in words(page)
+    assert '<option value="middle of its stack" selected>' in page.text
+    yard.now_ms += 60_000
+    send(client, "/board/A1", "/board/A1/move", where="place:room")
+    page = client.get("/board/A1")
+    assert "Nobody has said how it lies since it came here." in words(page)
+    assert "In the middle of its stack how it lies" in words(page)  # the entry itself stays in the list
+
+
+def test_a_finish_and_sealed_ends_are_shown_and_the_box_can_be_cleared(client):
+    send(client, "/board/A1", "/board/A1/coat", coat="one face finished", ends_sealed="yes")
+    page = client.get("/board/A1")
+    assert "It is finished on one face, its ends sealed." in words(page)
+    assert re.search(r'id="coat-ends_sealed" name="ends_sealed" value="yes" checked', page.text)
+    send(client, "/board/A1", "/board/A1/coat", coat="one face finished")
+    assert "its ends not sealed." in words(client.get("/board/A1"))
+
+
+def test_after_planing_the_page_says_what_now_is_and_the_entry_can_be_undone(client, yard):
+    sent = send(client, "/board/A1", "/board/A1/plane", off_marked_mm="1,5", off_other_mm="0.5")
+    assert sent.status_code == 303 and sent.headers["location"] == "/board/A1"
+    page = client.get("/board/A1")
+    told = "27 → 25 mm thick, 1.5 mm off the marked face and 0.5 mm off the other"
+    assert f"Board A1 is planed: {told}." in words(page)
+    assert f"Planed: {told}," in words(page)
+    assert "25 × 190 × 1500 mm" in words(page) and "It is 25 mm thick now." in words(page)
+    with yard.store.reading() as connection:
+        (cut,) = facts.standing(connection, r.BoardCut)
+    assert entry(page, cut.id, "cut").startswith(f"Planed: {told} cut ·")
+    assert entry(page, cut.id, "cut").endswith("Undo")
+    send(client, "/board/A1", "/undo", kind="cut", id=str(cut.id))
+    page = client.get("/board/A1")
+    assert "it is 27 mm thick again" in words(page) and "27 × 190 × 1500 mm" in words(page)
+    assert entry(page, cut.id, "cut") == ""
+    kind, number = SAID.search(page.text).groups()
+    send(client, "/board/A1", "/undo", kind=kind, id=number)
+    assert "25 × 190 × 1500 mm" in words(client.get("/board/A1"))
+
+
+def test_a_resawn_board_has_two_pages_that_name_each_other(client):
+    send(client, "/board/A1", "/board/A1/resaw", kerf_mm="3", depth_mm="", piece="A1-b", piece_name="Left half")
+    first, second = client.get("/board/A1"), client.get("/board/A1-b")
+    assert "Resawn: 27 → 12 mm thick, the piece at the marked face; the other is A1-b" in words(first)
+    assert "Sawn off A1, its 15 to 27 mm of 27 mm: 12 mm thick" in words(second)
+    assert "Left half" in words(second) and "12 × 190 × 1500 mm" in words(second)
+    number = re.search(r'<li id="entry-cut-(\d+)">', second.text).group(1)
+    undone = send(client, "/board/A1-b", "/undo", kind="cut", id=number)
+    assert undone.headers["location"] == "/board/A1"
+    assert "there is no A1-b" in words(client.get("/board/A1"))
+    assert client.get("/board/A1-b").status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("act", "typed", "field", "told"),
+    [
+        ("rest", {"rest": "flat on a bench", "case_air_l": "9"}, "case_air_l", "air in the case is 9 litres"),
+        ("plane", {"off_marked_mm": "x"}, "off_marked_mm", "taken off the marked face is x"),
+        ("resaw", {"kerf_mm": "", "piece": "A1-b"}, "kerf_mm", "saw kerf is empty"),
+        ("resaw", {"kerf_mm": "3", "depth_mm": "40", "piece": "A1-b"}, "depth_mm", "depth of the cut is 40"),
+        ("resaw", {"kerf_mm": "3", "piece": "a b"}, "piece", "code of the new piece is a b"),
+        ("resaw", {"kerf_mm": "3", "piece": "c", "true_at": "2001-01-01T10:00"}, "true_at", "time is 1 Jan 2001"),
+    ],
+)
+def test_a_form_not_accepted_comes_back_open_with_the_sentence_at_its_field(client, act, typed, field, told):
+    page = send(client, "/board/A1", f"/board/A1/{act}", **typed)
+    assert page.status_code == 422
+    assert re.search(rf'id="{act}-{field}-told" role="alert">{told}', page.text)
+    assert f'<details class="form" id="{act}" open>' in page.text
+
+
+def test_a_place_asks_for_the_speed_of_its_air_and_the_sun(client):
+    send(client, "/add", "/add/place", code="lane", kind="yard", altitude_m="0", air_speed_m_s="1,2", in_sun="yes")
+    page = client.get("/place/lane")
+    assert "yard · air at 1.2 m/s over the wood · sun reaches the wood" in words(page)
+    assert re.search(r'name="air_speed_m_s" value="1.2"', page.text)
+    assert re.search(r'name="in_sun" value="yes" checked', page.text)
+    same = {"name": "lane", "kind": "yard", "altitude_m": "0"}
+    wrong = send(client, "/place/lane", "/place/lane/change", air_speed_m_s="9", **same)
+    assert wrong.status_code == 422 and "speed of the air is 9; accepted: 0 to 5 m/s" in words(wrong)
+    send(client, "/place/lane", "/place/lane/change", air_speed_m_s="", **same)
+    assert "over the wood ·" not in words(client.get("/place/lane"))
+    assert client.get("/api/air/lane").json()["place"]["fact"]["in_sun"] is False
+
+
+def test_a_board_as_json_says_how_it_lies_and_how_it_was_cut(client, yard):
+    yard.act(entries.say_rest, "A1", rest="in a closed case", case_air_l=20, days_ago=3)
+    yard.act(entries.say_coat, "A1", coat="bare", ends_sealed=True, days_ago=3)
+    yard.act(entries.resaw_board, "A1", kerf_mm=3, piece="A1-b", days_ago=2)
+    held = client.get("/api/board/A1").json()
+    assert (held["rest"]["rest"], held["rest"]["case_air_m3"]) == ("in a closed case", 0.02)
+    assert held["coat"]["ends_sealed"] is True and len(held["coats"]) == len(held["rests"]) == 1
+    (cut,) = held["cuts"]
+    assert (cut["kind"], cut["other"], cut["before_m"]) == ("resawn", "A1-b", 0.027)
+    assert (cut["cut"]["near_m"], cut["cut"]["far_m"], held["fact"]["thickness_m"]) == (0.0, 0.012, 0.012)
+
+
+def test_the_story_of_a_board_names_each_cut_for_what_it_was(yard):
+    yard.act(entries.plane_board, "A1", off_other_mm=2, days_ago=5)
+    yard.act(entries.resaw_board, "A1", kerf_mm=3, piece="A1-b", days_ago=4)
+    yard.act(entries.plane_board, "A1-b", off_marked_mm=1, days_ago=3)
+    with yard.store.reading() as connection:
+        first, second = (facts.subject(connection, r.SubjectKind.BOARD, code) for code in ("A1", "A1-b"))
+    told = [
+        [(one.kind.value, one.other, one.before_m) for one in cut_story.read(yard.store, board, yard.now_ms).cuts]
+        for board in (first, second)
+    ]
+    assert told[0] == [("planed", "", 0.027), ("resawn", "A1-b", 0.025)]
+    assert told[1] == [("sawn off another board", "A1", 0.025), ("planed", "", 0.011)]
+
+
+# --- commands ----------------------------------------------------------------------------------------
+
+
+def benchdry(*typed, folder, code=0):
+    """Run one command and return what it said; ``code`` is the exit it must have."""
+    said, left = io.StringIO(), 0
+    with (
+        mock.patch.dict(os.environ, {"COLUMNS": "250"}),
+        mock.patch.object(sys, "argv", ["benchdry", *typed, "--folder", str(folder)]),
+        contextlib.redirect_stdout(said),
+        contextlib.redirect_stderr(said),
+    ):
+        try:
+            main()
+        except SystemExit as ended:
+            left = ended.code or 0
+    assert left == code, said.getvalue()
+    return said.getvalue()
+
+
+@pytest.fixture
+def folder(tmp_path):
+    """A yard made by commands alone."""
+    sizes = ["--thickness", "52", "--width", "150", "--length", "900"]
+    benchdry("init", folder=tmp_path)
+    benchdry("place", "add", "lane", "--kind", "yard", "--air-speed", "0.6", "--in-sun", folder=tmp_path)
+    board = ["board", "add", "W1", "--species", "Juglans nigra", *sizes, "--place", "lane"]
+    benchdry(*board, "--when", "2026-03-01", folder=tmp_path)
+    return tmp_path
+
+
+def held(folder, record):
+    store = home.find(folder).store()
+    with store.reading() as connection:
+        found = facts.standing(connection, record)
+    store.close()
+    return found
+
+
+def undo_of(said):
+    return said[said.index("benchdry undo") : said.index(")")].split()[1:]
+
+
+def test_everything_about_lying_and_cutting_can_be_entered_and_undone_in_the_terminal(folder):
+    (lane,) = held(folder, r.PlaceFact)
+    assert (lane.air_speed_m_s, lane.in_sun) == (0.6, True)
+    said = benchdry("board", "rest", "W1", "in a closed case", "--litres", "45", "--when", "2026-03-02", folder=folder)
+    assert "lies in a closed case with 45 litres of air, until it is moved." in said
+    assert held(folder, r.BoardRest)[0].case_air_m3 == pytest.approx(0.045)
+    said = benchdry("board", "coat", "W1", "bare", "--ends-sealed", "--when", "2026-03-02", folder=folder)
+    assert "Board W1 is bare, its ends sealed." in said
+    said = benchdry("board", "plane", "W1", "--marked", "2", "--when", "2026-03-03", folder=folder)
+    assert "52 → 50 mm thick, 2 mm off the marked face." in said
+    sawn = benchdry("board", "resaw", "W1", "W1-b", "--kerf", "2", "--when", "2026-03-04", folder=folder)
+    assert "50 → 24 mm thick; the new piece W1-b, 24 mm, lies where it lies." in sawn
+    listed = benchdry("board", "show", "W1", folder=folder)
+    for word in ("rest in a closed case", "ends_sealed True", "near_m 0.002, far_m 0.052", "far_m 0.024"):
+        assert word in listed
+    assert "from_board_id W1, near_m 0.026, far_m 0.05" in benchdry("board", "show", "W1-b", folder=folder)
+    assert "it is 50 mm thick again" in benchdry(*undo_of(sawn), folder=folder)
+    assert "it is 52 mm thick again" in benchdry(*undo_of(said), folder=folder)
+    assert [round(one.thickness_m, 6) for one in held(folder, r.BoardFact)] == [0.052]
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [
+        (["board", "rest", "W1", "upright"], "how it lies is upright; accepted: one of free on all sides"),
+        (["board", "coat", "W1", "waxed"], "finish is waxed; accepted: one of bare"),
+        (["board", "plane", "W1"], "taken off is 0 mm"),
+        (["board", "plane", "W1", "--marked", "60"], "taken off is 60 mm; accepted: up to 51 mm in all"),
+        (["board", "resaw", "W1", "W1", "--kerf", "2"], "There is already a board called W1"),
+        (["place", "add", "x", "--air-speed", "6"], "speed of the air is 6; accepted: 0 to 5 m/s"),
+    ],
+)
+def test_what_cannot_be_is_one_sentence_in_the_terminal(folder, typed, told):
+    said = benchdry(*typed, folder=folder, code=2)
+    assert said.startswith(told) and said.count("\n") == 1
