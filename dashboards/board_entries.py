@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from dashboards import board_history, display, entering, fields, instrument_entries
+from dashboards import board_history, display, entering, fields, instrument_entries, resting
 from dashboards.entering import Connection, Entered, hand
 from kiln import wood
 from shared import tables
@@ -138,8 +138,11 @@ def move_board(
     at = hand(connection, by, now_ms, true_at_ms)
     board, _fact = entering.board(connection, code)
     where, told = entering.location(connection, stack, place)
+    rests = facts.standing(connection, r.BoardRest, board.id)
+    positions = facts.standing(connection, r.BoardPosition, board.id)
+    anew = " Say anew how it lies." if resting.rest_at(rests, positions, at.true_at_ms) else ""
     made = at.write(r.BoardPosition, board, **where)
-    return Entered(board, "board-move", made, f"Board {board.code} lies {told}.")
+    return Entered(board, "board-move", made, f"Board {board.code} lies {told}.{anew}")
 
 
 def add_weigh_in(

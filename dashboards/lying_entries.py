@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dashboards import entering, fields
+from dashboards import display, entering, fields
 from dashboards.entering import Connection, Entered, hand
 from shared.errors import BadInput
+from shared.store import facts
 from shared.store import records as r
 from shared.units import l_from_m3, m3_from_l
 
@@ -32,7 +33,16 @@ def say_rest(
     litres = _case_air_l(how, case_air_l)
     case_air_m3 = None if litres is None else m3_from_l(litres)
     made = at.write(r.BoardRest, board, rest=how, case_air_m3=case_air_m3)
-    return Entered(board, "rest", made, f"Board {board.code} lies {rest_words(how, case_air_m3)}, until it is moved.")
+    told = f"lies {rest_words(how, case_air_m3)}, {_until(at, board)}"
+    return Entered(board, "rest", made, f"Board {board.code} {told}.")
+
+
+def _until(at: entering.Hand, board: r.Subject) -> str:
+    """Say until when: what is entered for a time before a move ended with that move."""
+    for position in facts.standing(at.connection, r.BoardPosition, board.id):
+        if at.true_at_ms < position.true_at_ms <= at.now_ms:
+            return f"until it was moved on {display.moment(position.true_at_ms)}"
+    return "until it is moved"
 
 
 def _case_air_l(how: r.Rest, typed: str | float | None) -> float | None:

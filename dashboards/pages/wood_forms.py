@@ -45,7 +45,7 @@ def coat(code: str, by: str, story: BoardStory) -> Form:
     held = story.coat
     return Form(
         "coat",
-        "Say what is on its faces and ends",
+        "Say its finish and sealed ends",
         f"/board/{code}/coat",
         "Enter the finish",
         (
@@ -153,10 +153,8 @@ def cut_now(story: BoardStory, thickness_m: float) -> str:
     if not story.cuts:
         return f"Neither yet: it is {display.millimetres(thickness_m)} mm thick, as it was entered."
     latest = story.cuts[-1]
-    told = f"{_capital(cut_words(latest))}, {display.moment(latest.cut.true_at_ms)}."
-    if len(story.cuts) == 1:
-        return told
-    return f"{told} At first it was {display.millimetres(story.first_m)} mm thick."
+    first = f"; at first it was {display.millimetres(story.first_m)} mm thick" if len(story.cuts) > 1 else ""
+    return f"{_capital(cut_words(latest))}. That was on {display.moment(latest.cut.true_at_ms)}{first}."
 
 
 def cut_words(told: CutTold) -> str:

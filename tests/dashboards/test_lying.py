@@ -24,6 +24,19 @@ def test_every_way_of_lying_can_be_said(yard, rest):
     assert made.sentence.startswith("Board A1 lies ") and made.sentence.endswith(", until it is moved.")
 
 
+def test_a_way_of_lying_said_of_a_time_before_a_move_ended_with_the_move(yard):
+    yard.act(entries.move_board, "A1", place="room", days_ago=5)
+    made = yard.act(entries.say_rest, "A1", rest="top of its stack", days_ago=9)
+    assert "lies at the top of its stack, until it was moved on " in made.sentence
+
+
+def test_a_move_asks_to_say_anew_how_the_board_lies_where_that_was_said(yard):
+    assert yard.act(entries.move_board, "A1", place="room", days_ago=9).sentence == "Board A1 lies in room."
+    yard.act(entries.say_rest, "A1", rest="flat on a bench", days_ago=7)
+    moved = yard.act(entries.move_board, "A1", stack="S1", days_ago=5)
+    assert moved.sentence == "Board A1 lies in stack S1. Say anew how it lies."
+
+
 @pytest.mark.parametrize(("typed", "held_m3"), [("", 0.030), (None, 0.030), ("12,5", 0.0125), (400, 0.4)])
 def test_the_air_of_a_case_is_kept_in_cubic_metres(yard, typed, held_m3):
     yard.act(entries.say_rest, "A1", rest="in a closed case", case_air_l=typed)

@@ -14,6 +14,7 @@ from starlette.testclient import TestClient
 from dashboards import cut_story, entries
 from dashboards.app import create_app
 from dashboards.auth import SECRETS_NAME
+from dashboards.pages import wood_forms
 from dashboards.terminal import home, main
 from shared.store import facts
 from shared.store import records as r
@@ -88,7 +89,7 @@ def test_after_planing_the_page_says_what_now_is_and_the_entry_can_be_undone(cli
     page = client.get("/board/A1")
     told = "27 → 25 mm thick, 1.5 mm off the marked face and 0.5 mm off the other"
     assert f"Board A1 is planed: {told}." in words(page)
-    assert f"Planed: {told}," in words(page)
+    assert f"Planed: {told}. That was on" in words(page)
     assert "25 × 190 × 1500 mm" in words(page) and "It is 25 mm thick now." in words(page)
     with yard.store.reading() as connection:
         (cut,) = facts.standing(connection, r.BoardCut)
@@ -108,6 +109,7 @@ def test_a_resawn_board_has_two_pages_that_name_each_other(client):
     first, second = client.get("/board/A1"), client.get("/board/A1-b")
     assert "Resawn: 27 → 12 mm thick, the piece at the marked face; the other is A1-b" in words(first)
     assert "Sawn off A1, its 15 to 27 mm of 27 mm: 12 mm thick" in words(second)
+    assert "at first it was" not in words(first)  # one cut says itself what was before
     assert "Left half" in words(second) and "12 × 190 × 1500 mm" in words(second)
     number = re.search(r'<li id="entry-cut-(\d+)">', second.text).group(1)
     undone = send(client, "/board/A1-b", "/undo", kind="cut", id=number)
@@ -171,6 +173,9 @@ def test_the_story_of_a_board_names_each_cut_for_what_it_was(yard):
         for board in (first, second)
     ]
     assert told[0] == [("planed", "", 0.027), ("resawn", "A1-b", 0.025)]
+    said = wood_forms.cut_now(cut_story.read(yard.store, first, yard.now_ms), 0.011)
+    assert said.startswith("Resawn: 25 → 11 mm thick, the piece at the marked face; the other is A1-b. That was on ")
+    assert said.endswith("; at first it was 27 mm thick.")
     assert told[1] == [("sawn off another board", "A1", 0.025), ("planed", "", 0.011)]
 
 
