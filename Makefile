@@ -103,6 +103,7 @@ check: setup ## Lint, format, types, and which package may import which.
 	$(BIN)/lint-imports
 
 bench: setup ## Run the comparisons in tests/benchmarks.
+	$(PIP) install -q -e '.[bench]' -c constraints.txt
 	$(BIN)/python -m pytest -q -s tests/benchmarks
 
 clean: ## Remove what the set-up made; stores and demo data stay.

@@ -1,0 +1,6 @@
+"""Makes what the solver is measured against importable."""
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parent))
