@@ -1,287 +1,321 @@
-"""The compiled loop of the solver: equations and numerics are told in ``kiln.diffusion``."""
+"""The compiled loop of the solver: equations and numerics are told in ``kiln.diffusion``.
+
+Members go in blocks of lanes (``kiln.lanes``), a step of the air at a time. Lanes whose step is not found at once,
+or is not sound, are carried through it apart from the others, with care and in steps as short as they have to be.
+"""
 
 from __future__ import annotations
+
+import hashlib
+from pathlib import Path
 
 import numba
 import numpy as np
 
-from shared.units import ZERO_CELSIUS_K, Array
+from kiln import face, implicit
+from kiln import lanes as ln
+from kiln.lanes import LANES, NODE, compiled
+from shared.units import ZERO_CELSIUS_K
 
 REFERENCE_K = 293.15
 SATURATION_SCALE = 0.288  # the printed isotherm at 100 %RH and 21 °C, as a fraction: where bound water is full
 LOWEST_C, HIGHEST_C = 0.0, 45.0  # outside, the state is held: neither frost nor kiln heat is modelled
-_TOLERANCE = 1e-7  # kg/kg, on the last Newton step, which leaves about its square behind
 _EXTREME = 1e-5  # kg/kg, by which a step of second order may err
 _FIRST_OF_USUAL = 16.0  # the first step is of first order and meets a face that is not yet in its air: it is short
-_MAX_ITERATIONS = 60
-_MAX_HALVINGS = 10
+_AT_ONCE, _MOST = 10, 60  # Newton steps before a lane is taken out of its block, and then
 _SHORTEST = 2.0**22  # of a step: a whole plate that passes saturation at once needs it, for a moment
 _STEP_OF_TAU = 0.2  # of the slowest mode's time: thin pieces take several sub-steps within a step
 _MAX_PARTS = 12.0
-
-_compiled = numba.njit(cache=True, error_model="numpy", nogil=True)
-
-
-@_compiled
-def _p_sat(t_k: float, c: Array):  # type: ignore[no-untyped-def]
-    """Equation 6 of kiln.psychrometrics, inside the compiled loop."""
-    return np.exp(c[0] / t_k + c[1] + c[2] * t_k + c[3] * t_k**2 + c[4] * t_k**3 + c[5] * np.log(t_k))
+_WELL, _BY_FIRST_ORDER, _APART = 0, 1, 2  # how a lane takes a step of the air
 
 
-@_compiled
-def _activity(m: float, w: float, k: float, k1: float, k2: float, leading: float) -> tuple[float, float]:
-    """Activity at which the isotherm holds ``m`` [kg/kg] and its slope da/dm; (1, 0) above saturation."""
-    per = 100.0 * w / leading  # kg/kg to the isotherm's own measure
-    target = m * per
-    k12 = k1 * k2
-    top = k
-    full = top / (1.0 - top) + (k1 * top + 2.0 * k12 * top * top) / (1.0 + k1 * top + k12 * top * top)
-    if target >= full:
-        return 1.0, 0.0
-    if target <= 0.0:
-        return 0.0, per / (k * (1.0 + k1))
-    low, high = 0.0, top
-    u = top * target / full
-    slope = 1.0
-    for _ in range(60):
-        bottom = 1.0 + k1 * u + k12 * u * u
-        upper = k1 * u + 2.0 * k12 * u * u
-        value = u / (1.0 - u) + upper / bottom
-        slope = 1.0 / (1.0 - u) ** 2 + ((k1 + 4.0 * k12 * u) * bottom - upper * (k1 + 2.0 * k12 * u)) / (
-            bottom * bottom
-        )
-        if value > target:
-            high = u
-        else:
-            low = u
-        step = (target - value) / slope
-        new = u + step
-        if new <= low or new >= high:
-            new = 0.5 * (low + high)
-        if abs(new - u) < 1e-13:
-            u = new
-            break
-        u = new
-    return u / k, per / (slope * k)
+# --- the air of a step -----------------------------------------------------------------------------
 
 
-@_compiled
-def _film(m: float, surface: Array) -> tuple[float, float]:
-    """Flux off the face [kg/m²s] and its slope with the face's moisture content."""
-    p_air, p_board, beta, cooling, slope_p, scale, ratio, w, k, k1, k2, leading = surface
-    a, da = _activity(m / scale, w, k, k1, k2, leading)
-    da = da / scale
-    if a * p_board <= p_air:  # not drying: perhaps gaining, along the lower branch
-        a, da = _activity(m / (scale * ratio), w, k, k1, k2, leading)
-        da = da / (scale * ratio)
-        if a * p_board >= p_air:
-            return 0.0, 0.0
-    drop = 1.0 + a * slope_p * cooling
-    excess = a * p_board - p_air
-    flux = beta * excess / drop
-    return flux, beta * da * (p_board * drop - excess * slope_p * cooling) / (drop * drop)
-
-
-@_compiled
-def _state_of(y, b, kappa, m_f, in_phi, m, phi, dm, dphi):  # type: ignore[no-untyped-def]
-    """Fill M, Phi and their slopes with the iterated variable, which is Phi or M."""
-    for j in range(y.size):
-        if in_phi:
-            phi[j] = y[j]
-            dphi[j] = 1.0
-            if y[j] < 0.0:
-                d = 1.0 + b * y[j]
-                m[j] = m_f + np.log(d) / b
-                dm[j] = 1.0 / d
-            else:
-                m[j] = m_f + y[j] / kappa
-                dm[j] = 1.0 / kappa
-        else:
-            m[j] = y[j]
-            dm[j] = 1.0
-            z = y[j] - m_f
-            if z < 0.0:
-                d = np.exp(b * z)
-                phi[j] = (d - 1.0) / b
-                dphi[j] = d
-            else:
-                phi[j] = kappa * z
-                dphi[j] = kappa
-
-
-@_compiled
-def _solve(lower, diagonal, upper, right):  # type: ignore[no-untyped-def]
-    """Tridiagonal elimination; the answer stands in ``right``."""
-    n = right.size
-    for j in range(1, n):
-        factor = lower[j] / diagonal[j - 1]
-        diagonal[j] -= factor * upper[j - 1]
-        right[j] -= factor * right[j - 1]
-    right[n - 1] /= diagonal[n - 1]
-    for back in range(1, n):
-        j = n - 1 - back
-        right[j] = (right[j] - upper[j] * right[j + 1]) / diagonal[j]
-
-
-@_compiled
-def _implicit_step(old, history, lead, work, g, share, per_face, b, kappa, m_f, surface):  # type: ignore[no-untyped-def]
-    """One implicit step from ``old``; the new profile stands in work[0]. Return (converged, flux, flux before).
-
-    lead × M - history stands for the change of M in the step: 1 and ``old`` are backward Euler, what
-    ``_second_order`` gives is BDF2. Newton, halving a step that makes the balance worse; nothing may fall below no
-    water at all.
-    """
-    m, y, phi, dm, dphi, lower, diagonal, upper, right, held = work
-    n = old.size
-    in_phi = kappa < 1.0
-    least = (np.exp(-b * m_f) - 1.0) / b if in_phi else 0.0
-    for j in range(n):
-        z = old[j] - m_f
-        if in_phi:
-            y[j] = (np.exp(b * z) - 1.0) / b if z < 0.0 else kappa * z
-        else:
-            y[j] = old[j]
-    flux, worst, halvings = 0.0, np.inf, 0
-    converged = False
-    before = _film(old[n - 1], surface)[0]
-    for _ in range(_MAX_ITERATIONS):
-        _state_of(y, b, kappa, m_f, in_phi, m, phi, dm, dphi)
-        flux, dflux = _film(m[n - 1], surface)
-        off = 0.0
-        for j in range(n):
-            inward = g[j - 1] * (phi[j] - phi[j - 1]) if j > 0 else 0.0
-            outward = g[j] * (phi[j + 1] - phi[j]) if j < n - 1 else -per_face * flux
-            right[j] = -(share[j] * (lead * m[j] - history[j]) + inward - outward)
-            off += abs(right[j])
-        if off > worst and halvings < _MAX_HALVINGS:
-            halvings += 1
-            for j in range(n):
-                y[j] = 0.5 * (y[j] + held[j])
-            continue
-        worst, halvings = off, 0
-        for j in range(n):
-            held[j] = y[j]
-            lower[j] = -g[j - 1] * dphi[j - 1] if j > 0 else 0.0
-            upper[j] = -g[j] * dphi[j + 1] if j < n - 1 else 0.0
-            around = (g[j - 1] if j > 0 else 0.0) + (g[j] if j < n - 1 else 0.0)
-            diagonal[j] = lead * share[j] * dm[j] + around * dphi[j]
-        diagonal[n - 1] += per_face * dflux * dm[n - 1]
-        _solve(lower, diagonal, upper, right)
-        largest = 0.0
-        for j in range(n):
-            largest = max(largest, abs(right[j]) * dm[j])
-            new = y[j] + right[j]
-            y[j] = new if new >= least else 0.5 * (y[j] + least)
-        if largest < _TOLERANCE:
-            converged = True
-            break
-    # The new state from the fluxes, so that what leaves a cell enters the next to the last digit.
-    _state_of(y, b, kappa, m_f, in_phi, m, phi, dm, dphi)
-    flux, dflux = _film(m[n - 1], surface)
-    for j in range(n):
-        inward = g[j - 1] * (phi[j] - phi[j - 1]) if j > 0 else 0.0
-        outward = g[j] * (phi[j + 1] - phi[j]) if j < n - 1 else -per_face * flux
-        m[j] = (history[j] + (outward - inward) / share[j]) / lead
-    return converged, flux, before
-
-
-@_compiled
-def _second_order(old, older, growth, history):  # type: ignore[no-untyped-def]
-    """Fill the history of BDF2 with steps that grow by ``growth``; return its leading coefficient."""
-    behind = growth * growth / (1.0 + growth)
-    for j in range(old.size):
-        history[j] = (1.0 + growth) * old[j] - behind * older[j]
-    return (1.0 + 2.0 * growth) / (1.0 + growth)
-
-
-@_compiled
-def _sound(old, new, before, flux):  # type: ignore[no-untyped-def]
-    """Whether a step of second order kept to what diffusion does: no new extreme inside, no swing past the air."""
-    n = old.size
-    if before * flux < 0.0 and abs(new[n - 1] - old[n - 1]) > _EXTREME:
-        return False
-    low, high = new[n - 1], new[n - 1]
-    for j in range(n):
-        low, high = min(low, old[j]), max(high, old[j])
-    apart = 0.0
-    for j in range(n - 1):
-        apart = max(apart, low - new[j], new[j] - high)
-    return apart <= _EXTREME
-
-
-@_compiled
-def march_members(start, rows, air_row, t_air, rh_air, dt_s, record, x_unit, share, hh, physical, ratio):  # type: ignore[no-untyped-def]
-    """Carry members through the air; see ``kiln.diffusion.march``, which puts the arrays together."""
-    members, n = start.shape
-    r_vapour, r_air, air_heat, latent, lewis, pressure = physical[:6]
+@compiled
+def _air_of_step(h, hh, physical):  # type: ignore[no-untyped-def]
+    """Fill what each lane's air is in this step, whatever the sub-steps, from its temperature, humidity and sun."""
+    r_vapour, r_air, air_heat, lewis, pressure = physical[0], physical[1], physical[2], physical[4], physical[5]
     water = physical[6:]
-    out = np.empty((members, record.size, n))
-    work = np.empty((10, n))
-    old, older, history = np.empty(n), np.empty(n), np.empty(n)
-    g, surface = np.empty(n - 1), np.empty(12)
-    for i in range(members):
-        half, density, d20, b, activation, kappa, h_c, h_r, scale = rows[:, i]
-        m_f = SATURATION_SCALE * scale
-        old[:] = start[i]
-        t_board, next_record, row = -1.0, 0, air_row[i]
-        last_dt = 0.0  # nought: no step before this one that could be built on
-        while next_record < record.size and record[next_record] == 0:
-            out[i, next_record] = old
-            next_record += 1
-        for step in range(dt_s.size):
-            t_c, rh = t_air[row, step], rh_air[row, step]
-            if t_c >= LOWEST_C and t_c <= HIGHEST_C and rh >= 0.0:
-                t_k = t_c + ZERO_CELSIUS_K
-                t_board = t_k if t_board < 0.0 else t_board
-                p_sat = _p_sat(t_k, water)
-                h_m = h_c / (pressure / (r_air * t_k) * air_heat * lewis)
-                beta = h_m / (r_vapour * t_k)
-                surface[0], surface[1], surface[2] = p_sat * min(max(rh, 1.0), 100.0) / 100.0, p_sat, beta
-                surface[3], surface[5], surface[6] = beta * latent / (h_c + h_r), scale, ratio
-                for q in range(4):  # W, K, K1 and K2 of the isotherm at this temperature
-                    surface[7 + q] = hh[3 * q] + hh[3 * q + 1] * t_c + hh[3 * q + 2] * t_c * t_c
-                surface[11] = hh[12]
-                d_f = d20 * np.exp(-activation * (1.0 / t_board - 1.0 / REFERENCE_K))
-                tau_s = 4.0 * half * half / (np.pi * np.pi * d_f)
-                dt = dt_s[step] / min(_MAX_PARTS, max(1.0, np.ceil(dt_s[step] / (_STEP_OF_TAU * tau_s))))
-                usual, left_s, shortest_s = dt, dt_s[step], dt_s[step] / _SHORTEST
-                if last_dt == 0.0:
-                    dt = usual / _FIRST_OF_USUAL
-                while left_s > 1e-6 * dt_s[step]:
-                    dt = min(dt, left_s)
-                    if abs(t_k - t_board) > 0.05:
-                        surface[4] = (p_sat - _p_sat(t_board, water)) / (t_k - t_board)
-                    else:
-                        surface[4] = _p_sat(t_k + 0.5, water) - _p_sat(t_k - 0.5, water)
-                    d_f = d20 * np.exp(-activation * (1.0 / t_board - 1.0 / REFERENCE_K))
-                    for j in range(n - 1):
-                        g[j] = d_f * dt / (half * half * (x_unit[j + 1] - x_unit[j]))
-                    per_face = dt / (density * half)
-                    converged, flux = False, 0.0
-                    if last_dt > 0.0:
-                        lead = _second_order(old, older, dt / last_dt, history)
-                        converged, flux, before = _implicit_step(
-                            old, history, lead, work, g, share, per_face, b, kappa, m_f, surface
-                        )
-                        converged = converged and _sound(old, work[0], before, flux)
-                    if not converged:
-                        converged, flux, before = _implicit_step(
-                            old, old, 1.0, work, g, share, per_face, b, kappa, m_f, surface
-                        )
-                    if not converged and dt > shortest_s:
-                        dt *= 0.5
-                        continue
-                    for j in range(n):
-                        older[j] = old[j]
-                        old[j] = work[0, j] if converged else np.nan  # never a number that was not found
-                    last_dt = dt
-                    left_s -= dt
-                    dt = min(2.0 * dt, usual)  # what made it hard has passed, perhaps
-                    # The board's temperature for the next step, from what it gave off in this one.
-                    t_board = min(max(t_k - latent * flux / (h_c + h_r), t_k - 25.0), t_k + 10.0)
+    for i in range(LANES):
+        t_c = h[ln.T_C + i]
+        t_k = t_c + ZERO_CELSIUS_K
+        t_sunny = t_k + h[ln.SUN + i] * h[ln.SUN_SHARE + i] / (h[ln.FILM + i] + h[ln.LONGWAVE + i])
+        h[ln.T_SUNNY + i] = t_sunny
+        h[ln.P_AIR + i] = ln.p_sat(t_k, water) * min(max(h[ln.RH + i], 1.0), 100.0) / 100.0
+        h[ln.P_SUNNY + i] = ln.p_sat(t_sunny, water)
+        air_density_heat = pressure / (r_air * t_k) * air_heat
+        h[ln.BETA + i] = h[ln.FILM + i] / (air_density_heat * lewis * r_vapour * t_k)
+        # Stack air that is renewed carries heat as well as vapour.
+        h[ln.HEAT + i] = 1.0 / (h[ln.FILM + i] + h[ln.LONGWAVE + i]) + 1.0 / (h[ln.RENEWAL + i] * air_density_heat)
+        k = hh[3] + hh[4] * t_c + hh[5] * t_c * t_c
+        k1 = hh[6] + hh[7] * t_c + hh[8] * t_c * t_c
+        k12 = k1 * (hh[9] + hh[10] * t_c + hh[11] * t_c * t_c)
+        h[ln.PER + i] = 100.0 * (hh[0] + hh[1] * t_c + hh[2] * t_c * t_c) / (hh[12] * h[ln.SCALE + i])
+        h[ln.K + i], h[ln.PER_K + i], h[ln.K1 + i], h[ln.K12 + i] = k, 1.0 / k, k1, k12
+        h[ln.FULL + i] = face.printed_measure(k, k1, k12)
+
+
+@compiled
+def _diffusion(h, i):  # type: ignore[no-untyped-def]
+    """D at saturation and the board's own temperature [m²/s]."""
+    exponent = -h[ln.ACTIVATION + i] * (1.0 / h[ln.T_BOARD + i] - 1.0 / REFERENCE_K)
+    return h[ln.DIFFUSION + i] * (1.0 + ln.exp_less_one(exponent))
+
+
+@compiled
+def _of_step(h, physical, two):  # type: ignore[no-untyped-def]
+    """Fill what a step of DT is made with, from the air and the temperature that each board has.
+
+    What air is at the faces goes in time as the wood does (LEAD, FROM_OLD, FROM_OLDER), so that what leaves one is in
+    the other.
+    """
+    r_vapour, latent, water = physical[0], physical[3], physical[6:]
+    for i in range(LANES):
+        t_board, t_sunny, dt = h[ln.T_BOARD + i], h[ln.T_SUNNY + i], h[ln.DT + i]
+        near = abs(t_sunny - t_board) <= 0.05
+        high, low = (t_sunny + 0.5 if near else t_sunny), (t_sunny - 0.5 if near else t_board)
+        h[ln.P_SLOPE + i] = (ln.p_sat(high, water) - ln.p_sat(low, water)) / (high - low)
+        h[ln.P_FACE + i] = h[ln.P_SUNNY + i]
+        length = h[ln.LENGTH + i]
+        h[ln.FLOW + i] = _diffusion(h, i) * dt / (length * length)
+        h[ln.PER_FACE + i] = dt / (h[ln.DENSITY + i] * length)
+        # Beyond the film: the air that the face has to itself, and what lies between that and the place's air.
+        r_t = r_vapour * (h[ln.T_C + i] + ZERO_CELSIUS_K)
+        between = h[ln.WRAP + i] + r_t / h[ln.RENEWAL + i]
+        kept = h[ln.OWN_AIR + i] / (r_t * dt)
+        around = kept * h[ln.LEAD + i] + 1.0 / between  # infinite in the open
+        own = between > 0.0 and around > 0.0
+        p_air = h[ln.P_AIR + i]
+        history = h[ln.FROM_OLD + i] * h[ln.P_AROUND + i] - h[ln.FROM_OLDER + i] * h[ln.P_BEFORE + i]
+        mixed = (kept * history + p_air / between) / around
+        h[ln.ENCLOSED + i], h[ln.AROUND + i] = (1.0 if own else 0.0), around
+        p_air = mixed if own else p_air
+        h[ln.FACE_AIR + i] = p_air
+        at_rest = p_air / h[ln.P_FACE + i]
+        u = h[ln.K + i] * (at_rest if at_rest < 1.0 else 1.0)
+        h[ln.AT_REST + i] = face.printed_measure(u, h[ln.K1 + i], h[ln.K12 + i])
+        film = 1.0 / h[ln.BETA + i] + 1.0 / around
+        h[ln.FACE_BETA + i] = 1.0 / (film + h[ln.COAT + i])
+        h[ln.OTHER_BETA + i] = 1.0 / (film + h[ln.BACK_COAT + i]) if two else 0.0
+        h[ln.COOLING + i] = latent * h[ln.HEAT + i] * (0.5 if two else 1.0)
+
+
+@compiled
+def _take(n, nodes, h, two):  # type: ignore[no-untyped-def]
+    """Make the new state the old one where the step was found and not skipped: profile, temperature, own air."""
+    for i in range(LANES):
+        skip = h[ln.SKIP + i] > 0.0
+        off = h[ln.FRONT_LEFT + i] + (h[ln.BACK_LEFT + i] if two else 0.0)
+        t_sunny = h[ln.T_SUNNY + i]
+        t_board = min(max(t_sunny - h[ln.COOLING + i] * off, t_sunny - 25.0), t_sunny + 10.0)
+        p_new = h[ln.FACE_AIR + i] + h[ln.ENCLOSED + i] * off * (0.5 if two else 1.0) / h[ln.AROUND + i]
+        t_last, dt_last, dt = h[ln.T_BOARD + i], h[ln.LAST_DT + i], h[ln.DT + i]
+        p_last, p_before = h[ln.P_AROUND + i], h[ln.P_BEFORE + i]
+        h[ln.T_BOARD + i] = t_last if skip else t_board  # for the next step, from what it gave off in this
+        h[ln.P_AROUND + i], h[ln.P_BEFORE + i] = (p_last if skip else p_new), (p_before if skip else p_last)
+        h[ln.LAST_DT + i] = dt_last if skip else dt
+    for j in range(n):
+        at = j * NODE
+        for i in range(LANES):
+            skip, old, older = h[ln.SKIP + i] > 0.0, nodes[at + ln.OLD + i], nodes[at + ln.OLDER + i]
+            new = nodes[at + ln.NEW + i]
+            nodes[at + ln.OLDER + i] = older if skip else old
+            nodes[at + ln.OLD + i] = old if skip else new
+
+
+# --- steps -----------------------------------------------------------------------------------------
+
+
+@compiled
+def _second_order(h):  # type: ignore[no-untyped-def]
+    """BDF2 for steps of any length."""
+    for i in range(LANES):
+        growth = h[ln.DT + i] / h[ln.LAST_DT + i]
+        h[ln.LEAD + i] = (1.0 + 2.0 * growth) / (1.0 + growth)
+        h[ln.FROM_OLD + i] = 1.0 + growth
+        h[ln.FROM_OLDER + i] = growth * growth / (1.0 + growth)
+
+
+@compiled
+def _first_order(h):  # type: ignore[no-untyped-def]
+    """Backward Euler."""
+    for i in range(LANES):
+        h[ln.LEAD + i], h[ln.FROM_OLD + i], h[ln.FROM_OLDER + i] = 1.0, 1.0, 0.0
+
+
+@compiled
+def _together(n, nodes, h, how, parts, left_s, dt_s, grid, physical, two):  # type: ignore[no-untyped-def]
+    """Carry the lanes that have a step behind them through the air's step; mark those that have to go apart."""
+    per_gap, share = grid
+    most = 0.0
+    for i in range(LANES):
+        most = max(most, parts[i] if how[i] == _WELL else 0.0)
+    for part in range(int(most)):
+        for i in range(LANES):
+            h[ln.SKIP + i] = 1.0 if how[i] != _WELL or part >= parts[i] else 0.0
+            h[ln.DT + i] = dt_s / parts[i]
+        _second_order(h)
+        _of_step(h, physical, two)
+        implicit.implicit_step(n, nodes, h, per_gap, share, _AT_ONCE, False, two)
+        implicit.unsound(n, nodes, h, two)
+        for i in range(LANES):
+            if h[ln.SKIP + i] > 0.0:
+                continue
+            found = h[ln.DONE + i] > 0.0
+            if found and h[ln.UNSOUND + i] <= _EXTREME:
+                left_s[i] -= h[ln.DT + i]
             else:
-                last_dt = 0.0
-            while next_record < record.size and record[next_record] == step + 1:
-                out[i, next_record] = old
-                next_record += 1
-    return out
+                h[ln.SKIP + i], how[i] = 1.0, _BY_FIRST_ORDER if found else _APART
+        _take(n, nodes, h, two)
+
+
+@compiled
+def _apart(n, nodes, h, how, parts, left_s, dt_s, grid, physical, two):  # type: ignore[no-untyped-def]
+    """Carry the other lanes through what is left of the air's step, each in steps as short as it needs."""
+    per_gap, share = grid
+    for i in range(LANES):
+        usual = dt_s / parts[i]
+        h[ln.DT + i] = usual / _FIRST_OF_USUAL if h[ln.LAST_DT + i] == 0.0 else usual
+    while True:
+        some, some_second = False, False
+        for i in range(LANES):
+            going = how[i] != _WELL and left_s[i] > 1e-6 * dt_s
+            h[ln.SKIP + i] = 0.0 if going else 1.0
+            h[ln.DT + i] = min(h[ln.DT + i], left_s[i]) if going else h[ln.DT + i]
+            some = some or going
+        if not some:
+            return
+        for i in range(LANES):
+            first = how[i] == _BY_FIRST_ORDER or h[ln.LAST_DT + i] == 0.0
+            h[ln.SKIP + i] = h[ln.SKIP + i] + 2.0 if first else h[ln.SKIP + i]
+            some_second = some_second or h[ln.SKIP + i] == 0.0
+        if some_second:
+            _second_order(h)
+            _of_step(h, physical, two)
+            implicit.implicit_step(n, nodes, h, per_gap, share, _MOST, True, two)
+            implicit.unsound(n, nodes, h, two)
+            for i in range(LANES):
+                if h[ln.SKIP + i] == 0.0 and not (h[ln.DONE + i] > 0.0 and h[ln.UNSOUND + i] <= _EXTREME):
+                    h[ln.SKIP + i] = 2.0
+            _settle(n, nodes, h, how, parts, left_s, dt_s, two)
+        for i in range(LANES):
+            h[ln.SKIP + i] = 0.0 if h[ln.SKIP + i] == 2.0 else 1.0
+        _first_order(h)
+        _of_step(h, physical, two)
+        implicit.implicit_step(n, nodes, h, per_gap, share, _MOST, True, two)
+        for i in range(LANES):
+            if h[ln.SKIP + i] > 0.0 or h[ln.DONE + i] > 0.0:
+                continue
+            if h[ln.DT + i] > dt_s / _SHORTEST:
+                h[ln.DT + i] *= 0.5
+                h[ln.SKIP + i], how[i] = 1.0, _APART
+            else:
+                for j in range(n):
+                    nodes[j * NODE + ln.NEW + i] = np.nan  # never a number that was not found
+        _settle(n, nodes, h, how, parts, left_s, dt_s, two)
+
+
+@compiled
+def _settle(n, nodes, h, how, parts, left_s, dt_s, two):  # type: ignore[no-untyped-def]
+    """Take the steps that were found; the next may be longer again: what made it hard has passed, perhaps."""
+    _take(n, nodes, h, two)
+    for i in range(LANES):
+        if h[ln.SKIP + i] == 0.0:
+            left_s[i] -= h[ln.DT + i]
+            h[ln.DT + i] = min(2.0 * h[ln.DT + i], dt_s / parts[i])
+            how[i] = _APART
+
+
+# --- members ---------------------------------------------------------------------------------------
+
+
+@compiled
+def _begin(n, start, rows, which, nodes, h, ratio):  # type: ignore[no-untyped-def]
+    """Put members into their lanes."""
+    for i in range(LANES):
+        for q in range(ln.PARAMETERS):
+            h[ln.LENGTH + q * LANES + i] = rows[q, which[i]]
+        for j in range(n):
+            nodes[j * NODE + ln.OLD + i] = start[which[i], j]
+        kappa = h[ln.KAPPA + i]
+        h[ln.SATURATION + i] = SATURATION_SCALE * h[ln.SCALE + i]
+        h[ln.FREE_M + i], h[ln.FREE_PHI + i] = max(1.0, 1.0 / kappa), max(1.0, kappa)
+        h[ln.PER_B + i] = 1.0 / h[ln.SLOPE_B + i]
+        h[ln.PER_RATIO + i], h[ln.T_BOARD + i], h[ln.P_AROUND + i] = 1.0 / ratio, -1.0, -1.0
+
+
+@compiled
+def _meet_air(nodes, h, how, parts, left_s, dt_s, two):  # type: ignore[no-untyped-def]
+    """Say how each lane takes this step: not at all where its air is not one that the model knows."""
+    for i in range(LANES):
+        t_c, t_sunny = h[ln.T_C + i], h[ln.T_SUNNY + i]
+        known = t_c >= LOWEST_C and t_sunny <= HIGHEST_C + ZERO_CELSIUS_K and h[ln.RH + i] >= 0.0
+        how[i], left_s[i], parts[i] = _WELL, dt_s, 0.0
+        if not known or not np.isfinite(nodes[ln.OLD + i]):
+            h[ln.LAST_DT + i] = 0.0
+            continue
+        if h[ln.T_BOARD + i] < 0.0:
+            h[ln.T_BOARD + i] = t_sunny
+        if h[ln.P_AROUND + i] < 0.0:
+            h[ln.P_AROUND + i] = h[ln.P_AIR + i]
+        depth = h[ln.LENGTH + i] * (0.5 if two else 1.0)
+        tau_s = 4.0 * depth * depth / (np.pi * np.pi * _diffusion(h, i))
+        parts[i] = min(_MAX_PARTS, max(1.0, np.ceil(dt_s / (_STEP_OF_TAU * tau_s))))
+        if h[ln.LAST_DT + i] == 0.0:
+            how[i] = _APART
+
+
+@compiled
+def _march_block(first, start, rows, air_row, air, dt_s, record, grid, hh, physical, ratio, two, out):  # type: ignore[no-untyped-def]
+    """Carry the members from ``first`` on, one in each lane; lanes too many repeat the last member."""
+    members, n = start.shape
+    t_air, rh_air, sun_air = air
+    nodes, h = np.zeros(n * NODE), np.zeros(ln.ROWS * LANES)
+    how, parts, left_s = np.zeros(LANES, dtype=np.int64), np.zeros(LANES), np.zeros(LANES)
+    which = np.minimum(first + np.arange(LANES), members - 1)
+    real = min(LANES, members - first)
+    _begin(n, start, rows, which, nodes, h, ratio)
+    at = 0
+    for step in range(dt_s.size + 1):
+        while at < record.size and record[at] == step:
+            for i in range(real):
+                for j in range(n):
+                    out[first + i, at, j] = nodes[j * NODE + ln.OLD + i]
+            at += 1
+        if at == record.size:
+            return
+        for i in range(LANES):
+            row = air_row[which[i]]
+            h[ln.T_C + i], h[ln.RH + i] = t_air[row, step], rh_air[row, step]
+            h[ln.SUN + i] = sun_air[row, step] if sun_air.size > 0 else 0.0
+        _air_of_step(h, hh, physical)
+        _meet_air(nodes, h, how, parts, left_s, dt_s[step], two)
+        _together(n, nodes, h, how, parts, left_s, dt_s[step], grid, physical, two)
+        _apart(n, nodes, h, how, parts, left_s, dt_s[step], grid, physical, two)
+
+
+def _kept(sources: str):  # type: ignore[no-untyped-def]
+    """Return the loop over all members; it is compiled once and kept, in a cache that a change of ``sources`` ends.
+
+    The compiler looks at the file of the function that it keeps, not at those of the functions within; but also at
+    what the function closes over.
+    """
+
+    @numba.njit(cache=True, error_model="numpy", nogil=True)
+    def march_members(start, rows, air_row, air, dt_s, record, grid, hh, physical, ratio, two):  # type: ignore[no-untyped-def]
+        _ = sources
+        members, n = start.shape
+        out = np.empty((members, record.size, n))
+        for first in range(0, members, LANES):
+            _march_block(first, start, rows, air_row, air, dt_s, record, grid, hh, physical, ratio, two, out)
+        return out
+
+    return march_members
+
+
+march_members = _kept(
+    hashlib.sha256(
+        b"".join(Path(f).read_bytes() for f in (ln.__file__, face.__file__, implicit.__file__, __file__))
+    ).hexdigest()
+)
