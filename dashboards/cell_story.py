@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dashboards import cells, projection
+from dashboards import cells
+from dashboards.yard_entries import read_entries
 from kiln.load_cell import Continuous
 from shared.store import Connection
 
@@ -12,7 +13,7 @@ def stories(connection: Connection, now_ms: int) -> dict[int, Continuous]:
     known = cells.all_cells(connection)
     if not known:
         return {}
-    entries = projection.read_entries(connection, now_ms)
+    entries = read_entries(connection, now_ms)
     boards = entries.as_weighed()
     found = {}
     for probe_id in known:

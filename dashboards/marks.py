@@ -197,16 +197,21 @@ def profile(
     top_pct: float,
     thickness_mm: float,
 ) -> Markup:
-    """Return the moisture through the thickness, face to mid-thickness mirrored to the other face, in %MC.
+    """Return the moisture through the thickness from face to face, in %MC.
 
+    ``depth_fraction``: 0 at the face to 1 at mid-thickness, which is mirrored to the other face; or on to 2 there,
+    where the two fare differently.
     ``top_pct``: what the scale must hold, so that drawings of several moments can be compared.
     """
     width, height, left, bottom = 340.0, 190.0, 42.0, 158.0
     top_pct = _round_up(max(top_pct, target_pct) * 1.08)
+    both_told = max(depth_fraction) > 1.0
+    first, second = ("marked face", "other face") if both_told else ("face", "face")
 
     def points(values: Sequence[float]) -> list[tuple[float, float]]:
-        half = sorted(zip(depth_fraction, values, strict=True))
-        whole = [(fraction / 2, v) for fraction, v in half] + [(1 - fraction / 2, v) for fraction, v in reversed(half)]
+        told = sorted(zip(depth_fraction, values, strict=True))
+        whole = [(fraction / 2, v) for fraction, v in told]
+        whole += [] if both_told else [(1 - fraction / 2, v) for fraction, v in reversed(told)]
         return [(left + x * (width - left - 8), bottom - (bottom - 10) * v / top_pct) for x, v in whole]
 
     def path(pairs: Sequence[tuple[float, float]]) -> str:
@@ -231,11 +236,15 @@ def profile(
         + f'<path d="M{left} {target_y:.1f}H{width - 8}" stroke="#1b1b1b" stroke-width="1.6" stroke-dasharray="2 4"/>'
         + f'<text x="{width - 10}" y="{target_y - 5:.1f}" text-anchor="end" font-size="13">'
         + f"target {number(target_pct)} %</text>"
-        + f'<text x="{left}" y="{foot}" font-size="13">face</text>'
+        + f'<text x="{left}" y="{foot}" font-size="13">{first}</text>'
         + f'<text x="{middle_x}" y="{foot}" text-anchor="middle" font-size="13">{through}</text>'
-        + f'<text x="{width - 8}" y="{foot}" text-anchor="end" font-size="13">face</text>'
+        + f'<text x="{width - 8}" y="{foot}" text-anchor="end" font-size="13">{second}</text>'
     )
-    told = f"Moisture through the thickness: {_shown_mc(middle[0])} at the face, {_shown_mc(middle[-1])} in the middle"
+    at = [middle[0], *(middle[len(middle) // 2 :: len(middle) // 2] if both_told else middle[-1:])]
+    where = (f"at the {first}", "in the middle", f"at the {second}")
+    told = "Moisture through the thickness: " + ", ".join(
+        f"{_shown_mc(mc)} {there}" for mc, there in zip(at, where, strict=False)
+    )
     frame = f'<svg class="profile" viewBox="0 0 {width:g} {height:g}" role="img" aria-label="{told}">'
     return Markup(f"{frame}{body}</svg>")
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from dashboards import airs, projection
+from dashboards import airs, lives, projection
 from dashboards.airs import by_subject
 from dashboards.calibrations import MeterNow
 from dashboards.heard import PlaceNow, ProbeNow, place_now, probes_now
 from dashboards.projection_json import BEING_MADE, from_json
+from dashboards.yard_entries import BoardEntries, Entries, read_entries, use_of
 from kiln import drying, readiness, together
 from kiln.records import Projection, Verdict
 from kiln.spans import span_words
@@ -107,7 +108,7 @@ class Situation:
 def read(store: Store, now_ms: int, settings: Settings) -> Situation:
     """Read the whole yard."""
     with store.reading() as connection:
-        entries = projection.read_entries(connection, now_ms)
+        entries = read_entries(connection, now_ms, settings)
         probes = probes_now(connection, entries.where, settings, now_ms)
         places = [
             place_now(connection, one, entries.places[one.id], probes, now_ms)
@@ -153,7 +154,7 @@ def _described(connection: Connection, kind: SubjectKind, record: type, now_ms: 
 
 def _boards(
     connection: Connection,
-    entries: projection.Entries,
+    entries: Entries,
     places: list[PlaceNow],
     held: dict[int, CachedProjection],
     settings: Settings,
@@ -166,7 +167,7 @@ def _boards(
             continue
         board = entries.boards[subject.id]
         member = entries.membership.get(subject.id)
-        stays = _joined(entries.where.board_stays(subject.id, board.start_ms, now_ms + 1))
+        stays = _joined(lives.stays(entries, lives.parts(entries, subject.id, now_ms + 1)))
         place = air_by_place.get(stays[-1].place_id) if stays and stays[-1].place_id is not None else None
         position = entries.where.board_at(subject.id, now_ms)
         cached = held.get(subject.id)
@@ -206,7 +207,7 @@ def _joined(stays: list[airs.Stay]) -> list[airs.Stay]:
     return found
 
 
-def _checked_since_ms(entries: projection.Entries, stays: list[airs.Stay], now_ms: int) -> int | None:
+def _checked_since_ms(entries: Entries, stays: list[airs.Stay], now_ms: int) -> int | None:
     """Return since when a board has lain where it is, in the air of checked probes only."""
     if not stays or stays[-1].place_id is None:
         return None
@@ -215,7 +216,7 @@ def _checked_since_ms(entries: projection.Entries, stays: list[airs.Stay], now_m
 
 
 def _case(
-    board: projection.BoardEntries,
+    board: BoardEntries,
     place: PlaceNow | None,
     made: Projection | str,
     pending: bool,
@@ -224,7 +225,7 @@ def _case(
     now_ms: int,
 ) -> readiness.Case:
     plan = board.plan
-    use, _rh, _t = projection.use_of(plan)
+    use, _rh, _t = use_of(plan)
     wood = species().get(board.fact.species)
     believed = place.air if place and place.air and place.air.good else None
     heard = place.air.at_ms if place and place.air else None

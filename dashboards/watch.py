@@ -14,6 +14,7 @@ import time
 from collections.abc import Callable
 
 from dashboards import projection
+from dashboards.yard_entries import Entries, read_entries
 from shared.settings import Settings
 from shared.store import Store, cache, facts
 
@@ -43,10 +44,10 @@ class Watch:
     def _refresh(self, board_id: int) -> None:
         """Project one board; whatever goes wrong with it, the other boards are still watched."""
         try:
-            projection.refresh(self._store, board_id, self._clock_ms())
+            projection.refresh(self._store, board_id, self._clock_ms(), self._settings)
         except Exception:
             log.exception("the projection of board number %d failed", board_id)
-            projection.keep_failure(self._store, board_id, self._clock_ms())
+            projection.keep_failure(self._store, board_id, self._clock_ms(), self._settings)
 
     def due(self) -> list[int]:
         """Return the boards whose projection no longer rests on what is stored, most pressing first."""
@@ -56,7 +57,7 @@ class Watch:
         now_ms = self._clock_ms()
         with self._store.reading() as connection:
             self._seen_entry = facts.newest_entry(connection)
-            entries = projection.read_entries(connection, now_ms)
+            entries = read_entries(connection, now_ms, self._settings)
             held = cache.projections(connection)
         found = []
         for board_id in entries.boards:
@@ -68,9 +69,7 @@ class Watch:
         self._looked_s = now_s if not found else float("-inf")
         return [board_id for _, board_id in sorted(found, key=lambda item: self._pressing(item, held, entries, now_ms))]
 
-    def _pressing(
-        self, item: tuple[int, int], held: dict, entries: projection.Entries, now_ms: int
-    ) -> tuple[bool, int]:  # type: ignore[type-arg]
+    def _pressing(self, item: tuple[int, int], held: dict, entries: Entries, now_ms: int) -> tuple[bool, int]:  # type: ignore[type-arg]
         """Boards with an entry since their projection first, then the oldest."""
         computed_ms, board_id = item
         board = entries.boards[board_id]
@@ -80,6 +79,9 @@ class Watch:
             *board.pins,
             *board.oven_dry,
             *board.bags,
+            *board.rests,
+            *board.coats,
+            *board.cuts,
             *([board.plan] if board.plan else []),
         ]
         return not any(entry.entered_at_ms > computed_ms for entry in said), computed_ms

@@ -189,7 +189,9 @@ def wait_hours(bag: Bag, species: Species, mc_pct: float) -> Wait:
 
 def _diffusion(species: Species, thickness_m: float, mc_pct: float, temperature_c: float) -> tuple[float, float]:
     """Diffusion at this moisture and temperature [m²/s] as the board model has it, and its spread in logarithms."""
-    piece = drying.Piece(species, thickness_m, 0.1, 0.5, "re-sawn", "room", in_stack=False)
+    piece = drying.Piece(
+        species, thickness_m, 0.1, 0.5, "re-sawn", drying.one_spell(thickness_m, "room", in_stack=False)
+    )
     believed = drying.prior(piece)
     member = drying.members(piece, believed.centre[None, :])
     drier = min(mc_pct - species.fsp_pct, 0.0) / 100.0

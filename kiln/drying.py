@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from kiln import diffusion, wood
+from kiln import cutting, diffusion, lying, wood
+from kiln.lying import Spell, Surroundings
 from kiln.sorption import CONVENTIONAL_FSP_PCT
 from shared.tables import Sourced, Species, constants, limit
 from shared.units import Array
@@ -30,7 +31,6 @@ UNKNOWNS = (
 LOGARITHMIC = 6  # the first so many are logarithms
 OAKS = ("Quercus",)
 DENSE_TROPICAL_BASIC = 0.65  # basic specific gravity from which an imported hardwood is taken as dense
-FILMS = {"yard": "film_yard", "shed": "film_shed", "room": "film_room", "kiln": "film_kiln", "finish room": "film_room"}
 
 
 @dataclass(frozen=True)
@@ -42,14 +42,22 @@ class Piece:
     width_m: float
     length_m: float
     origin: str  # fresh-sawn, part-seasoned, water-reclaimed, re-sawn
-    place_kind: str  # of the place where it spent most of its time: it sets the film
-    in_stack: bool  # inside a stack a board hardly sees warm surroundings
+    spells: tuple[Spell, ...]  # how it lay and how thick it was, one after the other; the last is how it lies now
     rh_error_pct: float = limit("unchecked_hygrometer")  # one standard error of the humidity of its air [%RH]
 
     @property
     def volume_m3(self) -> float:
         """Volume at the sizes given [m³]."""
         return self.thickness_m * self.width_m * self.length_m
+
+    @property
+    def two_faces(self) -> bool:
+        """Whether its faces fare or fared differently, so that all of its thickness must be followed."""
+        return any(spell.one_sided for spell in self.spells)
+
+    def surroundings(self, spell: Spell) -> Surroundings:
+        """What it meets in one of its spells."""
+        return lying.surroundings(spell.lying, self.width_m, self.length_m)
 
     @property
     def isotherm_share(self) -> float:
@@ -84,15 +92,15 @@ def prior(piece: Piece) -> Prior:
     start_pct, start_sd = _start(piece, table)
     diffusion_prior = table[_diffusion_name(piece.species)]
     mobility = table[_mobility_name(piece)]
-    film = table[FILMS[piece.place_kind]]
+    now = piece.surroundings(piece.spells[-1])
     mass = wood.oven_dry_mass_kg(piece.species.basic_specific_gravity, _green_volume_m3(piece, start_pct))
-    centre = [mass, start_pct / 100.0, diffusion_prior.value, mobility.value, film.value, table["emc_scale"].value]
+    centre = [mass, start_pct / 100.0, diffusion_prior.value, mobility.value, now.film_w_m2k, table["emc_scale"].value]
     sd = [
         table["oven_dry_mass"].sd_ln,
         start_sd,
         diffusion_prior.sd_ln,
         mobility.sd_ln,
-        film.sd_ln,
+        now.film_sd_ln,
         table["emc_scale_remembered" if fsp_remembered(piece.species) else "emc_scale"].sd_ln,
         piece.rh_error_pct,
     ]
@@ -138,26 +146,76 @@ def _mobility_name(piece: Piece) -> str:
     return "free_water_ratio_reclaimed" if piece.origin == "water-reclaimed" else "free_water_ratio_fresh"
 
 
-def members(piece: Piece, unknowns: Array, air_row: NDArray[np.int64] | None = None) -> diffusion.Members:
-    """Return solver members for rows of unknowns [members, unknowns]; the bias of the air is in ``true_rh_pct``."""
+def members(
+    piece: Piece, unknowns: Array, air_row: NDArray[np.int64] | None = None, spell: Spell | None = None
+) -> diffusion.Members:
+    """Return solver members for rows of unknowns [members, unknowns] in one spell; None: the last.
+
+    The film is that of the last spell; in another it is as many times what one expects there. What is learned of it
+    counts for wraps, coats and the air of stacks too: nothing else tells of them. The bias of the air is in
+    ``true_rh_pct``.
+    """
     table = constants("drying")
     mass, _start_mc, d20, kappa, film, scale = np.exp(unknowns[:, :LOGARITHMIC]).T
     count = len(mass)
     softwood = piece.species.group == "softwood"
     slope = table["moisture_slope_softwood" if softwood else "moisture_slope_hardwood"].value
-    longwave = 0.0 if piece.in_stack else table["longwave_free"].value
+    now, spell = piece.surroundings(piece.spells[-1]), spell or piece.spells[-1]
+    here = piece.surroundings(spell)
+    more = film / now.film_w_m2k  # than one expects
     return diffusion.Members(
-        half_thickness_m=np.full(count, piece.thickness_m / 2.0),
+        half_thickness_m=np.full(count, spell.thickness_m * (1.0 if piece.two_faces else 0.5)),
         basic_density_kg_m3=mass / piece.volume_m3,
         diffusion_m2_s=d20,
         moisture_slope=np.full(count, slope),
         activation_k=np.full(count, table["activation_temperature"].value),
         free_water_ratio=kappa,
-        film_w_m2k=film,
-        longwave_w_m2k=np.full(count, longwave),
+        film_w_m2k=here.film_w_m2k * more,
+        longwave_w_m2k=np.full(count, here.longwave_w_m2k),
         isotherm_scale=scale * piece.isotherm_share,
         air_row=np.zeros(count, dtype=np.int64) if air_row is None else np.asarray(air_row, dtype=np.int64),
+        coat_pa_m2_s_kg=here.coat_pa_m2_s_kg / more,
+        back_coat_pa_m2_s_kg=here.marked_coat_pa_m2_s_kg / more,
+        wrap_pa_m2_s_kg=here.wrap_pa_m2_s_kg / more,
+        renewal_m_s=here.renewal_m_s * more,
+        own_air_m=np.full(count, here.own_air_m),
+        sun_share=np.full(count, here.sun_share),
+        width_m=np.full(count, here.width_m),
+        length_m=np.full(count, here.length_m),
+        along_ratio=np.full(count, table["along_ratio"].value),
     )
+
+
+def follow(piece: Piece, unknowns: Array, air: diffusion.AirSteps, record_hours: NDArray[np.int64]) -> Array:
+    """Carry boards [members, unknowns] along their way, spell by spell; return profiles [members, recorded, nodes].
+
+    ``air``: hourly, one row for all or one for each member, from the beginning of the way on. ``record_hours``: rising
+    hours of the way at whose beginning the profile is kept; one at which a board was cut is that of what was left.
+    Profiles go from mid-thickness to the face, or, where the faces fare differently, from the marked face to the other.
+    """
+    rows = np.arange(len(unknowns), dtype=np.int64) if len(air.temperature_c) > 1 else None
+    state = start_profiles(unknowns, two_faces=piece.two_faces)
+    found = np.empty((len(unknowns), len(record_hours), state.shape[1]))
+    hours = int(record_hours[-1]) if len(record_hours) else 0
+    begun = [spell for spell in piece.spells if spell.first_hour <= hours] or [piece.spells[0]]
+    ends = [*(spell.first_hour for spell in begun[1:]), hours]
+    for spell, end in zip(begun, ends, strict=True):
+        begin = 0 if spell is begun[0] else spell.first_hour
+        if spell.slice_left is not None:
+            state = cutting.slice_of(state, *spell.slice_left)
+        wanted = np.flatnonzero((record_hours >= begin) & (record_hours <= end))
+        steps = np.append(record_hours[wanted] - begin, end - begin)
+        part = diffusion.AirSteps(
+            air.temperature_c[:, begin:end],
+            air.rh_pct[:, begin:end],
+            air.dt_s[begin:end],
+            None if air.sun_w_m2 is None else air.sun_w_m2[:, begin:end],
+        )
+        who = members(piece, unknowns, rows, spell)
+        profiles = diffusion.march(state, who, part, steps, two_faces=piece.two_faces)
+        found[:, wanted] = profiles[:, :-1]  # of an hour that ends one spell and begins the next, the latter counts
+        state = profiles[:, -1]
+    return found
 
 
 def true_rh_pct(unknowns: Array, rh_pct: Array) -> Array:
@@ -165,6 +223,12 @@ def true_rh_pct(unknowns: Array, rh_pct: Array) -> Array:
     return np.asarray(np.clip(rh_pct - unknowns[:, LOGARITHMIC, None], 1.0, 100.0))
 
 
-def start_profiles(unknowns: Array, nodes: int = diffusion.NODES) -> Array:
+def start_profiles(unknowns: Array, *, two_faces: bool = False) -> Array:
     """Return the profiles [members, nodes] at the start [kg/kg]: the same through the thickness."""
+    nodes = diffusion.NODES_WITH_TWO_FACES if two_faces else diffusion.NODES
     return np.repeat(np.exp(unknowns[:, 1:2]), nodes, axis=1)
+
+
+def one_spell(thickness_m: float, place_kind: str, *, in_stack: bool) -> tuple[Spell, ...]:
+    """A board that has always lain in one way, of which no more is known than its place."""
+    return (Spell(0, thickness_m, lying.Lying(place_kind, lying.STACK if in_stack else lying.FREE)),)

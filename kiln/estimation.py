@@ -43,6 +43,8 @@ class Datum:
     ground: bool = True  # it measures the wood well enough for a verdict to rest on it
     alike: int = 1  # how many weights of one load cell share what weighing has of error: they do not average it away
     lapse: float = 1.0  # and how many of them share one lapse of the model
+    mass_share: float = 1.0  # oven-dry mass of what was weighed, of that of the board now: it was thicker before a cut
+    size_error: float = 0.0  # one standard error of that share, in parts of it, as if each weight had one of its own
 
     @property
     def weighed(self) -> bool:
@@ -123,21 +125,30 @@ class _Model:
         self.piece, self.data = piece, data
         self.last = int(data_steps[-1]) if len(data_steps) else 0
         self.air = diffusion.AirSteps(
-            air.temperature_c[:1, : self.last], air.rh_pct[:1, : self.last], air.dt_s[: self.last]
+            air.temperature_c[:1, : self.last],
+            air.rh_pct[:1, : self.last],
+            air.dt_s[: self.last],
+            None if air.sun_w_m2 is None else air.sun_w_m2[:1, : self.last],
         )
         self.steps = data_steps
 
     def residuals(self, unknowns: Array) -> tuple[Array, Array]:
         """Return residuals [members, data] in standard errors, and the profiles [members, data, nodes]."""
         core = unknowns[:, : len(drying.UNKNOWNS)]
-        members = drying.members(self.piece, core, np.arange(len(core)))
         rh_pct = drying.true_rh_pct(core, self.air.rh_pct)
-        air = diffusion.AirSteps(np.repeat(self.air.temperature_c, len(core), axis=0), rh_pct, self.air.dt_s)
-        profiles = diffusion.march(drying.start_profiles(core), members, air, self.steps)
-        mass, scale = np.exp(core[:, 0]), members.isotherm_scale
+        repeated = (
+            None if one is None else np.repeat(one, len(core), axis=0)
+            for one in (self.air.temperature_c, self.air.sun_w_m2)
+        )
+        temperature_c, sun_w_m2 = repeated
+        assert temperature_c is not None
+        air = diffusion.AirSteps(temperature_c, rh_pct, self.air.dt_s, sun_w_m2)
+        profiles = drying.follow(self.piece, core, air, self.steps)
+        mass, scale = np.exp(core[:, 0]), np.exp(core[:, 5]) * self.piece.isotherm_share
         out = np.empty((len(core), len(self.data)))
         for j, datum in enumerate(self.data):
-            out[:, j] = _residual(datum, profiles[:, j], mass, scale, unknowns[:, -1])
+            seen = _seen(datum, profiles[:, j], self.piece.two_faces)
+            out[:, j] = _residual(datum, seen, mass, scale, unknowns[:, -1])
         return out, profiles
 
     def measured(self, best: Array, sd_ln: tuple[float, float], residual: Array) -> tuple[Measured, ...]:
@@ -148,16 +159,24 @@ class _Model:
         )
 
 
-def _residual(datum: Datum, profile: Array, mass_kg: Array, scale: Array, pin_bias: Array) -> Array:
+def _seen(datum: Datum, profile: Array, two_faces: bool) -> Array:
+    """What a measurement sees of profiles [members, nodes]: the mean, or one depth."""
+    if datum.depth_share is None or datum.weighed:
+        return diffusion.mean_of(profile, two_faces=two_faces)
+    return diffusion.at_depth(profile, datum.depth_share, two_faces=two_faces)
+
+
+def _residual(datum: Datum, seen: Array, mass_kg: Array, scale: Array, pin_bias: Array) -> Array:
     discrepancy = constants("drying")["model_discrepancy_mc_pct"].value / 100.0
     if datum.weighed:
         weighing = datum.error**2 + datum.alike * (WEIGHING_SHARE * datum.value) ** 2
-        sd = np.sqrt(weighing + datum.lapse * (discrepancy * mass_kg) ** 2)
-        return np.asarray((datum.value - (mass_kg - datum.cut_dry_kg) * (1.0 + diffusion.mean_of(profile))) / sd)
+        sizes = (datum.size_error * datum.value) ** 2
+        dry_kg = mass_kg * datum.mass_share - datum.cut_dry_kg
+        sd = np.sqrt(weighing + sizes + datum.lapse * (discrepancy * mass_kg * datum.mass_share) ** 2)
+        return np.asarray((datum.value - dry_kg * (1.0 + seen)) / sd)
     told, error = (np.full(len(mass_kg), number / 100.0) for number in (datum.value, datum.error))
     if datum.kind == "bag test":  # it tells the humidity of this piece's own isotherm
         told, error = told * scale, error * scale
-    seen = diffusion.mean_of(profile) if datum.depth_share is None else diffusion.at_depth(profile, datum.depth_share)
     if datum.depth_share is not None:
         error = np.hypot(error, discrepancy)
     away = np.asarray((told - (seen + datum.bias_share * pin_bias)) / error)
@@ -235,10 +254,10 @@ def _as_measured(datum: Datum, mass_kg: float, scale: float, sd_ln: tuple[float,
         if datum.kind == "pin":
             note = "does not fit the rest, and is left out: shallow pins, another board, salt, or a slip of the pen?"
     if datum.weighed:
-        mass_kg -= datum.cut_dry_kg
+        mass_kg = mass_kg * datum.mass_share - datum.cut_dry_kg
         mc = 100.0 * (datum.value / mass_kg - 1.0)
         # Of a mass the moisture content is known no better than the oven-dry mass beneath it.
-        weighing = np.hypot(datum.error, WEIGHING_SHARE * datum.value) / mass_kg
+        weighing = np.hypot(datum.error, np.hypot(WEIGHING_SHARE, datum.size_error) * datum.value) / mass_kg
         error = float(100.0 * np.hypot(weighing, datum.value / mass_kg * sd_ln[0]))
     elif datum.kind == "bag test":
         mc, error = datum.value * scale, scale * float(np.hypot(datum.error, datum.value * sd_ln[1]))

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from kiln import air as airs
-from kiln import diffusion, drying, estimation, sorption, wood
+from kiln import diffusion, drying, estimation, sorption, sunshine, wood
 from kiln.air_ahead import AHEAD_STEP_HOURS, AirAhead, air_ahead
 from kiln.records import Band, Projection
 from shared.tables import Use
@@ -43,6 +43,14 @@ class Question:
     use: Use
     destination_rh_pct: float
     destination_temperature_c: float
+    latitude_longitude_deg: tuple[float, float] | None = None  # for the sun; None: nobody said
+
+    def sun_w_m2(self, first_ms: int, hours: int) -> Array | None:
+        """Sun on a level square metre in each hour from ``first_ms`` on; None where none reaches the board."""
+        if self.latitude_longitude_deg is None or not any(spell.lying.in_sun for spell in self.piece.spells):
+            return None
+        middles = first_ms + np.arange(hours, dtype=np.int64) * MS_PER_HOUR + MS_PER_HOUR // 2
+        return sunshine.horizontal_w_m2(middles, *self.latitude_longitude_deg)
 
 
 def project(question: Question, members: int = MEMBERS, days: int = LOOK_AHEAD_DAYS) -> Projection:
@@ -51,7 +59,13 @@ def project(question: Question, members: int = MEMBERS, days: int = LOOK_AHEAD_D
     Raises ValueError, in words, when the air on record is too short to say anything.
     """
     way = question.way
-    hourly = diffusion.AirSteps(way.temperature_c[None], way.rh_pct[None], np.full(len(way.at_ms), float(S_PER_HOUR)))
+    sun = question.sun_w_m2(int(way.at_ms[0]), len(way.at_ms))
+    hourly = diffusion.AirSteps(
+        way.temperature_c[None],
+        way.rh_pct[None],
+        np.full(len(way.at_ms), float(S_PER_HOUR)),
+        None if sun is None else sun[None],
+    )
     data_steps = _steps_of([datum.at_ms for datum in question.data], way)
     fitted = estimation.fit(question.piece, hourly, list(question.data), data_steps)
     boards = _soaked_at_most(question.piece, fitted.draw(members, _SEED))
@@ -80,9 +94,10 @@ def _past(question: Question, boards: Array) -> tuple[NDArray[np.int64], Array]:
     t, rh = airs.members_of(way, len(boards), _SEED)
     days = np.arange(hours % 24, hours + 1, 24)
     record = np.unique(np.concatenate([[0], days, [hours]])).astype(np.int64)
-    rows = np.arange(len(boards), dtype=np.int64)
-    steps = diffusion.AirSteps(t, drying.true_rh_pct(boards, rh), np.full(hours, float(S_PER_HOUR)))
-    found = diffusion.march(drying.start_profiles(boards), drying.members(question.piece, boards, rows), steps, record)
+    sun = question.sun_w_m2(int(way.at_ms[0]), hours)
+    sun = None if sun is None else np.tile(sun, (len(boards), 1))
+    steps = diffusion.AirSteps(t, drying.true_rh_pct(boards, rh), np.full(hours, float(S_PER_HOUR)), sun)
+    found = drying.follow(question.piece, boards, steps, record)
     return np.asarray(way.at_ms[0] + record * MS_PER_HOUR, dtype=np.int64), found
 
 
@@ -94,8 +109,12 @@ def _ahead(question: Question, boards: Array, start: Array, days: int) -> tuple[
     record = np.arange(per_day, days * per_day + 1, per_day, dtype=np.int64)
     rows = np.arange(len(boards), dtype=np.int64)
     dt_s = np.full(drawn.temperature_c.shape[1], float(AHEAD_STEP_HOURS * S_PER_HOUR))
-    steps = diffusion.AirSteps(drawn.temperature_c, drawn.rh_pct, dt_s)
-    found = diffusion.march(start, drying.members(question.piece, boards, rows), steps, record)
+    sun = question.sun_w_m2(question.way.end_ms, days * 24)
+    if sun is not None:
+        sun = np.tile(sun.reshape(-1, AHEAD_STEP_HOURS).mean(axis=1), (len(boards), 1))
+    steps = diffusion.AirSteps(drawn.temperature_c, drawn.rh_pct, dt_s, sun)
+    who = drying.members(question.piece, boards, rows)
+    found = diffusion.march(start, who, steps, record, two_faces=question.piece.two_faces)
     at_ms = question.way.end_ms + (record // per_day) * MS_PER_DAY
     return at_ms, found, drawn
 
@@ -116,14 +135,22 @@ def _told(
     now: int,
     ahead_air: AirAhead,
 ) -> Projection:
-    mean, shell, core = (100.0 * of(profiles) for of in (diffusion.mean_of, diffusion.shell_of, diffusion.core_of))
+    two = question.piece.two_faces
+    mean, shell, core = (
+        100.0 * of(profiles, two_faces=two) for of in (diffusion.mean_of, diffusion.shell_of, diffusion.core_of)
+    )
     scale = np.exp(boards[:, 5]) * question.piece.isotherm_share
     target = float(sorption.emc_pct(question.destination_temperature_c, question.destination_rh_pct))
     fit_each = _fit_each(mean, core - shell, scale * target, question.use)
     ready = _ready_ms(at_ms, fit_each, now)
     memory_hours = _memory_hours(question.piece, boards)
     since = _air_counts_from(question, memory_hours)
-    depth = 1.0 - diffusion.node_positions_m(1.0, profiles.shape[2])
+    # From the (marked) face inwards; where both faces are followed, on to the other.
+    nodes = profiles.shape[2]
+    if two:
+        depth = diffusion.node_positions_m(2.0, nodes, two_faces=True)
+    else:
+        depth, profiles = 1.0 - diffusion.node_positions_m(1.0, nodes)[::-1], profiles[:, :, ::-1]
     shown = _spread(now, len(at_ms) - 1)
     said = (_soaked_note(question.piece, boards), ahead_air.note, _way_note(question.way))
     notes = tuple(note for note in said if note)
@@ -134,9 +161,9 @@ def _told(
         shell=_band(shell),
         core=_band(core),
         emc=_emc_band(question, boards, scale, ahead_air, len(at_ms), now),
-        depth_fraction=depth[::-1],
+        depth_fraction=depth,
         profile_ms=at_ms[shown],
-        profiles=_band(100.0 * profiles[:, shown, ::-1]),
+        profiles=_band(100.0 * profiles[:, shown]),
         loss_pct_per_day=_three(_loss_in_a_day(at_ms, mean, now)),
         target_mc_pct=target * question.piece.isotherm_share,
         off_target_mc_pct=_three(mean[:, now] - scale * target),

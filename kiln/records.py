@@ -80,7 +80,9 @@ class Projection:
     shell: Band  # average of the outer tenth of the thickness at each face [%MC]
     core: Band  # average of the middle third of the thickness [%MC]
     emc: Band  # equilibrium moisture content of the air for this wood [%MC]
-    depth_fraction: Array  # 0 at the face, 1 at mid-thickness
+    depth_fraction: (
+        Array  # 0 at the (marked) face, 1 at mid-thickness; to 2 at the other where the faces fare differently
+    )
     profile_ms: NDArray[np.int64]  # some of at_ms, the first, known_until_ms and the last among them
     profiles: Band  # moisture content through the thickness at each of profile_ms [moments, depths; %MC]
     loss_pct_per_day: tuple[float, float, float]  # p10, p50, p90 of the loss over the last day of logged air [%MC/day]

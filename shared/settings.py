@@ -94,6 +94,14 @@ class Settings:
         "A CSV file with timbers of your own, beside this settings file unless absolute; "
         "`benchdry species --columns` prints its first line.",
     )
+    latitude_deg: float = _setting(
+        0.0,
+        "°",
+        "Where on earth the yard is, north positive, for places in the sun. Unset while the longitude is 0 too.",
+        -90,
+        90,
+    )
+    longitude_deg: float = _setting(0.0, "°", "The same, east positive.", -180, 180)
     project_every_s: int = _setting(
         60, "s", "How often the watch looks for a new hour of air; a new entry is taken up within two seconds.", 5, 3600
     )

@@ -85,8 +85,7 @@ def _true_board(board: Board) -> tuple[drying.Piece, Array]:
         width,
         length,
         board.origin,
-        str(kind),
-        in_stack=bool(board.way[-1].stack),
+        drying.one_spell(thickness, str(kind), in_stack=bool(board.way[-1].stack)),
     )
     rng = np.random.default_rng(seed_of(board.matched_to or board.code, "truth"))
     unknowns = drying.prior(piece).centre + TRUE_SPREAD * rng.normal(0.0, 1.0, len(TRUE_SPREAD))

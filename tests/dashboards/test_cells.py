@@ -6,6 +6,7 @@ from fastapi.testclient import TestClient
 
 from dashboards import cell_entries, cell_story, entries, projection, situation
 from dashboards.app import create_app
+from dashboards.yard_entries import read_entries
 from kiln.load_cell import Kind
 from shared.errors import BadInput, Refused
 from shared.store import facts, readings
@@ -93,11 +94,11 @@ def test_its_weights_narrow_the_loss_a_day_that_the_weigh_ins_alone_leave(yard):
 def test_a_new_load_or_tare_makes_the_board_due_again(hung):
     before = measured(hung, "A1")
     with hung.store.reading() as connection:
-        entries_now = projection.read_entries(connection, hung.now_ms)
+        entries_now = read_entries(connection, hung.now_ms)
         key = projection.input_key(entries_now, before.subject.id, hung.now_ms)
     hung.act(cell_entries.tare_cell, "hook", reading_kg=ZERO_KG + 0.02, days_ago=0.1)
     with hung.store.reading() as connection:
-        entries_now = projection.read_entries(connection, hung.now_ms)
+        entries_now = read_entries(connection, hung.now_ms)
         assert projection.input_key(entries_now, before.subject.id, hung.now_ms) != key
 
 
@@ -144,7 +145,7 @@ def test_a_board_of_a_stack_that_was_never_weighed_gets_no_weights(yard):
 def test_a_board_that_leaves_the_stack_begins_a_new_time_on_the_cell(stacked):
     stacked.act(entries.move_board, "A1", place="room", days_ago=5)
     with stacked.store.reading() as connection:
-        all_entries = projection.read_entries(connection, stacked.now_ms)
+        all_entries = read_entries(connection, stacked.now_ms)
     board = measured(stacked, "A1")
     spans = [(one.start_ms, one.end_ms, len(one.boards)) for one in all_entries.cell_loads(board.subject.id, 2**62)]
     left_ms = stacked.now_ms - 5 * MS_PER_DAY

@@ -5,8 +5,9 @@ import csv
 import numpy as np
 import pytest
 
-from dashboards import airs, calibrations, entries, exports, projection, situation
+from dashboards import airs, calibrations, entries, exports, lives, measurements, projection, situation
 from dashboards.air_history import air_history
+from dashboards.yard_entries import read_entries
 from kiln import hygrometers
 from shared.errors import BadInput, Refused
 from shared.store import facts, readings
@@ -54,7 +55,7 @@ def place_air(yard, code="shed"):
 
 def key(yard, code="A1"):
     with yard.store.reading() as connection:
-        held = projection.read_entries(connection, yard.now_ms)
+        held = read_entries(connection, yard.now_ms)
         board_id = facts.subject(connection, r.SubjectKind.BOARD, code).id
         return projection.input_key(held, board_id, yard.now_ms)
 
@@ -200,8 +201,11 @@ def test_a_pin_reading_by_a_calibrated_meter_is_corrected_when_it_is_read(yard):
     yard.act(entries.add_pin_reading, "A1", mc_pct=16.0, temperature_c=21.1, meter="pm", days_ago=1)
     yard.act(entries.add_pin_reading, "A2", mc_pct=16.0, days_ago=1)
     with yard.store.reading() as connection:
-        held = projection.read_entries(connection, yard.now_ms)
-        corrected, bare = (projection._data(connection, held, board, yard.now_ms)[-1] for board in held.boards)
+        held = read_entries(connection, yard.now_ms)
+        corrected, bare = (
+            measurements.data(connection, held, lives.parts(held, board, yard.now_ms), yard.now_ms)[-1]
+            for board in held.boards
+        )
         assert [pin.mc_pct for pin in facts.standing(connection, r.PinReading)] == [16.0, 16.0]
     assert corrected.value == pytest.approx(14.0, abs=0.4)
     assert bare.value == pytest.approx(16.0)
@@ -211,7 +215,7 @@ def test_a_pin_reading_by_a_calibrated_meter_is_corrected_when_it_is_read(yard):
 def test_cold_wood_reads_too_low_and_is_put_right(yard):
     yard.act(entries.add_pin_reading, "A1", mc_pct=15.0, temperature_c=9.9, days_ago=1)
     with yard.store.reading() as connection:
-        held = projection.read_entries(connection, yard.now_ms)
+        held = read_entries(connection, yard.now_ms)
         datum = projection._data(connection, held, next(iter(held.boards)), yard.now_ms)[-1]
     assert datum.value == pytest.approx(16.0, abs=0.01)  # FPL-GTR-190, 2010, chapter 13: 0.5 % per 5.6 °C
 
@@ -255,7 +259,7 @@ def test_an_offcut_that_no_meter_can_tell_is_refused(yard, values, named):
 def bag_datum(yard, **values):
     yard.act(entries.add_bag_test, "A1", **{**BAG, **values}, days_ago=1)
     with yard.store.reading() as connection:
-        held = projection.read_entries(connection, yard.now_ms)
+        held = read_entries(connection, yard.now_ms)
         return projection._data(connection, held, next(iter(held.boards)), yard.now_ms)[-1]
 
 
@@ -289,7 +293,7 @@ def test_hours_over_the_salts_and_in_a_bag_are_not_the_air_of_the_place(yard):
 
 def since(yard, board="A1"):
     with yard.store.reading() as connection:
-        held = projection.read_entries(connection, yard.now_ms)
+        held = read_entries(connection, yard.now_ms)
         board_id = facts.subject(connection, r.SubjectKind.BOARD, board).id
         stays = held.where.board_stays(board_id, held.boards[board_id].start_ms, yard.now_ms + 1)
         return held, stays, situation._checked_since_ms(held, situation._joined(stays), yard.now_ms)

@@ -28,7 +28,8 @@ def logged(days, unknown=slice(0, 0), rh_pct=70.0):
 
 def piece(origin="fresh-sawn", thickness_m=0.028):
     ash = tables.find_species("Fraxinus americana")
-    return drying.Piece(ash, thickness_m, 0.2, 1.2, origin, "shed", True, rh_error_pct=0.7)  # a checked hygrometer
+    spells = drying.one_spell(thickness_m, "shed", in_stack=True)
+    return drying.Piece(ash, thickness_m, 0.2, 1.2, origin, spells, rh_error_pct=0.7)  # a checked hygrometer
 
 
 def question(data=(), way=None, record=None, who=None):

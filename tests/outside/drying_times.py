@@ -83,7 +83,14 @@ def published() -> list[Published]:
 
 def piece(botanical_name: str, thickness_m: float = ROUGH_M) -> drying.Piece:
     """Return a fresh-sawn board of that wood in an open stack in a yard."""
-    return drying.Piece(held_species(botanical_name), thickness_m, WIDTH_M, LENGTH_M, "fresh-sawn", "yard", True)
+    return drying.Piece(
+        held_species(botanical_name),
+        thickness_m,
+        WIDTH_M,
+        LENGTH_M,
+        "fresh-sawn",
+        drying.one_spell(thickness_m, "yard", in_stack=True),
+    )
 
 
 def by_month(botanical_name: str) -> Found:

@@ -1,0 +1,137 @@
+"""Everything that people entered about the wood of a yard, read once for all boards."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from dashboards import airs, calibrations, cells
+from dashboards.calibrations import Checks, MeterNow
+from shared.settings import Settings
+from shared.store import Connection, facts
+from shared.store.records import (
+    BagTest,
+    BoardCoat,
+    BoardCut,
+    BoardFact,
+    BoardRest,
+    OvenDryResult,
+    PinReading,
+    PlaceFact,
+    SetMember,
+    SubjectKind,
+    UsePlan,
+    WeighIn,
+)
+from shared.tables import Use, uses
+
+DEFAULT_USE = "machine"
+
+
+@dataclass(frozen=True)
+class BoardEntries:
+    """Everything entered about one board's wood, as it stands."""
+
+    fact: BoardFact
+    start_ms: int
+    weigh_ins: list[WeighIn]
+    pins: list[PinReading]
+    oven_dry: list[OvenDryResult]
+    bags: list[BagTest]
+    plan: UsePlan | None
+    sizes: list[BoardFact]  # its life long, in order of time
+    rests: list[BoardRest]
+    coats: list[BoardCoat]
+    cuts: list[BoardCut]
+
+
+@dataclass(frozen=True)
+class Entries:
+    """Entries by board, read once for all."""
+
+    boards: dict[int, BoardEntries]
+    places: dict[int, PlaceFact]
+    membership: dict[int, SetMember]
+    plans: dict[int, list[UsePlan]]
+    where: airs.Positions
+    meters: dict[int, MeterNow]
+    checks: dict[int, Checks]
+    cells: cells.Cells
+    latitude_longitude_deg: tuple[float, float] | None  # of the yard; None: not set
+
+    def as_weighed(self) -> dict[int, cells.Weighed]:
+        """Return every board as load cells need it."""
+        return {one: cells.Weighed(board.fact, board.start_ms, board.weigh_ins) for one, board in self.boards.items()}
+
+    def cell_loads(self, board_id: int, now_ms: int) -> list[cells.Load]:
+        """Return every time that a load cell carried a board, by itself or in a stack."""
+        loads = (one for probe_id in self.cells for one in cells.loads_of(self.cells, self.where, probe_id, now_ms))
+        return [one for one in loads if board_id in one.boards]
+
+
+def read_entries(connection: Connection, now_ms: int, settings: Settings | None = None) -> Entries:
+    """Read what is entered about every board; of the settings, where on earth the yard is."""
+    by_board = {
+        kind: airs.by_subject(facts.standing(connection, kind))
+        for kind in (WeighIn, PinReading, OvenDryResult, BagTest, BoardRest, BoardCoat, BoardCut)
+    }
+    plans = airs.by_subject(facts.standing(connection, UsePlan))
+    membership = members(connection, now_ms)
+    described = airs.by_subject(facts.standing(connection, BoardFact))
+    boards = {}
+    for one in facts.subjects(connection, SubjectKind.BOARD):
+        if one.id not in described:
+            continue
+        history = described[one.id]
+        boards[one.id] = BoardEntries(
+            fact=facts.at(history, now_ms) or history[0],
+            start_ms=history[0].true_at_ms,
+            weigh_ins=by_board[WeighIn].get(one.id, []),
+            pins=by_board[PinReading].get(one.id, []),
+            oven_dry=by_board[OvenDryResult].get(one.id, []),
+            bags=by_board[BagTest].get(one.id, []),
+            plan=_plan(plans, one.id, membership.get(one.id), now_ms),
+            sizes=history,
+            rests=by_board[BoardRest].get(one.id, []),
+            coats=by_board[BoardCoat].get(one.id, []),
+            cuts=by_board[BoardCut].get(one.id, []),
+        )
+    places = {fact.subject_id: fact for fact in facts.standing(connection, PlaceFact)}
+    return Entries(
+        boards,
+        places,
+        membership,
+        plans,
+        airs.positions(connection),
+        calibrations.meters_now(connection),
+        calibrations.all_checks(connection),
+        cells.all_cells(connection),
+        _on_earth(settings or Settings()),
+    )
+
+
+def _on_earth(settings: Settings) -> tuple[float, float] | None:
+    position = (settings.latitude_deg, settings.longitude_deg)
+    return None if position == (0.0, 0.0) else position
+
+
+def members(connection: Connection, now_ms: int) -> dict[int, SetMember]:
+    """Return, by board, the set that it belongs to now."""
+    history = airs.by_subject(facts.standing(connection, SetMember))
+    found = {board_id: facts.at(entries, now_ms) for board_id, entries in history.items()}
+    return {board_id: member for board_id, member in found.items() if member is not None and member.set_id is not None}
+
+
+def _plan(plans: dict[int, list[UsePlan]], board_id: int, member: SetMember | None, now_ms: int) -> UsePlan | None:
+    """A piece of a set is wanted for what the set is wanted for, unless it has a use of its own."""
+    own = facts.at(plans.get(board_id, []), now_ms)
+    if own is not None or member is None or member.set_id is None:
+        return own
+    return facts.at(plans.get(member.set_id, []), now_ms)
+
+
+def use_of(plan: UsePlan | None) -> tuple[Use, float, float]:
+    """Return the use, and the humidity [%RH] and temperature [°C] of the air it is meant for."""
+    use = uses()[plan.use if plan else DEFAULT_USE]
+    if plan is None:
+        return use, use.destination_rh_pct, use.destination_temperature_c
+    return use, plan.destination_rh_pct, plan.destination_temperature_c
