@@ -50,6 +50,7 @@ __all__ = [
     "NODES",
     "NODES_WITH_TWO_FACES",
     "AirSteps",
+    "Course",
     "Members",
     "at_depth",
     "cell_edges",
@@ -57,6 +58,7 @@ __all__ = [
     "core_of",
     "layer_weights",
     "march",
+    "march_whole",
     "mean_of",
     "node_positions_m",
     "shell_of",
@@ -114,6 +116,26 @@ class AirSteps:
     rh_pct: Array
     dt_s: Array  # [steps]
     sun_w_m2: Array | None = None  # taken in per m² of face
+
+
+@dataclass(frozen=True)
+class Course:
+    """What a march found."""
+
+    profiles: Array  # through the thickness in the middle of the board [members, recorded steps, nodes; kg/kg]
+    # By how much the whole board is drier than the average of its profile [members, recorded steps, 3; kg/kg]: by open
+    # edges alone, by open ends alone, and by both.
+    short: Array
+
+    def then(self, later: Course) -> Course:
+        """Return this course with what came after it."""
+        return Course(
+            np.concatenate([self.profiles, later.profiles], axis=1), np.concatenate([self.short, later.short], axis=1)
+        )
+
+    def means(self, *, two_faces: bool = False) -> Array:
+        """Average over the whole board, edges and ends as well [members, recorded steps; kg/kg]."""
+        return np.asarray(mean_of(self.profiles, two_faces=two_faces) - self.short[..., 2])
 
 
 def node_positions_m(thickness_m: float, nodes: int = NODES, *, two_faces: bool = False) -> Array:
@@ -197,10 +219,27 @@ def march(
     two_faces: bool = False,
     threads: int | None = None,
 ) -> Array:
-    """Carry each member through the air; return profiles [members, recorded steps, nodes] in kg/kg.
+    """Carry each member through the air as ``march_whole`` does; return its profiles alone."""
+    how = {"hysteresis": hysteresis, "two_faces": two_faces, "threads": threads}
+    return march_whole(start, members, air, record_steps, **how).profiles  # type: ignore[arg-type]
+
+
+def march_whole(
+    start: Array,
+    members: Members,
+    air: AirSteps,
+    record_steps: NDArray[np.int64],
+    *,
+    short: Array | None = None,
+    hysteresis: bool = True,
+    two_faces: bool = False,
+    threads: int | None = None,
+) -> Course:
+    """Carry each member through the air; return its profiles, and by how much open edges and ends leave it drier.
 
     ``start``: profiles [members, nodes] in kg/kg before the first step: from mid-thickness to the face, or with
-    ``two_faces`` from the marked face to the other. ``record_steps``: increasing numbers of steps after which the
+    ``two_faces`` from the marked face to the other. ``short``: an earlier course's ``short`` at its end [members, 3],
+    for a board that goes on. ``record_steps``: increasing numbers of steps after which the
     profile is kept (0: the start). A step whose air lies outside 0 to 45 °C, or is NaN, or whose sun would make the
     board warmer than that, holds the state. Thin pieces take several sub-steps within a step. Without
     ``hysteresis`` wood gains water along the curve on which it loses it. ``threads``: at most so many at once;
@@ -228,21 +267,28 @@ def march(
         sorption.coefficients(),
         _physical(),
         sorption.adsorption_ratio() if hysteresis else 1.0,
+        any(one is not None and bool(np.any(np.isfinite(one))) for one in (members.width_m, members.length_m)),
         two_faces,
     )
 
-    def some(first: int, end: int) -> Array:
+    before = np.zeros((len(profiles), 2)) if short is None else np.ascontiguousarray(short[:, :2], dtype=np.float64)
+
+    def some(first: int, end: int) -> tuple[Array, Array]:
         part = np.ascontiguousarray(rows[:, first:end])
-        return np.asarray(march_members(profiles[first:end], part, air_row[first:end], *held))
+        found: tuple[Array, Array] = march_members(
+            (profiles[first:end], before[first:end]), part, air_row[first:end], *held
+        )
+        return found
 
     count = len(profiles)
     parts = min(threads or _threads_for(count * t.shape[1]), max(-(-count // LANES), 1))
     if parts == 1:
-        return some(0, count)
+        return Course(*some(0, count))
     # Whole blocks of lanes to each thread.
     ends = (np.linspace(0, -(-count // LANES), parts + 1).astype(int) * LANES).clip(0, count).tolist()
     with ThreadPoolExecutor(parts) as pool:
-        return np.concatenate(list(pool.map(some, ends[:-1], ends[1:])))
+        made = list(pool.map(some, ends[:-1], ends[1:]))
+    return Course(np.concatenate([one for one, _ in made]), np.concatenate([one for _, one in made]))
 
 
 def _threads_for(member_steps: int) -> int:

@@ -186,8 +186,8 @@ def members(
     )
 
 
-def follow(piece: Piece, unknowns: Array, air: diffusion.AirSteps, record_hours: NDArray[np.int64]) -> Array:
-    """Carry boards [members, unknowns] along their way, spell by spell; return profiles [members, recorded, nodes].
+def follow(piece: Piece, unknowns: Array, air: diffusion.AirSteps, record_hours: NDArray[np.int64]) -> diffusion.Course:
+    """Carry boards [members, unknowns] along their way, spell by spell, and return their course.
 
     ``air``: hourly, one row for all or one for each member, from the beginning of the way on. ``record_hours``: rising
     hours of the way at whose beginning the profile is kept; one at which a board was cut is that of what was left.
@@ -195,7 +195,9 @@ def follow(piece: Piece, unknowns: Array, air: diffusion.AirSteps, record_hours:
     """
     rows = np.arange(len(unknowns), dtype=np.int64) if len(air.temperature_c) > 1 else None
     state = start_profiles(unknowns, two_faces=piece.two_faces)
+    short = np.zeros((len(unknowns), 3))
     found = np.empty((len(unknowns), len(record_hours), state.shape[1]))
+    found_short = np.empty((len(unknowns), len(record_hours), 3))
     hours = int(record_hours[-1]) if len(record_hours) else 0
     begun = [spell for spell in piece.spells if spell.first_hour <= hours] or [piece.spells[0]]
     ends = [*(spell.first_hour for spell in begun[1:]), hours]
@@ -212,10 +214,11 @@ def follow(piece: Piece, unknowns: Array, air: diffusion.AirSteps, record_hours:
             None if air.sun_w_m2 is None else air.sun_w_m2[:, begin:end],
         )
         who = members(piece, unknowns, rows, spell)
-        profiles = diffusion.march(state, who, part, steps, two_faces=piece.two_faces)
-        found[:, wanted] = profiles[:, :-1]  # of an hour that ends one spell and begins the next, the latter counts
-        state = profiles[:, -1]
-    return found
+        course = diffusion.march_whole(state, who, part, steps, short=short, two_faces=piece.two_faces)
+        # Of an hour that ends one spell and begins the next, the latter counts.
+        found[:, wanted], found_short[:, wanted] = course.profiles[:, :-1], course.short[:, :-1]
+        state, short = course.profiles[:, -1], course.short[:, -1]
+    return diffusion.Course(found, found_short)
 
 
 def true_rh_pct(unknowns: Array, rh_pct: Array) -> Array:

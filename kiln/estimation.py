@@ -93,7 +93,7 @@ def fit(piece: drying.Piece, air: diffusion.AirSteps, data: list[Datum], data_st
             # A pin reads one spot and would bend the whole board: the rest is believed, and the verdict says so.
             best, curvature = rest, held
             doubted = np.array([one.kind == "pin" for one in data])
-    residual, _ = model.residuals(best[None, :])
+    residual = model.residuals(best[None, :])
     covariance = _inverse(curvature)
     strain = float(abs(best[0] - prior.centre[0]) / prior.sd[0])
     sd_ln = (float(np.sqrt(covariance[0, 0])), float(np.sqrt(covariance[5, 5])))
@@ -132,8 +132,11 @@ class _Model:
         )
         self.steps = data_steps
 
-    def residuals(self, unknowns: Array) -> tuple[Array, Array]:
-        """Return residuals [members, data] in standard errors, and the profiles [members, data, nodes]."""
+    def residuals(self, unknowns: Array) -> Array:
+        """Return residuals [members, data] in standard errors.
+
+        What is weighed is the whole board, dried at its edges and ends; pins read its middle.
+        """
         core = unknowns[:, : len(drying.UNKNOWNS)]
         rh_pct = drying.true_rh_pct(core, self.air.rh_pct)
         repeated = (
@@ -143,13 +146,16 @@ class _Model:
         temperature_c, sun_w_m2 = repeated
         assert temperature_c is not None
         air = diffusion.AirSteps(temperature_c, rh_pct, self.air.dt_s, sun_w_m2)
-        profiles = drying.follow(self.piece, core, air, self.steps)
+        course = drying.follow(self.piece, core, air, self.steps)
+        means = course.means(two_faces=self.piece.two_faces)
         mass, scale = np.exp(core[:, 0]), np.exp(core[:, 5]) * self.piece.isotherm_share
         out = np.empty((len(core), len(self.data)))
         for j, datum in enumerate(self.data):
-            seen = _seen(datum, profiles[:, j], self.piece.two_faces)
+            seen = means[:, j]
+            if datum.depth_share is not None and not datum.weighed:
+                seen = diffusion.at_depth(course.profiles[:, j], datum.depth_share, two_faces=self.piece.two_faces)
             out[:, j] = _residual(datum, seen, mass, scale, unknowns[:, -1])
-        return out, profiles
+        return out
 
     def measured(self, best: Array, sd_ln: tuple[float, float], residual: Array) -> tuple[Measured, ...]:
         """Say each measurement as a moisture content, and how well it fits; ``sd_ln``: of dry mass and isotherm."""
@@ -157,13 +163,6 @@ class _Model:
         return tuple(
             _as_measured(datum, mass, scale, sd_ln, float(r)) for datum, r in zip(self.data, residual, strict=True)
         )
-
-
-def _seen(datum: Datum, profile: Array, two_faces: bool) -> Array:
-    """What a measurement sees of profiles [members, nodes]: the mean, or one depth."""
-    if datum.depth_share is None or datum.weighed:
-        return diffusion.mean_of(profile, two_faces=two_faces)
-    return diffusion.at_depth(profile, datum.depth_share, two_faces=two_faces)
 
 
 def _residual(datum: Datum, seen: Array, mass_kg: Array, scale: Array, pin_bias: Array) -> Array:
@@ -194,7 +193,7 @@ def _search(model: _Model, centre: Array, precision: Array) -> tuple[Array, Arra
     curvature = precision
     for _ in range(ROUNDS):
         lanes = np.vstack([now, now + _STEP * _scales(precision)[:, None] * np.eye(count)])
-        residual, _profiles = model.residuals(lanes)
+        residual = model.residuals(lanes)
         slope = (residual[1:] - residual[0]).T / (_STEP * _scales(precision))
         slope[~np.isfinite(slope)] = 0.0  # a perturbed board without an answer teaches nothing
         weight = _weights(residual[0])
@@ -202,7 +201,7 @@ def _search(model: _Model, centre: Array, precision: Array) -> tuple[Array, Arra
         downhill = -slope.T @ (weight * residual[0]) - precision @ (now - centre)
         move = np.linalg.solve(curvature, downhill)
         trials = now + _TRIAL_SHARES[:, None] * _limited(move, precision)
-        costs = _costs(model.residuals(trials)[0], trials, centre, precision)
+        costs = _costs(model.residuals(trials), trials, centre, precision)
         cost_now = _costs(residual[:1], now[None, :], centre, precision)[0]
         chosen = int(np.argmin(costs))
         if costs[chosen] >= cost_now:

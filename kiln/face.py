@@ -72,7 +72,7 @@ def printed_measure(u: float, k1: float, k12: float) -> float:
 
 
 @compiled
-def _towards(u: float, target: float, k1: float, k12: float):  # type: ignore[no-untyped-def]
+def towards(u: float, target: float, k1: float, k12: float):  # type: ignore[no-untyped-def]
     """One Newton step on the isotherm as a cubic in u = K h; return the step, and du/d(target) where it began."""
     c3 = k12 * (1.0 - target)
     c2 = target * (k12 - k1) - 2.0 * k12
@@ -83,7 +83,7 @@ def _towards(u: float, target: float, k1: float, k12: float):  # type: ignore[no
 
 
 @compiled
-def _bracketed(target, k, k1, k12):  # type: ignore[no-untyped-def]
+def bracketed(target, k, k1, k12):  # type: ignore[no-untyped-def]
     """The u = K h at which the printed isotherm holds ``target``, whatever it is: Newton within a bracket."""
     low, high = 0.0, k
     u = k * target / printed_measure(k, k1, k12)
@@ -92,7 +92,7 @@ def _bracketed(target, k, k1, k12):  # type: ignore[no-untyped-def]
             high = u
         else:
             low = u
-        step, _slope = _towards(u, target, k1, k12)
+        step, _slope = towards(u, target, k1, k12)
         new = u + step
         if not (low < new < high):
             new = 0.5 * (low + high)
@@ -106,9 +106,11 @@ def _bracketed(target, k, k1, k12):  # type: ignore[no-untyped-def]
 def place_activities(h):  # type: ignore[no-untyped-def]
     """Put the activity of the face where its M is, however far that is from where it was."""
     for i in range(LANES):
+        if h[FROZEN + i] > 0.0:
+            continue
         measure = h[FACE_M + i] * h[PER + i]
         measure = measure if measure > h[AT_REST + i] else measure * h[PER_RATIO + i]
-        h[U + i] = _bracketed(lesser(measure, h[FULL + i]), h[K + i], h[K1 + i], h[K12 + i])
+        h[U + i] = bracketed(lesser(measure, h[FULL + i]), h[K + i], h[K1 + i], h[K12 + i])
 
 
 @compiled
@@ -130,7 +132,7 @@ def front_face(h):  # type: ignore[no-untyped-def]
         u_old = h[U + i]
         u, step, du = u_old, 0.0, 0.0
         for _ in range(_ACTIVITY_STEPS):
-            step, du = _towards(u, inside, k1, k12)
+            step, du = towards(u, inside, k1, k12)
             u = lesser(greater(u + step, 0.0), k)
         # What a lane finds must not hang on how long others take.
         h[U + i] = u_old if h[FROZEN + i] > 0.0 else u
@@ -157,6 +159,7 @@ def back_face(nodes, h, careful):  # type: ignore[no-untyped-def]
     """Fill what the back gives at its M."""
     _turn(h)
     for i in range(LANES):
+        h[FROZEN + i] = h[DONE + i]
         v, free = nodes[Y + i], h[FREE_M + i]
         h[FACE_M + i] = h[SATURATION + i] + (1.0 if v < 0.0 else free) * v
     if careful:
@@ -181,7 +184,7 @@ def fluxes(h):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def balance(most, h):  # type: ignore[no-untyped-def]
+def balance(most, two, h):  # type: ignore[no-untyped-def]
     """Find the change of the front at which what the wood brings is what the air takes.
 
     The wood's side is the last row of the eliminated system, PIVOT x = WANTED - PER_FRONT flux; the flux is the
@@ -223,3 +226,12 @@ def balance(most, h):  # type: ignore[no-untyped-def]
                 h[OFF + i] += abs(h[PER_FRONT + i] * h[FRONT_FLUX + i] - h[WANTED + i])
         if waiting == 0:
             break
+    if two:
+        # What the front gives where it was found: the other face feels it, however often others were tried meanwhile.
+        for i in range(LANES):
+            h[FACE_M + i] = h[FACE_AT + i] + h[FACE_SLOPE + i] * h[X + i]
+            h[FROZEN + i] = 1.0
+        unsure = h[UNSURE : UNSURE + LANES].copy()
+        front_face(h)
+        fluxes(h)
+        h[UNSURE : UNSURE + LANES] = unsure

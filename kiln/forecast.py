@@ -70,15 +70,15 @@ def project(question: Question, members: int = MEMBERS, days: int = LOOK_AHEAD_D
     fitted = estimation.fit(question.piece, hourly, list(question.data), data_steps)
     boards = _soaked_at_most(question.piece, fitted.draw(members, _SEED))
     past_ms, past = _past(question, boards)
-    ahead_ms, ahead, ahead_air = _ahead(question, boards, past[:, -1], days)
-    profiles = np.concatenate([past, ahead], axis=1)
-    solved = np.isfinite(profiles).all(axis=(1, 2))
+    ahead_ms, ahead, ahead_air = _ahead(question, boards, past, days)
+    course = past.then(ahead)
+    solved: NDArray[np.bool_] = np.asarray(np.isfinite(course.profiles).all(axis=(1, 2)))
     if solved.mean() < SOLVED_SHARE:
         raise ValueError("the drying model found no answer for this board in this air")
-    boards, profiles = boards[solved], profiles[solved]
+    boards, course = boards[solved], diffusion.Course(course.profiles[solved], course.short[solved])
     ahead_air = ahead_air.of(solved)
     at_ms = np.concatenate([past_ms, ahead_ms])
-    return _told(question, fitted, boards, at_ms, profiles, len(past_ms) - 1, ahead_air)
+    return _told(question, fitted, boards, at_ms, course, len(past_ms) - 1, ahead_air)
 
 
 def _steps_of(moments_ms: list[int], way: airs.AirHours) -> NDArray[np.int64]:
@@ -87,8 +87,8 @@ def _steps_of(moments_ms: list[int], way: airs.AirHours) -> NDArray[np.int64]:
     return steps
 
 
-def _past(question: Question, boards: Array) -> tuple[NDArray[np.int64], Array]:
-    """Profiles at the end of each day so far, and at the last logged hour."""
+def _past(question: Question, boards: Array) -> tuple[NDArray[np.int64], diffusion.Course]:
+    """The course at the end of each day so far, and at the last logged hour."""
     way = question.way
     hours = len(way.at_ms)
     t, rh = airs.members_of(way, len(boards), _SEED)
@@ -101,7 +101,9 @@ def _past(question: Question, boards: Array) -> tuple[NDArray[np.int64], Array]:
     return np.asarray(way.at_ms[0] + record * MS_PER_HOUR, dtype=np.int64), found
 
 
-def _ahead(question: Question, boards: Array, start: Array, days: int) -> tuple[NDArray[np.int64], Array, AirAhead]:
+def _ahead(
+    question: Question, boards: Array, past: diffusion.Course, days: int
+) -> tuple[NDArray[np.int64], diffusion.Course, AirAhead]:
     drawn = air_ahead(question.record, question.way.end_ms, len(boards), days, _SEED)
     # The probe that misreads the air today misreads the record from which tomorrow's is drawn.
     drawn = replace(drawn, rh_pct=drying.true_rh_pct(boards, drawn.rh_pct))
@@ -114,7 +116,8 @@ def _ahead(question: Question, boards: Array, start: Array, days: int) -> tuple[
         sun = np.tile(sun.reshape(-1, AHEAD_STEP_HOURS).mean(axis=1), (len(boards), 1))
     steps = diffusion.AirSteps(drawn.temperature_c, drawn.rh_pct, dt_s, sun)
     who = drying.members(question.piece, boards, rows)
-    found = diffusion.march(start, who, steps, record, two_faces=question.piece.two_faces)
+    start, short, two = past.profiles[:, -1], past.short[:, -1], question.piece.two_faces
+    found = diffusion.march_whole(start, who, steps, record, short=short, two_faces=two)
     at_ms = question.way.end_ms + (record // per_day) * MS_PER_DAY
     return at_ms, found, drawn
 
@@ -131,17 +134,19 @@ def _told(
     fitted: estimation.Fit,
     boards: Array,
     at_ms: NDArray[np.int64],
-    profiles: Array,
+    course: diffusion.Course,
     now: int,
     ahead_air: AirAhead,
 ) -> Projection:
-    two = question.piece.two_faces
-    mean, shell, core = (
+    two, profiles = question.piece.two_faces, course.profiles
+    # The middle of the board, which edges and ends do not feel, is last to be fit; a scale weighs the whole.
+    middle, shell, core = (
         100.0 * of(profiles, two_faces=two) for of in (diffusion.mean_of, diffusion.shell_of, diffusion.core_of)
     )
+    mean = 100.0 * course.means(two_faces=two)
     scale = np.exp(boards[:, 5]) * question.piece.isotherm_share
     target = float(sorption.emc_pct(question.destination_temperature_c, question.destination_rh_pct))
-    fit_each = _fit_each(mean, core - shell, scale * target, question.use)
+    fit_each = _fit_each(middle, core - shell, scale * target, question.use)
     ready = _ready_ms(at_ms, fit_each, now)
     memory_hours = _memory_hours(question.piece, boards)
     since = _air_counts_from(question, memory_hours)
@@ -166,8 +171,8 @@ def _told(
         profiles=_band(100.0 * profiles[:, shown]),
         loss_pct_per_day=_three(_loss_in_a_day(at_ms, mean, now)),
         target_mc_pct=target * question.piece.isotherm_share,
-        off_target_mc_pct=_three(mean[:, now] - scale * target),
-        off_target_together_mc_pct=_three(_without_bias(mean[:, now] - scale * target, boards)),
+        off_target_mc_pct=_three(middle[:, now] - scale * target),
+        off_target_together_mc_pct=_three(_without_bias(middle[:, now] - scale * target, boards)),
         ready_ms=_ready_quantiles(ready),
         chance_fit=fit_each.mean(axis=0),
         chance_steady=_chance_steady(at_ms, mean, now, question.use),

@@ -9,11 +9,11 @@ import numpy as np
 
 from kiln.face import FACE_TOLERANCE, FACE_TRIES, back_face, balance, fluxes, front_face, place_activities
 from kiln.lanes import (
+    AT_REST,
     BACK_CHANGE,
     BACK_FLUX,
     BACK_LEFT,
     BACK_SLOPE,
-    BEFORE,
     CROSSES,
     DONE,
     EDGE,
@@ -29,7 +29,6 @@ from kiln.lanes import (
     FREE_PHI,
     FROM_OLD,
     FROM_OLDER,
-    FRONT_FLUX,
     FRONT_LEFT,
     FROZEN,
     HALVINGS,
@@ -46,9 +45,11 @@ from kiln.lanes import (
     OFF,
     OLD,
     OLDER,
+    PER,
     PER_B,
     PER_FACE,
     PER_FRONT,
+    PER_RATIO,
     PHI,
     PIVOT,
     RIGHT,
@@ -70,8 +71,8 @@ from kiln.lanes import (
 )
 
 NEAR = 3e-4  # kg/kg, on the last Newton step, which leaves about its square behind …
+_PAST_REST = 1e-4  # share of what a face may pass its rest by that an extreme may have: a tenth kg/kg stops it
 TOLERANCE = 1e-6  # … unless a node passed a kink in it
-NOTHING = 1e-12  # kg/kg of the whole thickness
 _MOST_HALVINGS = 10.0
 
 
@@ -257,15 +258,13 @@ def implicit_step(n, nodes, h, per_gap, share, most, careful, two):  # type: ign
     if two:
         back_face(nodes, h, careful)
     fluxes(h)
-    for i in range(LANES):
-        h[BEFORE + i] = h[FRONT_FLUX + i]
     for tried in range(most):
         if two and tried > 0:
             back_face(nodes, h, careful)
             fluxes(h)
         _potentials(n, nodes, h)
         _sweep(n, nodes, h, per_gap, share)
-        balance(FACE_TRIES * (10 if careful else 1), h)
+        balance(FACE_TRIES * (10 if careful else 1), two, h)
         if careful:
             _halve(n, nodes, h)
         _update(n, nodes, h)
@@ -275,7 +274,7 @@ def implicit_step(n, nodes, h, per_gap, share, most, careful, two):  # type: ign
 
 @compiled
 def unsound(n, nodes, h, two):  # type: ignore[no-untyped-def]
-    """Fill UNSOUND [kg/kg]: by how much a step left what diffusion does, an extreme inside, a swing past the air."""
+    """Fill UNSOUND [kg/kg]: by how much a step did what diffusion never does: an extreme inside, a face past rest."""
     last = max(n - 1, 0) * NODE
     other = 0 if two else last
     for i in range(LANES):
@@ -291,8 +290,10 @@ def unsound(n, nodes, h, two):  # type: ignore[no-untyped-def]
             h[LOWEST + i], h[HIGHEST + i] = lesser(h[LOWEST + i], new), greater(h[HIGHEST + i], new)
             h[LOW + i], h[HIGH + i] = lesser(h[LOW + i], old), greater(h[HIGH + i], old)
     for i in range(LANES):
-        swing = abs(nodes[last + NEW + i] - nodes[last + OLD + i])
-        left = h[FRONT_LEFT + i] * h[PER_FACE + i]
-        left = left if abs(left) > NOTHING else 0.0  # of a face at rest the sign is chance
-        swing = swing if h[BEFORE + i] * left < 0.0 else 0.0
-        h[UNSOUND + i] = greater(swing, greater(h[LOW + i] - h[LOWEST + i], h[HIGHEST + i] - h[HIGH + i]))
+        beyond = greater(h[LOW + i] - h[LOWEST + i], h[HIGHEST + i] - h[HIGH + i])
+        # A face that was wetter than at rest with its air ends no drier, nor the other way round, but for a little.
+        old, new, rest = nodes[last + OLD + i], nodes[last + NEW + i], h[AT_REST + i] / h[PER + i]
+        drier, wetter = rest / h[PER_RATIO + i] - new, new - rest
+        past = drier if old > rest else wetter
+        past = past if (old - rest) * (new - rest) < 0.0 else 0.0
+        h[UNSOUND + i] = greater(beyond, past * _PAST_REST)

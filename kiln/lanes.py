@@ -45,12 +45,13 @@ NODE = 9 * LANES
     ALONG,
     ALONG_RATIO,
     # … what it carries from step to step beside its profile …
-    T_BOARD,
+    COLDER,  # by so much what it gives off cools it [K]
     LAST_DT,
     P_AROUND,  # of vapour in its own air [Pa]
     P_BEFORE,
-    BORDER_WIDE,
-    BORDER_LONG,
+    SHORT_WIDE,  # by so much the whole is drier than its middle, by open edges [kg/kg]
+    SHORT_LONG,  # and by open ends
+    EDGE_U,  # K h at the mean moisture content
     # … its air …
     T_C,
     RH,
@@ -58,6 +59,7 @@ NODE = 9 * LANES
     P_AIR,
     T_SUNNY,  # of a dry board in the sun [K]
     P_SUNNY,
+    T_BOARD,  # [K]
     BETA,
     HEAT,
     AROUND,  # conductance from the air at the face to what stands for the air beyond [kg/m²sPa]
@@ -88,6 +90,14 @@ NODE = 9 * LANES
     EDGE,  # share of the potential above the air's that edges and ends take in the step
     EDGE_DRIES,  # potential of wood at rest with the air, coming from above
     EDGE_GAINS,  # and from below
+    WIDE_GROWS,  # what the step adds to SHORT_WIDE …
+    LONG_GROWS,
+    WIDE_PART,  # … less this part of what the faces lose
+    LONG_PART,
+    APART,  # of the mean from rest with the air [kg/kg]
+    MEAN,
+    MEAN_PHI,
+    EDGE_MEASURE,  # and what the printed isotherm has for it
     # … and what Newton works in.
     FACE_BETA,  # of the face at hand, which is the front unless turned: conductance to its air [kg/m²sPa]
     U,  # K h on the branch that it is on
@@ -105,7 +115,6 @@ NODE = 9 * LANES
     FRONT_SLOPE,
     BACK_FLUX,
     BACK_SLOPE,
-    BEFORE,  # flux off the front when the step began
     FRONT_LEFT,  # flux off a face in the step that was found
     BACK_LEFT,
     UNSURE,
@@ -135,8 +144,8 @@ NODE = 9 * LANES
     HIGHEST,
     UNSOUND,
     SKIP,  # 1: leave the lane alone
-) = range(0, 105 * LANES, LANES)
-ROWS = 105
+) = range(0, 114 * LANES, LANES)
+ROWS = 114
 PARAMETERS = 18
 
 

@@ -12,8 +12,10 @@ from pathlib import Path
 import numba
 import numpy as np
 
+from kiln import edges as edges_of_boards
 from kiln import face, implicit
 from kiln import lanes as ln
+from kiln.edges import edges_of_step, shortfall, take_edges
 from kiln.lanes import LANES, NODE, compiled
 from shared.units import ZERO_CELSIUS_K
 
@@ -72,7 +74,9 @@ def _of_step(h, physical, two):  # type: ignore[no-untyped-def]
     """
     r_vapour, latent, water = physical[0], physical[3], physical[6:]
     for i in range(LANES):
-        t_board, t_sunny, dt = h[ln.T_BOARD + i], h[ln.T_SUNNY + i], h[ln.DT + i]
+        t_sunny, dt = h[ln.T_SUNNY + i], h[ln.DT + i]
+        t_board = t_sunny - h[ln.COLDER + i]
+        h[ln.T_BOARD + i] = t_board
         near = abs(t_sunny - t_board) <= 0.05
         high, low = (t_sunny + 0.5 if near else t_sunny), (t_sunny - 0.5 if near else t_board)
         h[ln.P_SLOPE + i] = (ln.p_sat(high, water) - ln.p_sat(low, water)) / (high - low)
@@ -102,19 +106,20 @@ def _of_step(h, physical, two):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def _take(n, nodes, h, two):  # type: ignore[no-untyped-def]
+def _take(n, nodes, h, edges, two):  # type: ignore[no-untyped-def]
     """Make the new state the old one where the step was found and not skipped: profile, temperature, own air."""
     for i in range(LANES):
         skip = h[ln.SKIP + i] > 0.0
         off = h[ln.FRONT_LEFT + i] + (h[ln.BACK_LEFT + i] if two else 0.0)
-        t_sunny = h[ln.T_SUNNY + i]
-        t_board = min(max(t_sunny - h[ln.COOLING + i] * off, t_sunny - 25.0), t_sunny + 10.0)
+        colder = min(max(h[ln.COOLING + i] * off, -10.0), 25.0)
         p_new = h[ln.FACE_AIR + i] + h[ln.ENCLOSED + i] * off * (0.5 if two else 1.0) / h[ln.AROUND + i]
-        t_last, dt_last, dt = h[ln.T_BOARD + i], h[ln.LAST_DT + i], h[ln.DT + i]
+        colder_last, dt_last, dt = h[ln.COLDER + i], h[ln.LAST_DT + i], h[ln.DT + i]
         p_last, p_before = h[ln.P_AROUND + i], h[ln.P_BEFORE + i]
-        h[ln.T_BOARD + i] = t_last if skip else t_board  # for the next step, from what it gave off in this
+        h[ln.COLDER + i] = colder_last if skip else colder  # in the next step, by what it gave off in this
         h[ln.P_AROUND + i], h[ln.P_BEFORE + i] = (p_last if skip else p_new), (p_before if skip else p_last)
         h[ln.LAST_DT + i] = dt_last if skip else dt
+    if edges:
+        take_edges(h, two)
     for j in range(n):
         at = j * NODE
         for i in range(LANES):
@@ -145,7 +150,7 @@ def _first_order(h):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def _together(n, nodes, h, how, parts, left_s, dt_s, grid, physical, two):  # type: ignore[no-untyped-def]
+def _together(n, nodes, h, how, parts, left_s, dt_s, grid, physical, edges, two):  # type: ignore[no-untyped-def]
     """Carry the lanes that have a step behind them through the air's step; mark those that have to go apart."""
     per_gap, share = grid
     most = 0.0
@@ -157,6 +162,8 @@ def _together(n, nodes, h, how, parts, left_s, dt_s, grid, physical, two):  # ty
             h[ln.DT + i] = dt_s / parts[i]
         _second_order(h)
         _of_step(h, physical, two)
+        if edges:
+            edges_of_step(n, nodes, h, share, two)
         implicit.implicit_step(n, nodes, h, per_gap, share, _AT_ONCE, False, two)
         implicit.unsound(n, nodes, h, two)
         for i in range(LANES):
@@ -167,11 +174,11 @@ def _together(n, nodes, h, how, parts, left_s, dt_s, grid, physical, two):  # ty
                 left_s[i] -= h[ln.DT + i]
             else:
                 h[ln.SKIP + i], how[i] = 1.0, _BY_FIRST_ORDER if found else _APART
-        _take(n, nodes, h, two)
+        _take(n, nodes, h, edges, two)
 
 
 @compiled
-def _apart(n, nodes, h, how, parts, left_s, dt_s, grid, physical, two):  # type: ignore[no-untyped-def]
+def _apart(n, nodes, h, how, parts, left_s, dt_s, grid, physical, edges, two):  # type: ignore[no-untyped-def]
     """Carry the other lanes through what is left of the air's step, each in steps as short as it needs."""
     per_gap, share = grid
     for i in range(LANES):
@@ -193,16 +200,20 @@ def _apart(n, nodes, h, how, parts, left_s, dt_s, grid, physical, two):  # type:
         if some_second:
             _second_order(h)
             _of_step(h, physical, two)
+            if edges:
+                edges_of_step(n, nodes, h, share, two)
             implicit.implicit_step(n, nodes, h, per_gap, share, _MOST, True, two)
             implicit.unsound(n, nodes, h, two)
             for i in range(LANES):
                 if h[ln.SKIP + i] == 0.0 and not (h[ln.DONE + i] > 0.0 and h[ln.UNSOUND + i] <= _EXTREME):
                     h[ln.SKIP + i] = 2.0
-            _settle(n, nodes, h, how, parts, left_s, dt_s, two)
+            _settle(n, nodes, h, how, parts, left_s, dt_s, edges, two)
         for i in range(LANES):
             h[ln.SKIP + i] = 0.0 if h[ln.SKIP + i] == 2.0 else 1.0
         _first_order(h)
         _of_step(h, physical, two)
+        if edges:
+            edges_of_step(n, nodes, h, share, two)
         implicit.implicit_step(n, nodes, h, per_gap, share, _MOST, True, two)
         for i in range(LANES):
             if h[ln.SKIP + i] > 0.0 or h[ln.DONE + i] > 0.0:
@@ -213,13 +224,13 @@ def _apart(n, nodes, h, how, parts, left_s, dt_s, grid, physical, two):  # type:
             else:
                 for j in range(n):
                     nodes[j * NODE + ln.NEW + i] = np.nan  # never a number that was not found
-        _settle(n, nodes, h, how, parts, left_s, dt_s, two)
+        _settle(n, nodes, h, how, parts, left_s, dt_s, edges, two)
 
 
 @compiled
-def _settle(n, nodes, h, how, parts, left_s, dt_s, two):  # type: ignore[no-untyped-def]
+def _settle(n, nodes, h, how, parts, left_s, dt_s, edges, two):  # type: ignore[no-untyped-def]
     """Take the steps that were found; the next may be longer again: what made it hard has passed, perhaps."""
-    _take(n, nodes, h, two)
+    _take(n, nodes, h, edges, two)
     for i in range(LANES):
         if h[ln.SKIP + i] == 0.0:
             left_s[i] -= h[ln.DT + i]
@@ -231,18 +242,22 @@ def _settle(n, nodes, h, how, parts, left_s, dt_s, two):  # type: ignore[no-unty
 
 
 @compiled
-def _begin(n, start, rows, which, nodes, h, ratio):  # type: ignore[no-untyped-def]
+def _begin(n, start, short_start, rows, which, nodes, h, ratio):  # type: ignore[no-untyped-def]
     """Put members into their lanes."""
     for i in range(LANES):
         for q in range(ln.PARAMETERS):
             h[ln.LENGTH + q * LANES + i] = rows[q, which[i]]
+        told = True
+        for q in range(ln.PARAMETERS):
+            told = told and not np.isnan(rows[q, which[i]])
         for j in range(n):
-            nodes[j * NODE + ln.OLD + i] = start[which[i], j]
+            nodes[j * NODE + ln.OLD + i] = start[which[i], j] if told else np.nan  # of such a board nothing is known
+        h[ln.SHORT_WIDE + i], h[ln.SHORT_LONG + i] = short_start[which[i], 0], short_start[which[i], 1]
         kappa = h[ln.KAPPA + i]
         h[ln.SATURATION + i] = SATURATION_SCALE * h[ln.SCALE + i]
         h[ln.FREE_M + i], h[ln.FREE_PHI + i] = max(1.0, 1.0 / kappa), max(1.0, kappa)
         h[ln.PER_B + i] = 1.0 / h[ln.SLOPE_B + i]
-        h[ln.PER_RATIO + i], h[ln.T_BOARD + i], h[ln.P_AROUND + i] = 1.0 / ratio, -1.0, -1.0
+        h[ln.PER_RATIO + i], h[ln.P_AROUND + i] = 1.0 / ratio, -1.0
 
 
 @compiled
@@ -255,8 +270,7 @@ def _meet_air(nodes, h, how, parts, left_s, dt_s, two):  # type: ignore[no-untyp
         if not known or not np.isfinite(nodes[ln.OLD + i]):
             h[ln.LAST_DT + i] = 0.0
             continue
-        if h[ln.T_BOARD + i] < 0.0:
-            h[ln.T_BOARD + i] = t_sunny
+        h[ln.T_BOARD + i] = t_sunny - h[ln.COLDER + i]
         if h[ln.P_AROUND + i] < 0.0:
             h[ln.P_AROUND + i] = h[ln.P_AIR + i]
         depth = h[ln.LENGTH + i] * (0.5 if two else 1.0)
@@ -267,21 +281,25 @@ def _meet_air(nodes, h, how, parts, left_s, dt_s, two):  # type: ignore[no-untyp
 
 
 @compiled
-def _march_block(first, start, rows, air_row, air, dt_s, record, grid, hh, physical, ratio, two, out):  # type: ignore[no-untyped-def]
+def _march_block(first, begun, rows, air_row, air, dt_s, record, grid, hh, physical, ratio, edges, two, made):  # type: ignore[no-untyped-def]
     """Carry the members from ``first`` on, one in each lane; lanes too many repeat the last member."""
+    start, short_start = begun
+    out, short = made
     members, n = start.shape
     t_air, rh_air, sun_air = air
     nodes, h = np.zeros(n * NODE), np.zeros(ln.ROWS * LANES)
     how, parts, left_s = np.zeros(LANES, dtype=np.int64), np.zeros(LANES), np.zeros(LANES)
     which = np.minimum(first + np.arange(LANES), members - 1)
     real = min(LANES, members - first)
-    _begin(n, start, rows, which, nodes, h, ratio)
+    _begin(n, start, short_start, rows, which, nodes, h, ratio)
     at = 0
     for step in range(dt_s.size + 1):
         while at < record.size and record[at] == step:
             for i in range(real):
                 for j in range(n):
                     out[first + i, at, j] = nodes[j * NODE + ln.OLD + i]
+                short[first + i, at, 0], short[first + i, at, 1] = h[ln.SHORT_WIDE + i], h[ln.SHORT_LONG + i]
+                short[first + i, at, 2] = shortfall(h, i)
             at += 1
         if at == record.size:
             return
@@ -291,8 +309,8 @@ def _march_block(first, start, rows, air_row, air, dt_s, record, grid, hh, physi
             h[ln.SUN + i] = sun_air[row, step] if sun_air.size > 0 else 0.0
         _air_of_step(h, hh, physical)
         _meet_air(nodes, h, how, parts, left_s, dt_s[step], two)
-        _together(n, nodes, h, how, parts, left_s, dt_s[step], grid, physical, two)
-        _apart(n, nodes, h, how, parts, left_s, dt_s[step], grid, physical, two)
+        _together(n, nodes, h, how, parts, left_s, dt_s[step], grid, physical, edges, two)
+        _apart(n, nodes, h, how, parts, left_s, dt_s[step], grid, physical, edges, two)
 
 
 def _kept(sources: str):  # type: ignore[no-untyped-def]
@@ -303,19 +321,22 @@ def _kept(sources: str):  # type: ignore[no-untyped-def]
     """
 
     @numba.njit(cache=True, error_model="numpy", nogil=True)
-    def march_members(start, rows, air_row, air, dt_s, record, grid, hh, physical, ratio, two):  # type: ignore[no-untyped-def]
+    def march_members(begun, rows, air_row, air, dt_s, record, grid, hh, physical, ratio, edges, two):  # type: ignore[no-untyped-def]
         _ = sources
-        members, n = start.shape
-        out = np.empty((members, record.size, n))
+        members, n = begun[0].shape
+        made = np.empty((members, record.size, n)), np.empty((members, record.size, 3))
         for first in range(0, members, LANES):
-            _march_block(first, start, rows, air_row, air, dt_s, record, grid, hh, physical, ratio, two, out)
-        return out
+            _march_block(first, begun, rows, air_row, air, dt_s, record, grid, hh, physical, ratio, edges, two, made)
+        return made
 
     return march_members
 
 
 march_members = _kept(
     hashlib.sha256(
-        b"".join(Path(f).read_bytes() for f in (ln.__file__, face.__file__, implicit.__file__, __file__))
+        b"".join(
+            Path(f).read_bytes()
+            for f in (ln.__file__, face.__file__, edges_of_boards.__file__, implicit.__file__, __file__)
+        )
     ).hexdigest()
 )

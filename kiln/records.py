@@ -76,9 +76,9 @@ class Projection:
 
     at_ms: NDArray[np.int64]  # the moments of the bands below, history first, then the time ahead
     known_until_ms: int  # the last hour of logged air; beyond it all is forecast
-    mean: Band  # moisture content averaged over the thickness [%MC]
-    shell: Band  # average of the outer tenth of the thickness at each face [%MC]
-    core: Band  # average of the middle third of the thickness [%MC]
+    mean: Band  # moisture content averaged over the whole board, as a scale has it [%MC]
+    shell: Band  # in the middle of the board, average of the outer tenth of the thickness at each face [%MC]
+    core: Band  # there too, average of the middle third of the thickness [%MC]
     emc: Band  # equilibrium moisture content of the air for this wood [%MC]
     depth_fraction: (
         Array  # 0 at the (marked) face, 1 at mid-thickness; to 2 at the other where the faces fare differently

@@ -31,9 +31,9 @@ def seed_of(code: str, what: str) -> int:
 
 def weighed_kg(board: Board, first_run_ms: int, at_ms: int) -> float:
     """Return what the invented scale shows [kg]."""
-    profile, mass_kg = truth(board, first_run_ms, at_ms)
+    mass_kg = float(masses_kg(board, first_run_ms, np.array([at_ms]))[0])
     noise = np.random.default_rng(seed_of(board.code, str(at_ms))).normal(0.0, SCALE_SHARE)
-    return float(mass_kg * (1.0 + diffusion.mean_of(profile)) * (1.0 + noise))
+    return mass_kg * (1.0 + float(noise))
 
 
 def bag_rh_pct(board: Board, first_run_ms: int, at_ms: int, temperature_c: float) -> float:
@@ -45,22 +45,22 @@ def bag_rh_pct(board: Board, first_run_ms: int, at_ms: int, temperature_c: float
 
 
 def truth(board: Board, first_run_ms: int, at_ms: int) -> tuple[Array, float]:
-    """Return the true profile [kg/kg] at a moment, and the true oven-dry mass [kg]."""
+    """Return the true profile in the middle of a board [kg/kg] at a moment, and the true oven-dry mass [kg]."""
     begin = moment_ms(first_run_ms, board.born_days_ago)
-    profiles, dry_kg = _followed(board, first_run_ms, np.array([max(1, (at_ms - begin) // MS_PER_HOUR)]))
-    return profiles[-1], dry_kg
+    course, dry_kg = _followed(board, first_run_ms, np.array([max(1, (at_ms - begin) // MS_PER_HOUR)]))
+    return course.profiles[0, -1], dry_kg
 
 
 def masses_kg(board: Board, first_run_ms: int, at_ms: NDArray[np.int64]) -> Array:
     """Return what a board truly weighs at times that rise (UTC ms) [kg], straight between the hours."""
     begin = moment_ms(first_run_ms, board.born_days_ago)
     hours = np.arange(max(1, (at_ms[0] - begin) // MS_PER_HOUR), (at_ms[-1] - begin) // MS_PER_HOUR + 2)
-    profiles, dry_kg = _followed(board, first_run_ms, hours)
-    return np.interp(at_ms, begin + hours * MS_PER_HOUR, dry_kg * (1.0 + diffusion.mean_of(profiles)))
+    course, dry_kg = _followed(board, first_run_ms, hours)
+    return np.interp(at_ms, begin + hours * MS_PER_HOUR, dry_kg * (1.0 + course.means()[0]))
 
 
-def _followed(board: Board, first_run_ms: int, ends: NDArray[np.int64]) -> tuple[Array, float]:
-    """Return the true profiles [ends, nodes] after so many hours each (rising), and the true oven-dry mass [kg]."""
+def _followed(board: Board, first_run_ms: int, ends: NDArray[np.int64]) -> tuple[diffusion.Course, float]:
+    """Return the true course after so many hours each (rising), and the true oven-dry mass [kg]."""
     piece, unknowns = _true_board(board)
     begin = moment_ms(first_run_ms, board.born_days_ago)
     hours = begin + np.arange(ends[-1], dtype=np.int64) * MS_PER_HOUR
@@ -70,10 +70,7 @@ def _followed(board: Board, first_run_ms: int, ends: NDArray[np.int64]) -> tuple
         if there.any():
             t[there], rh[there] = demo_weather.air_at(lie.place, hours[there])
     air = diffusion.AirSteps(t[None], rh[None], np.full(len(hours), float(S_PER_HOUR)))
-    found = diffusion.march(
-        drying.start_profiles(unknowns), drying.members(piece, unknowns), air, ends.astype(np.int64)
-    )
-    return found[0], float(np.exp(unknowns[0, 0]))
+    return drying.follow(piece, unknowns, air, ends.astype(np.int64)), float(np.exp(unknowns[0, 0]))
 
 
 def _true_board(board: Board) -> tuple[drying.Piece, Array]:

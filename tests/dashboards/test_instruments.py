@@ -20,6 +20,10 @@ HIGH = 6.0  # how much too much the probe of these tests reads, %RH
 BAG = {"temperature_c": 20, "rh_pct": 55, "waited_h": 60, "bag_l": 5, "last_moved": "dried"}
 
 
+def _data(connection, held, board, now_ms):
+    return measurements.data(connection, held, lives.parts(held, board, now_ms), now_ms)
+
+
 def check(yard, probe="north", days_ago=10, high=HIGH, t=20.0, **values):
     """Check a probe over magnesium chloride and table salt, of which it reads ``high`` too much."""
     read = {salt: hygrometers.salt_rh_pct(salt, t) + high for salt in ("MgCl2", "NaCl")}
@@ -216,7 +220,7 @@ def test_cold_wood_reads_too_low_and_is_put_right(yard):
     yard.act(entries.add_pin_reading, "A1", mc_pct=15.0, temperature_c=9.9, days_ago=1)
     with yard.store.reading() as connection:
         held = read_entries(connection, yard.now_ms)
-        datum = projection._data(connection, held, next(iter(held.boards)), yard.now_ms)[-1]
+        datum = _data(connection, held, next(iter(held.boards)), yard.now_ms)[-1]
     assert datum.value == pytest.approx(16.0, abs=0.01)  # FPL-GTR-190, 2010, chapter 13: 0.5 % per 5.6 °C
 
 
@@ -260,7 +264,7 @@ def bag_datum(yard, **values):
     yard.act(entries.add_bag_test, "A1", **{**BAG, **values}, days_ago=1)
     with yard.store.reading() as connection:
         held = read_entries(connection, yard.now_ms)
-        return projection._data(connection, held, next(iter(held.boards)), yard.now_ms)[-1]
+        return _data(connection, held, next(iter(held.boards)), yard.now_ms)[-1]
 
 
 def test_a_bag_test_becomes_a_moisture_that_the_refit_takes(yard):

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from kiln import air, bag, drying, estimation, forecast, meters, observations, sorption
-from kiln.diffusion import AirSteps, march, mean_of
+from kiln.diffusion import AirSteps
 from shared import tables
 from shared.units import MS_PER_DAY, MS_PER_HOUR
 
@@ -42,8 +42,8 @@ def truth(unknowns, who, way, day):
     rows = unknowns[None]
     rh = drying.true_rh_pct(rows, way.rh_pct[None])
     steps = AirSteps(way.temperature_c[None], rh, np.full(len(way.at_ms), 3600.0))
-    out = march(drying.start_profiles(rows), drying.members(who, rows), steps, np.array([day * 24]))
-    return float(np.exp(unknowns[0]) * (1 + mean_of(out[0, 0])))
+    mean = drying.follow(who, rows, steps, np.array([day * 24])).means()[0, 0]
+    return float(np.exp(unknowns[0]) * (1 + mean))
 
 
 def weigh_ins(days, seed=3, spread=0.5, who=None):
@@ -189,20 +189,20 @@ def test_more_water_than_sound_wood_can_hold_is_noticed():
 
 def test_members_without_an_answer_are_left_out_and_too_many_of_them_refused(monkeypatch):
     data, _, way = weigh_ins([1, 30])
-    honest = forecast.diffusion.march
+    honest = forecast.diffusion.march_whole
 
     def lamed(share):
         def march_(start, *rest, **how):
             out = honest(start, *rest, **how)
-            if len(out) == forecast.MEMBERS:
-                out[: int(share * len(out))] = np.nan
+            if len(out.profiles) == forecast.MEMBERS:
+                out.profiles[: int(share * len(out.profiles))] = np.nan
             return out
 
         return march_
 
-    monkeypatch.setattr(forecast.diffusion, "march", lamed(0.05))
+    monkeypatch.setattr(forecast.diffusion, "march_whole", lamed(0.05))
     assert np.isfinite(forecast.project(question(data, way), days=5).mean.p90).all()
-    monkeypatch.setattr(forecast.diffusion, "march", lamed(0.5))
+    monkeypatch.setattr(forecast.diffusion, "march_whole", lamed(0.5))
     with pytest.raises(ValueError, match="no answer"):
         forecast.project(question(data, way), days=5)
 
