@@ -5,15 +5,17 @@ Each member of the ensemble is another believable board in another believable ai
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from kiln import air as airs
-from kiln import diffusion, drying, estimation, sorption, sunshine, wood
+from kiln import diffusion, drying, estimation, sorption
+from kiln import forecast_limits as limits
 from kiln.air_ahead import AHEAD_STEP_HOURS, AirAhead, air_ahead
+from kiln.question import Question, steps_of
 from kiln.records import Band, Projection
 from shared.tables import Use
 from shared.units import MS_PER_DAY, MS_PER_HOUR, S_PER_HOUR, Array
@@ -21,7 +23,6 @@ from shared.units import MS_PER_DAY, MS_PER_HOUR, S_PER_HOUR, Array
 MEMBERS = 48
 LOOK_AHEAD_DAYS = 365
 SOLVED_SHARE = 0.9  # of the ensemble; with fewer its bands would no longer hold what they say
-SOAKED_SHARE = 1.05  # of the maximum moisture content; judgement
 HELD_DAYS = 3  # fit on this many days running before it counts
 STEADY_MC_PCT = 0.5
 PROFILES_PAST, PROFILES_AHEAD = 21, 16  # as many moments as are kept for looking through the thickness
@@ -30,27 +31,6 @@ TOGETHER_MS = 3 * MS_PER_DAY  # pins read so close together are of one profile; 
 CORE_LESS_SHELL = (1.0 - (1.0 / 3.0) ** 2 / 3.0) - (1.0 - (1.0 - 0.8**3) / (3.0 * 0.2))
 TWO_DEPTHS_SHARE = 0.3  # of the half thickness, between two pin readings that tell a gradient; judgement
 _SEED = 20
-
-
-@dataclass(frozen=True)
-class Question:
-    """Everything that a projection is made from."""
-
-    piece: drying.Piece
-    way: airs.AirHours  # the air that the board has sat in, from its beginning to the last logged hour
-    record: airs.AirHours  # all that is known of the air where it is now
-    data: tuple[estimation.Datum, ...]  # in order of time
-    use: Use
-    destination_rh_pct: float
-    destination_temperature_c: float
-    latitude_longitude_deg: tuple[float, float] | None = None  # for the sun; None: nobody said
-
-    def sun_w_m2(self, first_ms: int, hours: int) -> Array | None:
-        """Sun on a level square metre in each hour from ``first_ms`` on; None where none reaches the board."""
-        if self.latitude_longitude_deg is None or not any(spell.lying.in_sun for spell in self.piece.spells):
-            return None
-        middles = first_ms + np.arange(hours, dtype=np.int64) * MS_PER_HOUR + MS_PER_HOUR // 2
-        return sunshine.horizontal_w_m2(middles, *self.latitude_longitude_deg)
 
 
 def project(question: Question, members: int = MEMBERS, days: int = LOOK_AHEAD_DAYS) -> Projection:
@@ -66,9 +46,9 @@ def project(question: Question, members: int = MEMBERS, days: int = LOOK_AHEAD_D
         np.full(len(way.at_ms), float(S_PER_HOUR)),
         None if sun is None else sun[None],
     )
-    data_steps = _steps_of([datum.at_ms for datum in question.data], way)
+    data_steps = steps_of([datum.at_ms for datum in question.data], way)
     fitted = estimation.fit(question.piece, hourly, list(question.data), data_steps)
-    boards = _soaked_at_most(question.piece, fitted.draw(members, _SEED))
+    boards = limits.soaked_at_most(question.piece, fitted.draw(members, _SEED))
     past_ms, past = _past(question, boards)
     ahead_ms, ahead, ahead_air = _ahead(question, boards, past, days)
     course = past.then(ahead)
@@ -79,12 +59,6 @@ def project(question: Question, members: int = MEMBERS, days: int = LOOK_AHEAD_D
     ahead_air = ahead_air.of(solved)
     at_ms = np.concatenate([past_ms, ahead_ms])
     return _told(question, fitted, boards, at_ms, course, len(past_ms) - 1, ahead_air)
-
-
-def _steps_of(moments_ms: list[int], way: airs.AirHours) -> NDArray[np.int64]:
-    offset = (np.array(moments_ms, dtype=np.int64) - way.at_ms[0]) / MS_PER_HOUR
-    steps: NDArray[np.int64] = np.clip(np.rint(offset), 0, len(way.at_ms)).astype(np.int64)
-    return steps
 
 
 def _past(question: Question, boards: Array) -> tuple[NDArray[np.int64], diffusion.Course]:
@@ -148,8 +122,8 @@ def _told(
     target = float(sorption.emc_pct(question.destination_temperature_c, question.destination_rh_pct))
     fit_each = _fit_each(middle, core - shell, scale * target, question.use)
     ready = _ready_ms(at_ms, fit_each, now)
-    memory_hours = _memory_hours(question.piece, boards)
-    since = _air_counts_from(question, memory_hours)
+    memory_hours = limits.memory_hours(question.piece, boards)
+    since = limits.air_counts_from(question, memory_hours)
     # From the (marked) face inwards; where both faces are followed, on to the other.
     nodes = profiles.shape[2]
     if two:
@@ -157,7 +131,12 @@ def _told(
     else:
         depth, profiles = 1.0 - diffusion.node_positions_m(1.0, nodes)[::-1], profiles[:, :, ::-1]
     shown = _spread(now, len(at_ms) - 1)
-    said = (_soaked_note(question.piece, boards), ahead_air.note, _way_note(question.way))
+    said = (
+        limits.soaked_note(question.piece, boards),
+        ahead_air.note,
+        limits.way_note(question.way),
+        limits.sun_note(question),
+    )
     notes = tuple(note for note in said if note)
     return Projection(
         at_ms=at_ms,
@@ -185,7 +164,7 @@ def _told(
         measured=fitted.measured,
         memory_days=(len(question.way.known) - since) / 24.0,
         air_measured_share=float(question.way.known[since:].mean()),
-        frozen_hours=int(_outside(question.way)[since:].sum()),
+        frozen_hours=int(limits.outside(question.way)[since:].sum()),
         mass_strain_sd=fitted.mass_strain_sd,
         notes=notes,
     )
@@ -214,12 +193,6 @@ def _chance_steady(at_ms: NDArray[np.int64], mean: Array, now: int, use: Use) ->
         return None
     begin = int(np.searchsorted(at_ms, since_ms))
     return float(np.mean(np.abs(mean[:, now] - mean[:, begin]) <= STEADY_MC_PCT))
-
-
-def _memory_hours(piece: drying.Piece, boards: Array) -> float:
-    """How long the past tells on the wood: twice the time in which water crosses half the thickness [h]."""
-    crossing_s = (piece.thickness_m / 2.0) ** 2 / np.exp(np.median(boards[:, 2]))
-    return float(2.0 * crossing_s / S_PER_HOUR)
 
 
 def _chance_level(question: Question, gap: Array, memory_hours: float) -> float | None:
@@ -322,52 +295,3 @@ def _emc_or_nan(temperature_c: Array, rh_pct: Array) -> Array:
     """EMC where the curve covers the air; NaN stays; frost takes the value at the curve's cold end."""
     t = np.clip(temperature_c, sorption.LOWEST_C, sorption.HIGHEST_C)
     return sorption.emc_pct(t, np.clip(rh_pct, 0.0, 100.0))
-
-
-def _air_counts_from(question: Question, memory_hours: float) -> int:
-    """The hour from which on the air must be known: as far back as it tells on the wood, or to its last measurement.
-
-    A measurement does not wipe the slate: what a weigh-in teaches, it teaches through the air before it.
-    """
-    hours = len(question.way.at_ms)
-    steps = _steps_of([datum.at_ms for datum in question.data], question.way)
-    measured = int(steps[-1]) if len(steps) else 0
-    return max(0, min(measured, hours - int(np.ceil(memory_hours)), hours - 1))
-
-
-def _outside(way: airs.AirHours) -> NDArray[np.bool_]:
-    t = way.temperature_c
-    return np.asarray(~((t >= diffusion.LOWEST_C) & (t <= diffusion.HIGHEST_C)))
-
-
-def _most_share(piece: drying.Piece, boards: Array) -> Array:
-    """Moisture at the start as a share of the most that sound wood of each member's density can hold."""
-    density = np.exp(boards[:, 0]) / piece.volume_m3 / wood.WATER_KG_M3
-    return 100.0 * np.exp(boards[:, 1]) / wood.maximum_mc_pct(np.clip(density, 0.05, 1.5))
-
-
-def _soaked_at_most(piece: drying.Piece, boards: Array) -> Array:
-    """Hold draws at full saturation, unless the measurements themselves speak for more."""
-    share = _most_share(piece, boards)
-    if np.median(share) > 1.0:
-        return boards
-    held = boards.copy()
-    held[:, 1] -= np.log(np.maximum(share, 1.0))
-    return held
-
-
-def _soaked_note(piece: drying.Piece, boards: Array) -> str:
-    """Say it when a board seems to have begun with more water than sound wood of its density can hold."""
-    if np.median(_most_share(piece, boards)) <= SOAKED_SHARE:
-        return ""
-    return (
-        "it seems to have begun with more water than sound wood of its density can hold: "
-        "lost cell wall (weak, apt to collapse), minerals, or a slip in its sizes"
-    )
-
-
-def _way_note(way: airs.AirHours) -> str:
-    missing = 1.0 - float(way.known.mean())
-    if missing < 0.02:
-        return ""
-    return f"no air was logged for {missing:.0%} of this board's time: there the band is wider"

@@ -1,0 +1,41 @@
+"""Everything that a board's projection is made from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kiln import air as airs
+from kiln import drying, estimation, sunshine
+from shared.tables import Use
+from shared.units import MS_PER_HOUR, Array
+
+
+@dataclass(frozen=True)
+class Question:
+    """Everything that a projection is made from."""
+
+    piece: drying.Piece
+    way: airs.AirHours  # the air that the board has sat in, from its beginning to the last logged hour
+    record: airs.AirHours  # all that is known of the air where it is now
+    data: tuple[estimation.Datum, ...]  # in order of time
+    use: Use
+    destination_rh_pct: float
+    destination_temperature_c: float
+    latitude_longitude_deg: tuple[float, float] | None = None  # for the sun; None: nobody said
+
+    def sun_w_m2(self, first_ms: int, hours: int) -> Array | None:
+        """Sun on a level square metre in each hour from ``first_ms`` on; None where none reaches the board."""
+        if self.latitude_longitude_deg is None or not any(spell.lying.in_sun for spell in self.piece.spells):
+            return None
+        middles = first_ms + np.arange(hours, dtype=np.int64) * MS_PER_HOUR + MS_PER_HOUR // 2
+        return sunshine.horizontal_w_m2(middles, *self.latitude_longitude_deg)
+
+
+def steps_of(moments_ms: list[int], way: airs.AirHours) -> NDArray[np.int64]:
+    """Return after which hour of a way moments [UTC ms] lie."""
+    offset = (np.array(moments_ms, dtype=np.int64) - way.at_ms[0]) / MS_PER_HOUR
+    steps: NDArray[np.int64] = np.clip(np.rint(offset), 0, len(way.at_ms)).astype(np.int64)
+    return steps
