@@ -131,12 +131,8 @@ def _told(
     else:
         depth, profiles = 1.0 - diffusion.node_positions_m(1.0, nodes)[::-1], profiles[:, :, ::-1]
     shown = _spread(now, len(at_ms) - 1)
-    said = (
-        limits.soaked_note(question.piece, boards),
-        ahead_air.note,
-        limits.way_note(question.way),
-        limits.sun_note(question),
-    )
+    piece, way = question.piece, question.way
+    said = (limits.soaked_note(piece, boards), ahead_air.note, limits.way_note(way), limits.sun_note(question))
     notes = tuple(note for note in said if note)
     return Projection(
         at_ms=at_ms,

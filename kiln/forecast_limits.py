@@ -31,6 +31,7 @@ def air_counts_from(question: Question, memory_hours: float) -> int:
 
 
 def outside(way: airs.AirHours) -> NDArray[np.bool_]:
+    """Which hours of a way lie outside the model's validity: in them the state is held."""
     t = way.temperature_c
     return np.asarray(~((t >= diffusion.LOWEST_C) & (t <= diffusion.HIGHEST_C)))
 
@@ -62,6 +63,7 @@ def soaked_note(piece: drying.Piece, boards: Array) -> str:
 
 
 def way_note(way: airs.AirHours) -> str:
+    """Say how much of a way's air was never logged."""
     missing = 1.0 - float(way.known.mean())
     if missing < 0.02:
         return ""

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from kiln import air, bag, drying, estimation, forecast, meters, observations, sorption
+from kiln import air, bag, drying, estimation, forecast, forecast_limits, meters, observations, sorption
 from kiln.diffusion import AirSteps
 from shared import tables
 from shared.units import MS_PER_DAY, MS_PER_HOUR
@@ -256,7 +256,7 @@ def test_no_believable_board_begins_with_more_water_than_it_can_hold():
     boards = drying.prior(piece("water-reclaimed"))
     rng = np.random.default_rng(1)
     drawn = boards.centre + boards.sd * rng.standard_normal((500, len(boards.centre)))
-    held = forecast._soaked_at_most(piece("water-reclaimed"), drawn)
+    held = forecast_limits.soaked_at_most(piece("water-reclaimed"), drawn)
     assert forecast._most_share(piece("water-reclaimed"), drawn).max() > 1.2
     assert forecast._most_share(piece("water-reclaimed"), held).max() <= 1.0 + 1e-9
 
