@@ -257,8 +257,8 @@ def test_no_believable_board_begins_with_more_water_than_it_can_hold():
     rng = np.random.default_rng(1)
     drawn = boards.centre + boards.sd * rng.standard_normal((500, len(boards.centre)))
     held = forecast_limits.soaked_at_most(piece("water-reclaimed"), drawn)
-    assert forecast._most_share(piece("water-reclaimed"), drawn).max() > 1.2
-    assert forecast._most_share(piece("water-reclaimed"), held).max() <= 1.0 + 1e-9
+    assert forecast_limits._most_share(piece("water-reclaimed"), drawn).max() > 1.2
+    assert forecast_limits._most_share(piece("water-reclaimed"), held).max() <= 1.0 + 1e-9
 
 
 def test_sizes_taken_dry_mean_more_wood_than_the_same_sizes_taken_green():
