@@ -137,6 +137,7 @@ def way_air(connection: Connection, where: Positions, stays: list[Stay]) -> air.
     for stay in stays:
         # An hour belongs to the place in which it began.
         begin, end = _hour(stay.start_ms, up=bool(parts)), _hour(stay.end_ms, up=stay is not stays[-1])
+        end = min(end, _hour(stays[-1].end_ms, up=False))  # of an hour that is not over yet nothing is known
         if end > begin:
             parts.append(place_air(connection, where, stay.place_id, begin, end))
     if not parts:

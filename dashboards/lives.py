@@ -54,12 +54,16 @@ def volume_m3(fact: BoardFact) -> float:
     return fact.thickness_m * fact.width_m * fact.length_m
 
 
-def spells(entries: Entries, life: list[Part], way_start_ms: int) -> tuple[Spell, ...]:
-    """Return how the wood lay and how thick it was, by the hour of its way that each spell begins with."""
+def spells(entries: Entries, life: list[Part], way_start_ms: int, hours: int | None = None) -> tuple[Spell, ...]:
+    """Return how the wood lay and how thick it was, by the hour of its way that each spell begins with.
+
+    ``hours`` of the way's air: what was entered since the last full hour counts from its end on.
+    """
     found: list[Spell] = []
     for part in life:
         for at_ms in _changes(entries, part):
             hour = max(0, -(-(at_ms - way_start_ms) // MS_PER_HOUR)) if found else 0
+            hour = hour if hours is None else min(hour, hours)
             spell = Spell(
                 hour,
                 sizes_at(entries, part.board_id, at_ms).thickness_m,

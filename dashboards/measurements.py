@@ -5,29 +5,23 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-import numpy as np
-
 from dashboards import calibrations, cells, lives
 from dashboards.lives import Part
 from dashboards.yard_entries import BoardEntries, Entries
 from kiln import bag, estimation, meters, observations, wood
 from shared.store import Connection
 from shared.store.records import BagTest, BoardFact, PinReading
-from shared.tables import constants, held_species
+from shared.tables import held_species
 
 
 def data(connection: Connection, entries: Entries, life: list[Part], now_ms: int) -> tuple[estimation.Datum, ...]:
     """Return everything measured on the wood of a board, before and after it was cut, in order of time.
 
-    A weight of before a cut is that of a thicker board, by sizes that are known to some percent: together such
-    weights tell the present mass no better than that, however many they are.
+    A weight of before a cut is that of a thicker board.
     """
     volume_m3 = lives.volume_m3(lives.sizes_at(entries, life[-1].board_id, now_ms))
     found = [one for part in life for one in _of_part(connection, entries, part, volume_m3, part is life[-1], now_ms)]
-    before = sum(one.weighed and one.mass_share != 1.0 for one in found)
-    error = constants("drying")["size_error"].value * float(np.sqrt(before))
-    told = [replace(one, size_error=error) if one.weighed and one.mass_share != 1.0 else one for one in found]
-    return tuple(sorted(told, key=lambda one: one.at_ms))
+    return tuple(sorted(found, key=lambda one: one.at_ms))
 
 
 def _of_part(

@@ -106,7 +106,7 @@ def question(connection: Connection, entries: Entries, board_id: int, now_ms: in
         width_m=board.fact.width_m,
         length_m=board.fact.length_m,
         origin=str(entries.boards[life[0].board_id].fact.origin),
-        spells=lives.spells(entries, life, int(way.at_ms[0])),
+        spells=lives.spells(entries, life, int(way.at_ms[0]), len(way.at_ms)),
         rh_error_pct=airs.way_rh_error_pct(entries.where, entries.checks, stays),
     )
     return forecast.Question(

@@ -44,7 +44,6 @@ class Datum:
     alike: int = 1  # how many weights of one load cell share what weighing has of error: they do not average it away
     lapse: float = 1.0  # and how many of them share one lapse of the model
     mass_share: float = 1.0  # oven-dry mass of what was weighed, of that of the board now: it was thicker before a cut
-    size_error: float = 0.0  # one standard error of that share, in parts of it, as if each weight had one of its own
 
     @property
     def weighed(self) -> bool:
@@ -78,9 +77,11 @@ def fit(piece: drying.Piece, air: diffusion.AirSteps, data: list[Datum], data_st
     measurement was made, rising. Without measurements the prior comes back.
     """
     prior = drying.prior(piece)
-    bias_sd = constants("drying")["pin_bias_mc_pct"].value / 100.0
-    centre = np.append(prior.centre, 0.0)
-    precision = np.diag(1.0 / np.append(prior.sd, bias_sd) ** 2)
+    table = constants("drying")
+    # Two more unknowns: what all pin readings, and what all masses of before a cut, have of error in common.
+    common_sd = [table["pin_bias_mc_pct"].value / 100.0, table["size_error"].value]
+    centre = np.append(prior.centre, [0.0, 0.0])
+    precision = np.diag(1.0 / np.append(prior.sd, common_sd) ** 2)
     if not data:
         return Fit(centre, _inverse(precision), ())
     model = _Model(piece, air, data, data_steps)
@@ -154,14 +155,19 @@ class _Model:
             seen = means[:, j]
             if datum.depth_share is not None and not datum.weighed:
                 seen = diffusion.at_depth(course.profiles[:, j], datum.depth_share, two_faces=self.piece.two_faces)
-            out[:, j] = _residual(datum, seen, mass, scale, unknowns[:, -1])
+            then = mass * datum.mass_share * (np.exp(unknowns[:, -1]) if datum.mass_share != 1.0 else 1.0)
+            out[:, j] = _residual(datum, seen, then, scale, unknowns[:, -2])
         return out
 
     def measured(self, best: Array, sd_ln: tuple[float, float], residual: Array) -> tuple[Measured, ...]:
         """Say each measurement as a moisture content, and how well it fits; ``sd_ln``: of dry mass and isotherm."""
         mass, scale = float(np.exp(best[0])), float(np.exp(best[5])) * self.piece.isotherm_share
+        of_cut = float(np.exp(best[-1]))
         return tuple(
-            _as_measured(datum, mass, scale, sd_ln, float(r)) for datum, r in zip(self.data, residual, strict=True)
+            _as_measured(
+                datum, mass * datum.mass_share * (of_cut if datum.mass_share != 1.0 else 1.0), scale, sd_ln, float(r)
+            )
+            for datum, r in zip(self.data, residual, strict=True)
         )
 
 
@@ -169,10 +175,8 @@ def _residual(datum: Datum, seen: Array, mass_kg: Array, scale: Array, pin_bias:
     discrepancy = constants("drying")["model_discrepancy_mc_pct"].value / 100.0
     if datum.weighed:
         weighing = datum.error**2 + datum.alike * (WEIGHING_SHARE * datum.value) ** 2
-        sizes = (datum.size_error * datum.value) ** 2
-        dry_kg = mass_kg * datum.mass_share - datum.cut_dry_kg
-        sd = np.sqrt(weighing + sizes + datum.lapse * (discrepancy * mass_kg * datum.mass_share) ** 2)
-        return np.asarray((datum.value - dry_kg * (1.0 + seen)) / sd)
+        sd = np.sqrt(weighing + datum.lapse * (discrepancy * mass_kg) ** 2)
+        return np.asarray((datum.value - (mass_kg - datum.cut_dry_kg) * (1.0 + seen)) / sd)
     told, error = (np.full(len(mass_kg), number / 100.0) for number in (datum.value, datum.error))
     if datum.kind == "bag test":  # it tells the humidity of this piece's own isotherm
         told, error = told * scale, error * scale
@@ -253,10 +257,10 @@ def _as_measured(datum: Datum, mass_kg: float, scale: float, sd_ln: tuple[float,
         if datum.kind == "pin":
             note = "does not fit the rest, and is left out: shallow pins, another board, salt, or a slip of the pen?"
     if datum.weighed:
-        mass_kg = mass_kg * datum.mass_share - datum.cut_dry_kg
+        mass_kg -= datum.cut_dry_kg
         mc = 100.0 * (datum.value / mass_kg - 1.0)
         # Of a mass the moisture content is known no better than the oven-dry mass beneath it.
-        weighing = np.hypot(datum.error, np.hypot(WEIGHING_SHARE, datum.size_error) * datum.value) / mass_kg
+        weighing = np.hypot(datum.error, WEIGHING_SHARE * datum.value) / mass_kg
         error = float(100.0 * np.hypot(weighing, datum.value / mass_kg * sd_ln[0]))
     elif datum.kind == "bag test":
         mc, error = datum.value * scale, scale * float(np.hypot(datum.error, datum.value * sd_ln[1]))

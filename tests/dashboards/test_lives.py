@@ -114,6 +114,14 @@ def test_a_piece_sawn_off_goes_on_from_the_water_that_its_part_had(thick):
     assert made.oven_dry_mass_kg[1] == pytest.approx(projected(thick, "B1").oven_dry_mass_kg[1] * 36 / 20, rel=0.05)
 
 
+def test_what_was_cut_within_the_hour_counts_at_once(thick):
+    thick.act(entries.resaw_board, "B1", kerf_mm=4, piece="B2", depth_mm=20, days_ago=0.001)
+    made = projected(thick, "B2")
+    assert made.known_until_ms <= thick.now_ms
+    last = made.profiles.p50[int(np.searchsorted(made.profile_ms, made.known_until_ms))]
+    assert last[0] > last[-1] + 10.0  # a face out of the middle of the board, and one that has dried for weeks
+
+
 def test_a_board_on_a_bench_and_one_in_plastic_dry_more_slowly_than_a_free_one(thick):
     for code, rest in (("C1", "free on all sides"), ("C2", "flat on a bench"), ("C3", "wrapped in plastic film")):
         thick.act(entries.add_board, code, days_ago=30, **(THICK | {"stack": "", "place": "room"}))
