@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kiln import diffusion, psychrometrics, sorption
-from kiln.lanes import LANES, exp_less_one, p_sat
+from kiln.lanes import exp_less_one, p_sat
 from shared.tables import constants
 
 HOURS = 24 * 6
@@ -54,12 +54,13 @@ HARD = [
 
 REACH = {
     "half_thickness_m": (0.001, 0.05),
+    "basic_density_kg_m3": (250.0, 900.0),
     "diffusion_m2_s": (1e-11, 1e-9),
     "moisture_slope": (0.5, 6.0),
     "free_water_ratio": (1e-3, 50.0),
     "film_w_m2k": (0.2, 50.0),
     "longwave_w_m2k": (0.01, 10.0),
-    "start": (0.03, 1.4),
+    "start": (0.02, 2.0),
 }
 
 
@@ -158,9 +159,8 @@ def test_the_same_to_the_last_bit_alone_and_anywhere_in_a_block_of_hard_neighbou
 
 @pytest.mark.parametrize("two_faces", [False, True], ids=["one face", "two faces"])
 def test_the_same_to_the_last_bit_beside_any_one_hard_neighbour(two_faces):
-    subject = SUBJECTS["an ordinary board"]
-    alone = marched([subject], two_faces=two_faces)[0]
-    off = [np.abs(marched([subject, other], two_faces=two_faces)[0] - alone).max() for other in HARD]
+    alone = marched([board()], two_faces=two_faces)[0]
+    off = [np.abs(marched([board(), other], two_faces=two_faces)[0] - alone).max() for other in HARD]
     assert off == [0.0] * len(HARD)
 
 
@@ -180,15 +180,6 @@ def test_the_same_to_the_last_bit_with_any_number_of_threads(count, two_faces):
     one, two, three = (marched(boards, two_faces=two_faces, threads=n) for n in (1, 2, 3))
     assert np.array_equal(one, two, equal_nan=True)
     assert np.array_equal(one, three, equal_nan=True)
-
-
-def test_lanes_that_are_filled_up_leave_no_trace():
-    """A batch one longer than a block: what fills the second block is the last member, over and over."""
-    boards = [SUBJECTS["an ordinary board"]] * LANES + [SUBJECTS["slow free water"]]
-    ends = marched(boards)
-    assert ends.shape == (LANES + 1, RECORD.size, diffusion.NODES)
-    assert np.array_equal(ends[:LANES], np.repeat(ends[:1], LANES, axis=0))
-    assert np.array_equal(ends[LANES], marched(boards[LANES:])[0])
 
 
 # --- what cannot be answered, and what is held --------------------------------------------------------
@@ -300,6 +291,18 @@ def test_never_nan_and_never_beyond_the_start_or_what_the_air_can_give(
     assert path.min() >= min(start, emc.min()) - 1e-5  # drying ends at the curve as printed …
     assert path.max() <= max(start, emc.max() * sorption.adsorption_ratio()) + 1e-5  # … gaining short of it
     assert path.min() > 0.0
+
+
+@pytest.mark.parametrize("two_faces", [False, True], ids=["one face", "two faces"])
+def test_a_crowd_of_every_kind_stays_within_its_starts_and_airs(two_faces):
+    boards = [one for seed in range(8) for one in crowd(32, seed)]
+    path = marched(boards, np.arange(HOURS + 1), two_faces=two_faces)
+    rows, start = [one["row"] for one in boards], np.array([one["start"] for one in boards])
+    emc = sorption.emc_pct(AIR.temperature_c[rows], AIR.rh_pct[rows]) / 100.0
+    below = np.minimum(start, emc.min(axis=1)) - path.min(axis=(1, 2))
+    above = path.max(axis=(1, 2)) - np.maximum(start, emc.max(axis=1) * sorption.adsorption_ratio())
+    assert below.max() < 1e-5 and above.max() < 1e-5
+    assert not two_faces or np.abs(path - path[..., ::-1]).max() < 1e-3  # alike at both faces, and so it stays
 
 
 @settings(max_examples=60, deadline=None)
