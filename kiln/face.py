@@ -9,8 +9,14 @@ import numpy as np
 
 from kiln.lanes import (
     AT_REST,
+    BACK_COOL,
     BACK_FLUX,
+    BACK_GIVES,
+    BACK_PER_X,
     BACK_SLOPE,
+    BACK_SLOPE_M,
+    BACK_TAKES_FRONT,
+    BACK_X,
     COOL,
     COOL_M,
     COOLING,
@@ -21,6 +27,7 @@ from kiln.lanes import (
     FACE_M,
     FACE_SLOPE,
     FREE_M,
+    FRONT_BY_BACK,
     FRONT_FLUX,
     FRONT_SLOPE,
     FROZEN,
@@ -31,6 +38,7 @@ from kiln.lanes import (
     K12,
     LANES,
     LEAST_X,
+    MOISTENS,
     MOST_X,
     OFF,
     OFF_BEFORE,
@@ -115,7 +123,8 @@ def place_activities(h):  # type: ignore[no-untyped-def]
 
 @compiled
 def front_face(h):  # type: ignore[no-untyped-def]
-    """Fill what the face gives at FACE_M: cooling term, flux before cooling, their slopes with M; and its activity.
+    """Fill what the face gives at FACE_M: its flux while no face gives any, what it loses of that per flux off both,
+    the slopes of the two with M; and its activity.
 
     Drying goes along the isotherm, gaining along a share of it; a face between the two exchanges nothing.
     """
@@ -141,7 +150,9 @@ def front_face(h):  # type: ignore[no-untyped-def]
         a, da = (1.0 if measure >= full else a), (0.0 if measure >= full else da)
         beta = h[FACE_BETA + i]
         beta = beta if dries or gains else 0.0
-        h[COOL + i], h[COOL_M + i] = beta * a * h[P_SLOPE + i], beta * da * h[P_SLOPE + i]
+        # What both faces give cools the board, and moistens the air that they share.
+        per_flux = h[P_SLOPE + i] * h[COOLING + i]
+        h[COOL + i], h[COOL_M + i] = beta * (a * per_flux + h[MOISTENS + i]), beta * da * per_flux
         h[GIVES + i], h[GIVES_M + i] = beta * (a * p - p_air), beta * da * p
 
 
@@ -155,32 +166,55 @@ def _turn(h):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def back_face(nodes, h, careful):  # type: ignore[no-untyped-def]
+def back_face(nodes, h):  # type: ignore[no-untyped-def]
     """Fill what the back gives at its M."""
     _turn(h)
     for i in range(LANES):
         h[FROZEN + i] = h[DONE + i]
         v, free = nodes[Y + i], h[FREE_M + i]
         h[FACE_M + i] = h[SATURATION + i] + (1.0 if v < 0.0 else free) * v
-    if careful:
-        place_activities(h)
+    place_activities(h)  # its M may have moved far: the front alone is followed step by step
     front_face(h)
     _turn(h)
 
 
 @compiled
 def fluxes(h):  # type: ignore[no-untyped-def]
-    """Fill the flux off each face [kg/m²s] and its slope with that face's M: both faces cool one board."""
+    """Fill the flux off each face [kg/m²s] and its slope with that face's M: each feels what both give."""
     for i in range(LANES):
-        cool = h[COOLING + i]
-        over = cool / (1.0 + cool * (h[COOL + i] + h[OTHER_COOL + i]))
-        colder = (h[GIVES + i] + h[OTHER_GIVES + i]) * over  # by so much is the board, K
-        change = (h[GIVES_M + i] - colder * h[COOL_M + i]) * over
-        h[FRONT_FLUX + i] = h[GIVES + i] - h[COOL + i] * colder
-        h[FRONT_SLOPE + i] = h[GIVES_M + i] - h[COOL_M + i] * colder - h[COOL + i] * change
-        change = (h[OTHER_GIVES_M + i] - colder * h[OTHER_COOL_M + i]) * over
-        h[BACK_FLUX + i] = h[OTHER_GIVES + i] - h[OTHER_COOL + i] * colder
-        h[BACK_SLOPE + i] = h[OTHER_GIVES_M + i] - h[OTHER_COOL_M + i] * colder - h[OTHER_COOL + i] * change
+        over = 1.0 / (1.0 + h[COOL + i] + h[OTHER_COOL + i])
+        both = (h[GIVES + i] + h[OTHER_GIVES + i]) * over
+        change = (h[GIVES_M + i] - both * h[COOL_M + i]) * over
+        h[FRONT_FLUX + i] = h[GIVES + i] - h[COOL + i] * both
+        h[FRONT_SLOPE + i] = h[GIVES_M + i] - h[COOL_M + i] * both - h[COOL + i] * change
+        change = (h[OTHER_GIVES_M + i] - both * h[OTHER_COOL_M + i]) * over
+        h[BACK_FLUX + i] = h[OTHER_GIVES + i] - h[OTHER_COOL + i] * both
+        h[BACK_SLOPE + i] = h[OTHER_GIVES_M + i] - h[OTHER_COOL_M + i] * both - h[OTHER_COOL + i] * change
+
+
+@compiled
+def _back_follows(h):  # type: ignore[no-untyped-def]
+    """Let the back, along its slopes, be where the wood brings it when the front has changed by X."""
+    for i in range(LANES):
+        slope_m = h[BACK_SLOPE_M + i]
+        moved = (h[BACK_X + i] + h[BACK_PER_X + i] * h[X + i]) * slope_m
+        h[OTHER_GIVES + i] = h[BACK_GIVES + i] + h[OTHER_GIVES_M + i] * moved
+        h[OTHER_COOL + i] = h[BACK_COOL + i] + h[OTHER_COOL_M + i] * moved
+        over = 1.0 / (1.0 + h[COOL + i] + h[OTHER_COOL + i])
+        both = (h[GIVES + i] + h[OTHER_GIVES + i]) * over
+        change = (h[OTHER_GIVES_M + i] - both * h[OTHER_COOL_M + i]) * over * h[BACK_PER_X + i] * slope_m
+        h[FRONT_BY_BACK + i] = -h[COOL + i] * change
+
+
+@compiled
+def front_to_back(h):  # type: ignore[no-untyped-def]
+    """Return to where the back stands, and fill the slope of its flux with the front's M."""
+    for i in range(LANES):
+        h[BACK_GIVES + i], h[BACK_COOL + i] = h[OTHER_GIVES + i], h[OTHER_COOL + i]
+        over = 1.0 / (1.0 + h[COOL + i] + h[OTHER_COOL + i])
+        both = (h[GIVES + i] + h[OTHER_GIVES + i]) * over
+        change = (h[GIVES_M + i] - both * h[COOL_M + i]) * over
+        h[BACK_TAKES_FRONT + i] = -h[OTHER_COOL + i] * change
 
 
 @compiled
@@ -201,12 +235,15 @@ def balance(most, two, h):  # type: ignore[no-untyped-def]
         if tried >= FACE_TRIES:
             place_activities(h)
         front_face(h)
+        if two:
+            _back_follows(h)
         fluxes(h)
         waiting = 0  # counted in whole numbers: a sum of others would not go into vectors
         for i in range(LANES):
             x, low, high, frozen = h[X + i], h[LEAST_X + i], h[MOST_X + i], h[FROZEN + i] > 0.0
             off = h[PIVOT + i] * x - h[WANTED + i] + h[PER_FRONT + i] * h[FRONT_FLUX + i]
-            slope = h[PIVOT + i] + h[PER_FRONT + i] * h[FRONT_SLOPE + i] * h[FACE_SLOPE + i]
+            slope = h[FRONT_SLOPE + i] * h[FACE_SLOPE + i] + h[FRONT_BY_BACK + i]
+            slope = h[PIVOT + i] + h[PER_FRONT + i] * slope
             known = h[UNSURE + i] < FACE_TOLERANCE  # if not, its activities are on their way: again, from where it is
             low, high = (x if known and off < 0.0 else low), (x if known and off >= 0.0 else high)
             new, halfway = x - off / slope, 0.5 * (low + high)
@@ -233,5 +270,6 @@ def balance(most, two, h):  # type: ignore[no-untyped-def]
             h[FROZEN + i] = 1.0
         unsure = h[UNSURE : UNSURE + LANES].copy()
         front_face(h)
+        _back_follows(h)
         fluxes(h)
         h[UNSURE : UNSURE + LANES] = unsure

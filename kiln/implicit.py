@@ -7,13 +7,27 @@ from __future__ import annotations
 
 import numpy as np
 
-from kiln.face import FACE_TOLERANCE, FACE_TRIES, back_face, balance, fluxes, front_face, place_activities
+from kiln.both_faces import join_faces, let_front_in
+from kiln.face import (
+    FACE_TOLERANCE,
+    FACE_TRIES,
+    back_face,
+    balance,
+    fluxes,
+    front_face,
+    front_to_back,
+    place_activities,
+)
 from kiln.lanes import (
     AT_REST,
     BACK_CHANGE,
     BACK_FLUX,
     BACK_LEFT,
     BACK_SLOPE,
+    BACK_SLOPE_M,
+    BACK_TAKES,
+    BACK_TAKES_FRONT,
+    BACK_TAKES_M,
     CROSSES,
     DONE,
     EDGE,
@@ -122,6 +136,9 @@ def _sweep(n, nodes, h, per_gap, share):  # type: ignore[no-untyped-def]
         onward = flow * (phi - nodes[NODE + PHI + i])
         off += onward * per_share_0 + per_face * h[BACK_FLUX + i]
         own += flow * slope * per_share_0 + per_face * h[BACK_SLOPE + i] * slope_m
+        # The front, which is balanced next, moves them.
+        h[BACK_TAKES + i], h[BACK_TAKES_M + i] = h[BACK_FLUX + i], h[BACK_SLOPE + i] * slope_m
+        h[BACK_SLOPE_M + i] = slope_m
         inverse = 1.0 / own
         nodes[UPPER + i] = -flow * per_share_0 * nodes[NODE + SLOPE + i] * inverse
         nodes[RIGHT + i] = -off * inverse
@@ -195,15 +212,16 @@ def _update(n, nodes, h):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def _finish(h):  # type: ignore[no-untyped-def]
+def _finish(h, two):  # type: ignore[no-untyped-def]
     """Mark the lanes whose step was found, keep their fluxes, and return whether any is still sought."""
     waiting = 0
     for i in range(LANES):
-        near = TOLERANCE if h[CROSSES + i] > 0.0 else NEAR
+        near = TOLERANCE if two or h[CROSSES + i] > 0.0 else NEAR  # two faces come to terms step by step
         found = h[LARGEST + i] < near and h[UNSURE + i] < FACE_TOLERANCE and h[HALVINGS + i] == 0.0
         done = h[DONE + i] > 0.0
         front = (h[WANTED + i] - h[PIVOT + i] * h[X + i]) / h[PER_FRONT + i]  # what the wood gave
-        back = h[BACK_FLUX + i] + h[BACK_SLOPE + i] * h[BACK_CHANGE + i]
+        back = h[BACK_TAKES + i] + h[BACK_TAKES_M + i] * h[BACK_CHANGE + i]
+        back += h[BACK_TAKES_FRONT + i] * h[FACE_SLOPE + i] * h[X + i]
         front_before, back_before = h[FRONT_LEFT + i], h[BACK_LEFT + i]
         h[FRONT_LEFT + i] = front_before if done else front
         h[BACK_LEFT + i] = back_before if done else back
@@ -256,19 +274,24 @@ def implicit_step(n, nodes, h, per_gap, share, most, careful, two):  # type: ign
         place_activities(h)
     front_face(h)
     if two:
-        back_face(nodes, h, careful)
+        back_face(nodes, h)
     fluxes(h)
     for tried in range(most):
         if two and tried > 0:
-            back_face(nodes, h, careful)
+            back_face(nodes, h)
             fluxes(h)
         _potentials(n, nodes, h)
         _sweep(n, nodes, h, per_gap, share)
+        if two:
+            front_to_back(h)
+            join_faces(n, nodes, h, per_gap, share)
         balance(FACE_TRIES * (10 if careful else 1), two, h)
         if careful:
             _halve(n, nodes, h)
+        if two:
+            let_front_in(n, nodes, h)
         _update(n, nodes, h)
-        if not _finish(h):
+        if not _finish(h, two):
             break
 
 

@@ -21,8 +21,8 @@ compiled = numba.njit(error_model="numpy", nogil=True)  # kept on disk with the 
 LANES = 16  # enough for wide instructions, few enough that a block stays in the nearest cache
 
 # A node's fields.
-OLD, OLDER, NEW, Y, PHI, SLOPE, UPPER, RIGHT, HELD = range(0, 9 * LANES, LANES)
-NODE = 9 * LANES
+OLD, OLDER, NEW, Y, PHI, SLOPE, UPPER, RIGHT, HELD, BY_FRONT = range(0, 10 * LANES, LANES)
+NODE = 10 * LANES
 
 # The rows of ``h``: what a board is (the order of ``kiln.diffusion.Members``) …
 (
@@ -72,6 +72,7 @@ NODE = 9 * LANES
     FLOW,  # D dt / length²
     PER_FACE,  # dt / (basic density × length): flux off a face to kg/kg of the whole thickness
     FACE_AIR,  # vapour pressure of the air that a face gives to [Pa]
+    MOISTENS,  # the air at the faces per flux off both [Pa m²s/kg]
     P_FACE,  # vapour pressure of a wet face before it cools itself [Pa]
     P_SLOPE,  # of that with temperature [Pa/K]
     COOLING,  # of the board per flux off both faces [K m²s/kg]
@@ -115,6 +116,15 @@ NODE = 9 * LANES
     FRONT_SLOPE,
     BACK_FLUX,
     BACK_SLOPE,
+    BACK_TAKES,  # the flux that the wood is solved with, and its slope with the iterated variable
+    BACK_TAKES_M,
+    BACK_TAKES_FRONT,  # and its slope with the front's change, which cools the board and moistens its air too
+    BACK_SLOPE_M,  # of M with the back's iterated variable
+    BACK_X,  # change of the back while the front does not change …
+    BACK_PER_X,  # … and per change of the front
+    BACK_GIVES,  # what the back gives and loses again where it stands
+    BACK_COOL,
+    FRONT_BY_BACK,  # slope of the front's flux with its own change, by way of the back
     FRONT_LEFT,  # flux off a face in the step that was found
     BACK_LEFT,
     UNSURE,
@@ -144,8 +154,8 @@ NODE = 9 * LANES
     HIGHEST,
     UNSOUND,
     SKIP,  # 1: leave the lane alone
-) = range(0, 114 * LANES, LANES)
-ROWS = 114
+) = range(0, 124 * LANES, LANES)
+ROWS = 124
 PARAMETERS = 18
 
 

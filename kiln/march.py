@@ -12,8 +12,8 @@ from pathlib import Path
 import numba
 import numpy as np
 
+from kiln import both_faces, face, implicit
 from kiln import edges as edges_of_boards
-from kiln import face, implicit
 from kiln import lanes as ln
 from kiln.edges import edges_of_step, shortfall, take_edges
 from kiln.lanes import LANES, NODE, compiled
@@ -49,7 +49,8 @@ def _air_of_step(h, hh, physical):  # type: ignore[no-untyped-def]
         air_density_heat = pressure / (r_air * t_k) * air_heat
         h[ln.BETA + i] = h[ln.FILM + i] / (air_density_heat * lewis * r_vapour * t_k)
         # Stack air that is renewed carries heat as well as vapour.
-        h[ln.HEAT + i] = 1.0 / (h[ln.FILM + i] + h[ln.LONGWAVE + i]) + 1.0 / (h[ln.RENEWAL + i] * air_density_heat)
+        renewed = 1.0 / (h[ln.RENEWAL + i] * air_density_heat)  # without renewal nothing leaves that could cool
+        h[ln.HEAT + i] = 1.0 / (h[ln.FILM + i] + h[ln.LONGWAVE + i]) + (renewed if renewed < np.inf else 0.0)
         k = hh[3] + hh[4] * t_c + hh[5] * t_c * t_c
         k1 = hh[6] + hh[7] * t_c + hh[8] * t_c * t_c
         k12 = k1 * (hh[9] + hh[10] * t_c + hh[11] * t_c * t_c)
@@ -99,7 +100,10 @@ def _of_step(h, physical, two):  # type: ignore[no-untyped-def]
         at_rest = p_air / h[ln.P_FACE + i]
         u = h[ln.K + i] * (at_rest if at_rest < 1.0 else 1.0)
         h[ln.AT_REST + i] = face.printed_measure(u, h[ln.K1 + i], h[ln.K12 + i])
-        film = 1.0 / h[ln.BETA + i] + 1.0 / around
+        closed = around == 0.0  # no air of its own, and none let through: nothing leaves
+        moistens = (0.5 if two else 1.0) / around
+        h[ln.MOISTENS + i] = 0.0 if closed else moistens
+        film = 1.0 / h[ln.BETA + i] + (np.inf if closed else 0.0)
         h[ln.FACE_BETA + i] = 1.0 / (film + h[ln.COAT + i])
         h[ln.OTHER_BETA + i] = 1.0 / (film + h[ln.BACK_COAT + i]) if two else 0.0
         h[ln.COOLING + i] = latent * h[ln.HEAT + i] * (0.5 if two else 1.0)
@@ -164,7 +168,7 @@ def _together(n, nodes, h, how, parts, left_s, dt_s, grid, physical, edges, two)
         _of_step(h, physical, two)
         if edges:
             edges_of_step(n, nodes, h, share, two)
-        implicit.implicit_step(n, nodes, h, per_gap, share, _AT_ONCE, False, two)
+        implicit.implicit_step(n, nodes, h, per_gap, share, _AT_ONCE * (3 if two else 1), False, two)
         implicit.unsound(n, nodes, h, two)
         for i in range(LANES):
             if h[ln.SKIP + i] > 0.0:
@@ -336,7 +340,14 @@ march_members = _kept(
     hashlib.sha256(
         b"".join(
             Path(f).read_bytes()
-            for f in (ln.__file__, face.__file__, edges_of_boards.__file__, implicit.__file__, __file__)
+            for f in (
+                ln.__file__,
+                face.__file__,
+                both_faces.__file__,
+                edges_of_boards.__file__,
+                implicit.__file__,
+                __file__,
+            )
         )
     ).hexdigest()
 )

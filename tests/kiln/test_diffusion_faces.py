@@ -78,13 +78,14 @@ BOARDS = {
 
 @pytest.mark.parametrize("name", BOARDS)
 def test_two_faces_alike_are_the_half_board_folded_out(name):
-    """The same cells on the same places: the same equations, to what Newton leaves."""
+    """The same cells on the same places: the same equations, but where a shock of air halves the steps of one alone."""
     given_ = BOARDS[name]
     whole = given_ | {"half_thickness_m": 2.0 * given_.get("half_thickness_m", HALF_M)}
     half = path_of(1.1, members(**given_), daily_air(20), 24)
     both = path_of(1.1, members(**whole), daily_air(20), 24, two_faces=True)
     assert half[-1].mean() < 1.05
-    assert both == pytest.approx(unfolded(half), abs=1e-4)
+    assert both == pytest.approx(unfolded(half), abs=2e-3)
+    assert diffusion.mean_of(both, two_faces=True) == pytest.approx(diffusion.mean_of(half), abs=1e-3)
 
 
 @pytest.mark.parametrize("name", BOARDS)
@@ -94,7 +95,7 @@ def test_a_mirrored_board_with_its_coats_exchanged_gives_the_mirrored_answer(nam
     marked = path_of(start, members(**BOARDS[name], **one), daily_air(20), 24, two_faces=True)
     turned = path_of(start[::-1], members(**BOARDS[name], **other), daily_air(20), 24, two_faces=True)
     assert np.abs(marked[-1] - marked[-1, ::-1]).max() > 0.01  # the two faces do differ
-    assert turned[:, ::-1] == pytest.approx(marked, abs=1e-4)
+    assert turned[:, ::-1] == pytest.approx(marked, abs=2e-3)
 
 
 @pytest.mark.parametrize("mobility", [0.05, 1.0, 20.0])
