@@ -11,7 +11,7 @@ from film import per_pa
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kiln import diffusion, psychrometrics, sorption
+from kiln import diffusion, march, psychrometrics, sorption
 from kiln.lanes import exp_less_one, p_sat
 from shared.tables import constants
 
@@ -181,6 +181,15 @@ def test_the_same_to_the_last_bit_with_any_number_of_threads(count, two_faces):
     one, two, three = (marched(boards, two_faces=two_faces, threads=n) for n in (1, 2, 3))
     assert np.array_equal(one, two, equal_nan=True)
     assert np.array_equal(one, three, equal_nan=True)
+
+
+def test_every_module_that_is_compiled_ends_the_kept_loop_when_it_changes():
+    """The compiler itself looks at one file only."""
+    folder = Path(diffusion.__file__).parent
+    named = {
+        path.stem for path in folder.glob("*.py") if "compiled" in path.read_text(encoding="utf-8").split("def ")[0]
+    }
+    assert named - {"diffusion"} == set(march.COMPILED)
 
 
 # --- what cannot be answered, and what is held --------------------------------------------------------
