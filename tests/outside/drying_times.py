@@ -19,7 +19,7 @@ import numpy as np
 import pvlib
 from pvlib.iotools import read_tmy3
 
-from kiln import diffusion, drying, sorption
+from kiln import diffusion, drying, lying, sorption
 from shared.tables import held_species
 from shared.units import Array
 
@@ -28,6 +28,7 @@ ROUGH_M = 1.125 * INCH_M  # nominal four-quarter stock as it is sawn (common pra
 WIDTH_M, LENGTH_M = 0.2, 2.4
 OAK_FROM, OAK_RH = 0.80, 60.0
 ASH_FROM, ASH_C, ASH_RH = 0.45, 40.0, 60.0
+STACKED, STACK_PLACES = ("Quercus rubra", "Acer saccharum", "Picea sitchensis"), ("yard", "shed")
 FILMS, WARMTHS_C = (0.5, 1.0, 3.0, 10.0), (27.0, 35.0, 45.0)
 MONTHS = [
     "January",
@@ -93,9 +94,15 @@ def piece(botanical_name: str, thickness_m: float = ROUGH_M) -> drying.Piece:
     )
 
 
-def by_month(botanical_name: str) -> Found:
+def in_the_middle(botanical_name: str, place_kind: str) -> drying.Piece:
+    """Return the same board in the middle of a stack in a yard or a shed, in the air that its neighbours make."""
+    where = lying.Lying(place_kind, lying.MIDDLE)
+    return replace(piece(botanical_name), spells=(lying.Spell(0, ROUGH_M, where),))
+
+
+def by_month(botanical_name: str, board: drying.Piece | None = None) -> Found:
     """March a board stacked on the first of each month through up to two years of the typical air."""
-    board = piece(botanical_name)
+    board = board or piece(botanical_name)
     middle = np.tile(drying.prior(board).centre, (12, 1))
     t_c, rh = (np.concatenate([one, one, one]) for one in typical_year())
     starts = np.round(np.arange(12) * HOURS_A_YEAR / 12).astype(int)
@@ -161,6 +168,14 @@ def season_row(row: Published) -> str:
     )
 
 
+def stack_row(botanical_name: str) -> str:
+    """Return a wood's line of the table of places in a stack: good season and bad, in days."""
+    cells = [by_month(botanical_name).days]
+    cells += [by_month(botanical_name, in_the_middle(botanical_name, kind)).days for kind in STACK_PLACES]
+    told = " | ".join(f"{np.nanmin(days):.0f} to {np.nanmax(days):.0f}" for days in cells)
+    return f"| {held_species(botanical_name).common_name} | {told} |"
+
+
 def thickness_row(film_w_m2k: float) -> str:
     """Return a film's line of the table."""
     return f"| {film_w_m2k:g} | {thickness_ratio(film_w_m2k):.1f} |"
@@ -173,7 +188,8 @@ def oak_row(t_c: float) -> str:
 
 def main() -> None:
     """Print the lines of every table."""
-    for lines in (map(season_row, published()), map(thickness_row, FILMS), map(oak_row, WARMTHS_C)):
+    stacked = map(stack_row, STACKED)
+    for lines in (map(season_row, published()), stacked, map(thickness_row, FILMS), map(oak_row, WARMTHS_C)):
         print("\n".join(lines), end="\n\n")
 
 

@@ -34,6 +34,10 @@ def test_the_page_says_what_the_solver_says(name):
     assert drying_times.season_row(ROWS[name]) in PAGE
 
 
+def test_the_page_says_what_the_air_of_a_stack_does():
+    assert drying_times.stack_row("Quercus rubra") in PAGE
+
+
 def test_the_page_says_how_thickness_counts():
     """Published: 4.38 for kiln times of white ash (secondary source). Pure diffusion says more, which is left open."""
     assert drying_times.thickness_row(3.0) in PAGE
