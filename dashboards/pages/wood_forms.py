@@ -36,7 +36,7 @@ def rest(code: str, by: str, story: BoardStory) -> Form:
             when_field(),
             name_field(by),
         ),
-        intro="It counts until the board is moved; then say it again.",
+        intro="It counts until the board is moved; then say it again. On a bench the marked face is taken to look up.",
     )
 
 
@@ -61,6 +61,7 @@ def coat(code: str, by: str, story: BoardStory) -> Form:
             when_field(),
             name_field(by),
         ),
+        intro="One face finished: the marked one. A usual coat is reckoned with; finishes differ several times over.",
     )
 
 

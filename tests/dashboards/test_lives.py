@@ -55,6 +55,12 @@ def thick(yard):
     return yard
 
 
+def test_the_physics_and_the_entries_have_the_same_words():
+    assert tuple(str(one) for one in r.Rest) == lying.RESTS
+    assert tuple(str(one) for one in r.Coat) == lying.COATS
+    assert set(lying.FILMS) == {str(one) for one in r.PlaceKind}
+
+
 def test_a_board_of_which_nothing_was_said_lies_as_its_place_has_it(thick):
     (only,) = spells_of(thick, "B1")
     assert (only.first_hour, only.thickness_m, only.slice_left) == (0, 0.06, None)
