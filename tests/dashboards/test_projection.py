@@ -114,10 +114,10 @@ def test_a_board_that_makes_the_physics_fail_does_not_stop_the_watch(yard, monke
     honest = projection.refresh
     victim = board(yard).subject.id
 
-    def failing(store, board_id, now_ms):
+    def failing(store, board_id, now_ms, settings):
         if board_id == victim:
             raise RuntimeError("planted")
-        honest(store, board_id, now_ms)
+        honest(store, board_id, now_ms, settings)
 
     monkeypatch.setattr(projection, "refresh", failing)
     watching = Watch(yard.store, yard.settings, lambda: yard.now_ms)
