@@ -212,7 +212,7 @@ def test_free_water_beside_bound_water(fine, capsys):
     cases = [(slow, 0.8), (fast, 0.8), (slow, 0.25), (fast, 0.25)]
     times = by_turns([lambda r=r, s=s: solved(r, STEPS, start=s) for r, s in cases])
     rates = [TIMED * STEPS / taken for taken in times]
-    said = ("free water slow (iterates in the potential)", "free water fast (in moisture)")
+    said = ("free water slow", "free water fast")
     say(capsys, f"… {said[0]}: {rates[0]:,.0f} board-steps/s, {said[1]}: {rates[1]:,.0f}: ratio "
         f"{rates[0] / rates[1]:.2f}; bound water alone: {rates[2]:,.0f} and {rates[3]:,.0f}, so that wet wood goes at "
         f"{rates[0] / rates[2]:.2f} and {rates[1] / rates[3]:.2f} of the speed")  # fmt: skip
