@@ -194,7 +194,7 @@ def believable_mass_kg(fact: r.BoardFact) -> tuple[float, float]:
     From half the oven-dry mass by basic density to a quarter more than with every cell full of water.
     """
     basic = tables.held_species(fact.species).basic_specific_gravity
-    oven_dry = wood.oven_dry_mass_kg(basic, fact.thickness_m * fact.width_m * fact.length_m)
+    oven_dry = wood.oven_dry_mass_kg(basic, fact.volume_m3)
     full = oven_dry * (1.0 + float(wood.maximum_mc_pct(basic)) / 100.0)
     return LIGHTEST_SHARE * oven_dry, HEAVIEST_SHARE * full
 
@@ -216,7 +216,7 @@ def _refuse_jump(at: entering.Hand, board: r.Subject, fact: r.BoardFact, mass_kg
     if before is None:
         return
     was = facts.at(facts.standing(at.connection, r.BoardFact, board.id), before.true_at_ms) or fact
-    left = fact.thickness_m * fact.width_m * fact.length_m / (was.thickness_m * was.width_m * was.length_m)
+    left = fact.volume_m3 / was.volume_m3
     expected_kg = before.mass_kg * left
     days = (at.true_at_ms - before.true_at_ms) / MS_PER_DAY
     share = min(JUMP_SHARE + JUMP_SHARE_PER_DAY * days, JUMP_SHARE_MOST)

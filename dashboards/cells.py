@@ -58,7 +58,7 @@ class Weighed:
     def oven_dry_kg(self) -> float:
         """About its oven-dry mass, by species and sizes."""
         basic = held_species(self.fact.species).basic_specific_gravity
-        volume_m3 = self.fact.thickness_m * self.fact.width_m * self.fact.length_m
+        volume_m3 = self.fact.volume_m3
         return wood.oven_dry_mass_kg(basic, volume_m3)
 
     @property

@@ -49,11 +49,6 @@ def sizes_at(entries: Entries, board_id: int, at_ms: int) -> BoardFact:
     return facts.at(board.sizes, at_ms) or board.sizes[0]
 
 
-def volume_m3(fact: BoardFact) -> float:
-    """Volume at the sizes entered [m³]."""
-    return fact.thickness_m * fact.width_m * fact.length_m
-
-
 def spells(entries: Entries, life: list[Part], way_start_ms: int, hours: int | None = None) -> tuple[Spell, ...]:
     """Return how the wood lay and how thick it was, by the hour of its way that each spell begins with.
 

@@ -7,10 +7,11 @@ from dashboards.entering import Connection, Entered, hand
 from shared.errors import BadInput
 from shared.store import facts
 from shared.store import records as r
+from shared.tables import constants
 from shared.units import l_from_m3, m3_from_l
 
 CASE_AIR_L = (0.1, 5000.0)  # from a small box to a cupboard. Ours
-USUAL_CASE_AIR_L = 30.0  # about what is left around a guitar in its case. Ours, no source
+USUAL_CASE_AIR_L = l_from_m3(constants("drying")["case_air_m3"].value)
 
 
 def say_rest(

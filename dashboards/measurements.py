@@ -19,7 +19,7 @@ def data(connection: Connection, entries: Entries, life: list[Part], now_ms: int
 
     A weight of before a cut is that of a thicker board.
     """
-    volume_m3 = lives.volume_m3(lives.sizes_at(entries, life[-1].board_id, now_ms))
+    volume_m3 = lives.sizes_at(entries, life[-1].board_id, now_ms).volume_m3
     found = [one for part in life for one in _of_part(connection, entries, part, volume_m3, part is life[-1], now_ms)]
     return tuple(sorted(found, key=lambda one: one.at_ms))
 
@@ -41,7 +41,7 @@ def _of_part(
         if not part.begin_ms <= one.at_ms or not (last or one.at_ms < part.end_ms):
             continue
         if one.weighed:
-            share = lives.volume_m3(sizes(one.at_ms)) / volume_m3
+            share = sizes(one.at_ms).volume_m3 / volume_m3
             yield replace(one, cut_dry_kg=_cut_dry_kg(board, one.at_ms), mass_share=share)
         else:
             yield one
@@ -60,7 +60,7 @@ def _bag_test(entries: Entries, fact: BoardFact, test: BagTest) -> estimation.Da
     rh_pct, error = calibrations.bag_air(entries.checks, test)
     timber = held_species(fact.species)
     faces_m2 = 2.0 * fact.width_m * fact.length_m
-    dry_kg = wood.oven_dry_mass_kg(timber.basic_specific_gravity, fact.thickness_m * fact.width_m * fact.length_m)
+    dry_kg = wood.oven_dry_mass_kg(timber.basic_specific_gravity, fact.volume_m3)
     piece = bag.Bag(dry_kg, fact.thickness_m, faces_m2, test.air_volume_m3, test.temperature_c, rh_pct)
     told = bag.mc_from_bag(rh_pct, test.temperature_c, error, str(test.last_moved), timber.fsp_pct)
     wait = bag.wait_hours(piece, timber, max(told.mc_pct, 1.0))

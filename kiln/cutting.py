@@ -4,23 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from kiln.diffusion import NODES_WITH_TWO_FACES, cell_edges, cell_shares
+from kiln.diffusion import cell_edges
 from shared.errors import BadInput
 from shared.units import Array
-
-
-def unfolded(half_profiles: Array, nodes: int = NODES_WITH_TWO_FACES) -> Array:
-    """Return profiles [..., nodes] from face to face of profiles [..., any] from mid-thickness to the face.
-
-    Whatever the grids, no water is lost or made.
-    """
-    edges = cell_edges(half_profiles.shape[-1])
-    both = np.concatenate([-edges[:0:-1], edges]) / 2.0 + 0.5
-    mirrored = np.concatenate([half_profiles[..., :0:-1], half_profiles], axis=-1)
-    # The two half cells at mid-thickness become one.
-    middle = half_profiles.shape[-1] - 1
-    whole = np.delete(both, middle + 1)
-    return _laid_over(mirrored, whole, cell_edges(nodes, two_faces=True))
 
 
 def slice_of(profiles: Array, near_share: float, far_share: float) -> Array:
@@ -52,8 +38,3 @@ def _laid_over(profiles: Array, edges: Array, new_edges: Array) -> Array:
     # ∫ (M + slope (x - middle)) dx from the cell's edge.
     partial = profiles[..., cell] * within + slope[..., cell] * within * (within - widths[cell]) / 2.0
     return np.asarray(np.diff(water[..., cell] + partial, axis=-1) / np.diff(new_edges))
-
-
-def water_share(profiles: Array) -> Array:
-    """Water in profiles [..., nodes] from face to face, as kg per kg of the oven-dry whole."""
-    return np.asarray(profiles @ cell_shares(profiles.shape[-1], two_faces=True))

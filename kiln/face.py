@@ -66,10 +66,10 @@ from kiln.lanes import (
     lesser,
 )
 
-FACE_TOLERANCE = 1e-5  # kg/kg and activity, on the last step at the front, likewise
+FACE_TOLERANCE = 1e-5  # kg/kg and activity, on the last step at the front, which leaves about its square
 FACE_TRIES = 12
 _SLOW = 0.5  # of what was off before: what is left of more than that is sought by halves
-_ACTIVITY_STEPS = 3  # in each of them, from where the last one ended
+_ACTIVITY_STEPS = 3  # in each try, from where the last one ended
 _OF_A_FACE = 6  # rows
 
 
@@ -207,8 +207,8 @@ def _back_follows(h):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def front_to_back(h):  # type: ignore[no-untyped-def]
-    """Return to where the back stands, and fill the slope of its flux with the front's M."""
+def hold_back(h):  # type: ignore[no-untyped-def]
+    """Keep what the back gives where it stands, and fill the slope of its flux with the front's M."""
     for i in range(LANES):
         h[BACK_GIVES + i], h[BACK_COOL + i] = h[OTHER_GIVES + i], h[OTHER_COOL + i]
         over = 1.0 / (1.0 + h[COOL + i] + h[OTHER_COOL + i])

@@ -15,7 +15,7 @@ from kiln.face import (
     balance,
     fluxes,
     front_face,
-    front_to_back,
+    hold_back,
     place_activities,
 )
 from kiln.lanes import (
@@ -283,7 +283,7 @@ def implicit_step(n, nodes, h, per_gap, share, most, careful, two):  # type: ign
         _potentials(n, nodes, h)
         _sweep(n, nodes, h, per_gap, share)
         if two:
-            front_to_back(h)
+            hold_back(h)
             join_faces(n, nodes, h, per_gap, share)
         balance(FACE_TRIES * (10 if careful else 1), two, h)
         if careful:

@@ -1,4 +1,4 @@
-"""One implicit step of the solver for a block of lanes at once: a lane is one board of an ensemble.
+"""What a block of boards is made of, and arithmetic that goes into vectors: a lane is one board of an ensemble.
 
 Everything of a block stands in two flat arrays, so that the compiler sees that nothing overlaps and takes several
 lanes in one instruction: ``nodes`` [node, field, lane] and ``h`` [row, lane], the rows of which are named here.

@@ -22,7 +22,7 @@ COMPILED = ("lanes", "face", "both_faces", "edges", "implicit", "march")  # the 
 REFERENCE_K = 293.15
 SATURATION_SCALE = 0.288  # the printed isotherm at 100 %RH and 21 °C, as a fraction: where bound water is full
 LOWEST_C, HIGHEST_C = 0.0, 45.0  # outside, the state is held: neither frost nor kiln heat is modelled
-_EXTREME = 1e-5  # kg/kg, by which a step of second order may err
+_EXTREME = 1e-5  # kg/kg, by which a step of second order may do what diffusion never does
 _FIRST_OF_USUAL = 16.0  # the first step is of first order and meets a face that is not yet in its air: it is short
 _AT_ONCE, _MOST = 10, 60  # Newton steps before a lane is taken out of its block, and then
 _SHORTEST = 2.0**22  # of a step: a whole plate that passes saturation at once needs it, for a moment
@@ -42,15 +42,14 @@ def _air_of_step(h, hh, physical):  # type: ignore[no-untyped-def]
     for i in range(LANES):
         t_c = h[ln.T_C + i]
         t_k = t_c + ZERO_CELSIUS_K
-        t_sunny = t_k + h[ln.SUN + i] * h[ln.SUN_SHARE + i] / (h[ln.FILM + i] + h[ln.LONGWAVE + i])
-        h[ln.T_SUNNY + i] = t_sunny
         h[ln.P_AIR + i] = ln.p_sat(t_k, water) * min(max(h[ln.RH + i], 1.0), 100.0) / 100.0
-        h[ln.P_SUNNY + i] = ln.p_sat(t_sunny, water)
         air_density_heat = pressure / (r_air * t_k) * air_heat
         h[ln.BETA + i] = h[ln.FILM + i] / (air_density_heat * lewis * r_vapour * t_k)
         # Stack air that is renewed carries heat as well as vapour.
         renewed = 1.0 / (h[ln.RENEWAL + i] * air_density_heat)  # without renewal nothing leaves that could cool
         h[ln.HEAT + i] = 1.0 / (h[ln.FILM + i] + h[ln.LONGWAVE + i]) + (renewed if renewed < np.inf else 0.0)
+        t_sunny = t_k + h[ln.SUN + i] * h[ln.SUN_SHARE + i] * h[ln.HEAT + i]
+        h[ln.T_SUNNY + i], h[ln.P_SUNNY + i] = t_sunny, ln.p_sat(t_sunny, water)
         k = hh[3] + hh[4] * t_c + hh[5] * t_c * t_c
         k1 = hh[6] + hh[7] * t_c + hh[8] * t_c * t_c
         k12 = k1 * (hh[9] + hh[10] * t_c + hh[11] * t_c * t_c)

@@ -179,6 +179,11 @@ class BoardFact(Fact):
     origin: Origin
     note: str
 
+    @property
+    def volume_m3(self) -> float:
+        """Volume at the sizes entered [m³]."""
+        return self.thickness_m * self.width_m * self.length_m
+
 
 @dataclass(frozen=True)
 class BoardPosition(Fact):

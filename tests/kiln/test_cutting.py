@@ -15,7 +15,6 @@ BOTH = diffusion.NODES_WITH_TWO_FACES
 moistures = st.floats(0.0, 2.5)
 odd = st.integers(2, 40).map(lambda half: 2 * half + 1)
 whole_boards = odd.flatmap(lambda nodes: arrays(float, nodes, elements=moistures))
-half_boards = st.integers(3, 60).flatmap(lambda nodes: arrays(float, nodes, elements=moistures))
 
 
 def mean(profiles):
@@ -26,23 +25,6 @@ def water_between(profile, near, far):
     """Water of a stretch of a whole board, taking each cell as flat."""
     edges = diffusion.cell_edges(profile.size, two_faces=True)
     return float(profile @ np.clip(np.minimum(edges[1:], far) - np.maximum(edges[:-1], near), 0.0, None))
-
-
-# --- folding out -----------------------------------------------------------------------------------
-
-
-@given(half=half_boards, nodes=odd)
-def test_a_half_board_folded_out_has_its_water_on_any_grid_and_the_same_on_both_sides(half, nodes):
-    whole = cutting.unfolded(half, nodes)
-    assert whole.shape == (nodes,)
-    assert mean(whole) == pytest.approx(float(diffusion.mean_of(half)), rel=1e-12, abs=1e-13)
-    assert whole == pytest.approx(whole[::-1], abs=1e-11)
-    assert half.min() - 1e-11 <= whole.min() and whole.max() <= half.max() + 1e-11
-
-
-@given(half=arrays(float, diffusion.NODES, elements=moistures))
-def test_on_the_usual_grids_folding_out_is_a_mirror(half):
-    assert cutting.unfolded(half) == pytest.approx(np.concatenate([half[:0:-1], half]), abs=1e-12)
 
 
 # --- slices ------------------------------------------------------------------------------------------
@@ -105,8 +87,6 @@ def test_many_profiles_are_cut_as_one_by_one():
     together = cutting.slice_of(whole, 0.2, 0.7)
     assert together.shape == whole.shape
     assert np.array_equal(together[1, 2], cutting.slice_of(whole[1, 2], 0.2, 0.7))
-    assert np.array_equal(cutting.unfolded(whole)[1, 2], cutting.unfolded(whole[1, 2]))
-    assert cutting.water_share(whole) == pytest.approx(mean(whole), abs=1e-14)
 
 
 @pytest.mark.parametrize(
@@ -120,7 +100,7 @@ def test_a_slice_that_is_not_within_the_board_is_refused_in_a_sentence(near, far
 
 def test_a_grid_of_two_faces_without_a_middle_is_refused():
     with pytest.raises(ValueError, match="odd"):
-        cutting.unfolded(np.full(21, 0.3), 40)
+        diffusion.cell_edges(40, two_faces=True)
 
 
 # --- drying on -----------------------------------------------------------------------------------------
@@ -147,7 +127,8 @@ def dried(profile, thickness_m, days, **given_):
 
 def begun():
     """A 50 mm board that has dried for a month from 80 %MC: dry faces, a wet core."""
-    return cutting.unfolded(dried(np.full(diffusion.NODES, 0.8), 0.025, 30)[-1])
+    half = dried(np.full(diffusion.NODES, 0.8), 0.025, 30)[-1]
+    return np.concatenate([half[:0:-1], half])
 
 
 def test_a_resawn_half_with_a_wet_and_a_dry_face_dries_from_both():
