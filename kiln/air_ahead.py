@@ -37,6 +37,12 @@ class AirAhead:
     rh_pct: Array
     note: str
 
+    @classmethod
+    def joined(cls, parts: list[AirAhead]) -> AirAhead:
+        """Put the airs of one stretch of time after another together."""
+        t, rh = (np.concatenate([getattr(one, name) for one in parts], axis=1) for name in ("temperature_c", "rh_pct"))
+        return cls(t, rh, "; ".join(dict.fromkeys(one.note for one in parts if one.note)))
+
     def of(self, members: NDArray[np.bool_]) -> AirAhead:
         """Return the same for some of the members."""
         return AirAhead(self.temperature_c[members], self.rh_pct[members], self.note)

@@ -9,8 +9,19 @@ from numpy.typing import NDArray
 
 from kiln import air as airs
 from kiln import drying, estimation, sunshine
+from kiln.lying import Spell
 from shared.tables import Use
 from shared.units import MS_PER_HOUR, Array
+
+
+@dataclass(frozen=True)
+class Leg:
+    """A stretch of the time ahead: in the air of one place, lying in one way."""
+
+    first_day: int  # counted from the last logged hour
+    record: airs.AirHours  # all that is known of the air of that place
+    spell: Spell  # how it will lie and how thick it will be; its first hour does not count
+    name: str = ""  # what to call it
 
 
 @dataclass(frozen=True)
@@ -25,10 +36,18 @@ class Question:
     destination_rh_pct: float
     destination_temperature_c: float
     latitude_longitude_deg: tuple[float, float] | None = None  # for the sun; None: nobody said
+    plan: tuple[Leg, ...] = ()  # where it is to go from where it is now, in order of time
+
+    @property
+    def here(self) -> Leg:
+        """Where it is now, and as it lies now."""
+        return Leg(0, self.record, self.piece.spells[-1])
 
     def sun_w_m2(self, first_ms: int, hours: int) -> Array | None:
         """Sun on a level square metre in each hour from ``first_ms`` on; None where none reaches the board."""
-        if self.latitude_longitude_deg is None or not any(spell.lying.in_sun for spell in self.piece.spells):
+        if self.latitude_longitude_deg is None or not any(
+            spell.lying.in_sun for spell in (*self.piece.spells, *(leg.spell for leg in self.plan))
+        ):
             return None
         middles = first_ms + np.arange(hours, dtype=np.int64) * MS_PER_HOUR + MS_PER_HOUR // 2
         return sunshine.horizontal_w_m2(middles, *self.latitude_longitude_deg)

@@ -1,0 +1,142 @@
+"""A crowd of believable boards, each in air of its own: through the past that was logged, and the time ahead.
+
+Each member is another board that the measurements allow (``kiln.estimation``) in another air (``kiln.air_ahead``).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kiln import air as airs
+from kiln import diffusion, drying, estimation
+from kiln import forecast_limits as limits
+from kiln.air_ahead import AHEAD_STEP_HOURS, AirAhead, air_ahead
+from kiln.question import Leg, Question, steps_of
+from shared.units import MS_PER_DAY, MS_PER_HOUR, S_PER_HOUR, Array
+
+MEMBERS = 64  # whole blocks of the solver's lanes
+LOOK_AHEAD_DAYS = 365
+SOLVED_SHARE = 0.9  # of the ensemble; with fewer its bands would no longer hold what they say
+SEED = 20
+_PER_DAY = 24 // AHEAD_STEP_HOURS
+
+
+@dataclass(frozen=True)
+class Ensemble:
+    """Boards [members, unknowns], their course at ``at_ms``, of which ``now`` is the last hour of logged air."""
+
+    question: Question
+    fitted: estimation.Fit
+    boards: Array
+    at_ms: NDArray[np.int64]
+    course: diffusion.Course
+    now: int
+    air: AirAhead  # of the time ahead, as each member has it
+
+    @property
+    def isotherm_scale(self) -> Array:
+        """How much of the printed isotherm each member holds [members]."""
+        return np.asarray(np.exp(self.boards[:, 5]) * self.question.piece.isotherm_share)
+
+    @property
+    def mean_mc_pct(self) -> Array:
+        """Of the whole board, as a scale has it [members, moments; %MC]."""
+        return 100.0 * self.course.means(two_faces=self.question.piece.two_faces)
+
+
+def ensemble(question: Question, members: int = MEMBERS, days: int = LOOK_AHEAD_DAYS) -> Ensemble:
+    """Return the refit of a board and its believable members through past and future. Deterministic.
+
+    Raises ValueError, in words, when the air on record is too short to say anything, or no member could be solved.
+    """
+    fitted = estimation.fit(question.piece, hourly(question), list(question.data), data_steps(question))
+    boards = limits.soaked_at_most(question.piece, fitted.draw(members, SEED))
+    past_ms, past = _past(question, boards)
+    ahead_ms, ahead, drawn = time_ahead(question, boards, past, days)
+    course = past.then(ahead)
+    solved: NDArray[np.bool_] = np.asarray(np.isfinite(course.profiles).all(axis=(1, 2)))
+    if solved.mean() < SOLVED_SHARE:
+        raise ValueError("the drying model found no answer for this board in this air")
+    return Ensemble(
+        question,
+        fitted,
+        boards[solved],
+        np.concatenate([past_ms, ahead_ms]),
+        diffusion.Course(course.profiles[solved], course.short[solved]),
+        len(past_ms) - 1,
+        drawn.of(solved),
+    )
+
+
+def hourly(question: Question) -> diffusion.AirSteps:
+    """The air of a board's way as one row of hours, with the sun that reached it."""
+    way = question.way
+    sun = question.sun_w_m2(int(way.at_ms[0]), len(way.at_ms))
+    return diffusion.AirSteps(
+        way.temperature_c[None],
+        way.rh_pct[None],
+        np.full(len(way.at_ms), float(S_PER_HOUR)),
+        None if sun is None else sun[None],
+    )
+
+
+def data_steps(question: Question) -> NDArray[np.int64]:
+    """After which hour of the way each measurement was made."""
+    return steps_of([datum.at_ms for datum in question.data], question.way)
+
+
+def _past(question: Question, boards: Array) -> tuple[NDArray[np.int64], diffusion.Course]:
+    """The course at the end of each day so far, and at the last logged hour."""
+    way = question.way
+    hours = len(way.at_ms)
+    t, rh = airs.members_of(way, len(boards), SEED)
+    days = np.arange(hours % 24, hours + 1, 24)
+    record = np.unique(np.concatenate([[0], days, [hours]])).astype(np.int64)
+    sun = question.sun_w_m2(int(way.at_ms[0]), hours)
+    sun = None if sun is None else np.tile(sun, (len(boards), 1))
+    steps = diffusion.AirSteps(t, drying.true_rh_pct(boards, rh), np.full(hours, float(S_PER_HOUR)), sun)
+    found = drying.follow(question.piece, boards, steps, record)
+    return np.asarray(way.at_ms[0] + record * MS_PER_HOUR, dtype=np.int64), found
+
+
+def time_ahead(
+    question: Question, boards: Array, past: diffusion.Course, days: int
+) -> tuple[NDArray[np.int64], diffusion.Course, AirAhead]:
+    """Carry boards on from the end of their past, leg by leg; return moments, course and air of each day to come."""
+    legs = [leg for leg in (question.here, *question.plan) if leg.first_day < days]
+    ends = [*(leg.first_day for leg in legs[1:]), days]
+    profiles, short = past.profiles[:, -1], past.short[:, -1]
+    courses, air = [], []
+    for leg, end in zip(legs, ends, strict=True):
+        course, drawn = _leg(question, boards, (profiles, short), leg, end - leg.first_day)
+        profiles, short = course.profiles[:, -1], course.short[:, -1]
+        courses.append(course)
+        air.append(drawn)
+    at_ms = question.way.end_ms + np.arange(1, days + 1, dtype=np.int64) * MS_PER_DAY
+    whole = courses[0]
+    for course in courses[1:]:
+        whole = whole.then(course)
+    return at_ms, whole, AirAhead.joined(air)
+
+
+def _leg(
+    question: Question, boards: Array, state: tuple[Array, Array], leg: Leg, days: int
+) -> tuple[diffusion.Course, AirAhead]:
+    begin_ms = question.way.end_ms + leg.first_day * MS_PER_DAY
+    drawn = air_ahead(leg.record, begin_ms, len(boards), days, SEED)
+    # The probe that misreads the air today misreads the record from which tomorrow's is drawn.
+    drawn = replace(drawn, rh_pct=drying.true_rh_pct(boards, drawn.rh_pct))
+    record = np.arange(_PER_DAY, days * _PER_DAY + 1, _PER_DAY, dtype=np.int64)
+    rows = np.arange(len(boards), dtype=np.int64)
+    dt_s = np.full(drawn.temperature_c.shape[1], float(AHEAD_STEP_HOURS * S_PER_HOUR))
+    sun = question.sun_w_m2(begin_ms, days * 24) if leg.spell.lying.in_sun else None
+    if sun is not None:
+        sun = np.tile(sun.reshape(-1, AHEAD_STEP_HOURS).mean(axis=1), (len(boards), 1))
+    steps = diffusion.AirSteps(drawn.temperature_c, drawn.rh_pct, dt_s, sun)
+    who = drying.members(question.piece, boards, rows, leg.spell)
+    start, short = state
+    found = diffusion.march_whole(start, who, steps, record, short=short, two_faces=question.piece.two_faces)
+    return found, drawn

@@ -1,0 +1,93 @@
+"""Fit for its use or not: the conditions of a use, held against each member of an ensemble."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from kiln import sorption
+from kiln.question import Question
+from shared.tables import Use
+from shared.units import MS_PER_DAY, MS_PER_HOUR, Array
+
+HELD_DAYS = 3  # fit on this many days running before it counts
+STEADY_MC_PCT = 0.5
+TOGETHER_MS = 3 * MS_PER_DAY  # pins read so close together are of one profile; judgement
+# Mean of a parabola from 0 at the face to 1 at mid-thickness over the middle third, less that over the outer tenths.
+CORE_LESS_SHELL = (1.0 - (1.0 / 3.0) ** 2 / 3.0) - (1.0 - (1.0 - 0.8**3) / (3.0 * 0.2))
+TWO_DEPTHS_SHARE = 0.3  # of the half thickness, between two pin readings that tell a gradient; judgement
+
+
+def chance_steady(at_ms: NDArray[np.int64], mean: Array, now: int, use: Use) -> float | None:
+    """Chance that the mean has kept still over the use's steady days; None when the way is shorter than that."""
+    since_ms = at_ms[now] - use.steady_days * MS_PER_DAY
+    if since_ms < at_ms[0]:
+        return None
+    begin = int(np.searchsorted(at_ms, since_ms))
+    return float(np.mean(np.abs(mean[:, now] - mean[:, begin]) <= STEADY_MC_PCT))
+
+
+def chance_level(question: Question, gap: Array, memory_hours: float) -> float | None:
+    """Chance that core and shell are close enough; None while the profile rests on the assumed flat start.
+
+    Fresh-sawn and water-reclaimed wood does begin alike through its thickness. Re-sawn and part-seasoned
+    wood brings a gradient that nobody has entered: until the time in which it fades has passed, only pin
+    readings at two depths tell, and then it is they that are judged.
+    """
+    allowed = question.use.gradient_mc_pct
+    pins = pin_gap(question, memory_hours)
+    if pins is not None:
+        apart, sd = pins
+        return float(ndtr((allowed - apart) / sd) - ndtr((-allowed - apart) / sd))
+    known_start = question.piece.origin in ("fresh-sawn", "water-reclaimed")
+    if not (known_start or len(question.way.at_ms) >= memory_hours / 2.0):
+        return None
+    return float(np.mean(np.abs(gap) <= allowed))
+
+
+def pin_gap(question: Question, memory_hours: float) -> tuple[float, float] | None:
+    """Core less shell by the newest pins at two depths within a few days, with one standard error [%MC].
+
+    The readings' difference, which the meter's bias leaves alone, is taken to core and shell along a parabola.
+    Pins of so long ago that their gradient has faded meanwhile no longer count.
+    """
+    since_ms = question.way.end_ms - memory_hours / 2.0 * MS_PER_HOUR
+    pins = [d for d in question.data if d.kind == "pin" and not d.bound and d.at_ms >= since_ms]
+    if not pins:
+        return None
+    near = [d for d in pins if pins[-1].at_ms - d.at_ms <= TOGETHER_MS]
+    deep, shallow = (pick(near, key=lambda d: d.depth_share or 0.0) for pick in (max, min))
+    parabola = _parabola(deep.depth_share or 0.0) - _parabola(shallow.depth_share or 0.0)
+    if (deep.depth_share or 0.0) - (shallow.depth_share or 0.0) < TWO_DEPTHS_SHARE:
+        return None
+    factor = CORE_LESS_SHELL / parabola
+    return float(factor * (deep.value - shallow.value)), float(factor * np.hypot(deep.error, shallow.error))
+
+
+def _parabola(share: float) -> float:
+    return 1.0 - (1.0 - share) ** 2
+
+
+def wanted(target_mc_pct: float, use: Use) -> tuple[float, float]:
+    """Least and greatest moisture that the use takes: between where wood rests that gains and that loses water."""
+    least = target_mc_pct * sorption.adsorption_ratio() - use.tolerance_mc_pct
+    return max(least, 0.0), target_mc_pct + use.tolerance_mc_pct
+
+
+def fit_each(mean: Array, gradient: Array, target: Array, use: Use) -> NDArray[np.bool_]:
+    """True where a member [members, moments] suits the use: near its own EMC in the air it will live in."""
+    wet = mean <= (target + use.tolerance_mc_pct)[:, None]
+    dry = mean >= (target * sorption.adsorption_ratio() - use.tolerance_mc_pct)[:, None]
+    return np.asarray(wet & dry & (np.abs(gradient) <= use.gradient_mc_pct))
+
+
+def ready_ms(at_ms: NDArray[np.int64], fit_each: NDArray[np.bool_], now: int) -> Array:
+    """First moment from now on from which each member stays fit for HELD_DAYS; infinite where none."""
+    ahead = fit_each[:, now:]
+    held = ahead.copy()
+    for shift in range(1, HELD_DAYS):
+        held[:, :-shift] &= ahead[:, shift:]
+        held[:, -shift:] = False
+    first = np.argmax(held, axis=1)
+    return np.where(held.any(axis=1), at_ms[now:][first].astype(float), np.inf)
