@@ -218,7 +218,7 @@ def add_stack(
     named = fields.text("name", name or code, entering.NAME_LENGTH, needed=True)
     noted = fields.text("note", note, entering.NOTE_LENGTH)
     stack = entering.new_subject(connection, SubjectKind.STACK, code)
-    made = at.write(r.StackFact, stack, name=named, note=noted)
+    made = at.write(r.StackFact, stack, name=named, note=noted, boards_in_all=None)
     at.write(r.StackPosition, stack, place_id=where.id)
     return Entered(stack, "stack", made, f"Stack {stack.code} stands in {where.code}.")
 

@@ -6,7 +6,8 @@ entry it supersedes. ``standing`` gives what is held now, or what was held at an
 
 from __future__ import annotations
 
-from typing import Any, TypeVar
+from enum import StrEnum
+from typing import Any, TypeVar, get_args, get_type_hints
 
 from sqlalchemy import Connection, Table, exc, func, insert, select
 
@@ -26,6 +27,10 @@ TABLES: dict[type[r.Fact], Table] = {
     r.BoardRest: s.board_rest,
     r.BoardCoat: s.board_coat,
     r.BoardCut: s.board_cut,
+    r.WaterEvent: s.water_event,
+    r.Outcome: s.outcome,
+    r.PlannedMove: s.planned_move,
+    r.PlaceClimate: s.place_climate,
     r.SetMember: s.set_member,
     r.WeighIn: s.weigh_in,
     r.PinReading: s.pin_reading,
@@ -38,15 +43,19 @@ TABLES: dict[type[r.Fact], Table] = {
     r.HygrometerCheck: s.hygrometer_check,
     r.UsePlan: s.use_plan,
 }
-WORDS: dict[str, type[Any]] = {
-    "kind": r.PlaceKind,
-    "cut": r.Cut,
-    "origin": r.Origin,
-    "last_moved": r.LastMoved,
-    "rest": r.Rest,
-    "coat": r.Coat,
-}
 
+
+def _words(record: type[r.Fact]) -> dict[str, type[StrEnum]]:
+    """Return which fields of a record are words of a list, and of which."""
+    found = {}
+    for name, hint in get_type_hints(record).items():
+        for one in get_args(hint) or (hint,):
+            if isinstance(one, type) and issubclass(one, StrEnum):
+                found[name] = one
+    return found
+
+
+WORDS = {record: _words(record) for record in TABLES}
 F = TypeVar("F", bound=r.Fact)
 
 
@@ -222,9 +231,8 @@ def newest_entry(connection: Connection) -> int:
 
 
 def _record(record: type[F], row: Any) -> F:
-    names = record.__dataclass_fields__
-    values = {name: getattr(row, name) for name in names}
-    for name, words in WORDS.items():
-        if name in values:
+    values = {name: getattr(row, name) for name in record.__dataclass_fields__}
+    for name, words in WORDS[record].items():
+        if values[name] is not None:
             values[name] = words(values[name])
     return record(**values)

@@ -3,95 +3,31 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import IntEnum
-from typing import NamedTuple
 
+from shared.store.heard_records import Appended as Appended
+from shared.store.heard_records import NewReading as NewReading
+from shared.store.heard_records import Reading as Reading
+from shared.store.heard_records import RecorderState as RecorderState
+from shared.store.heard_records import Reject as Reject
+from shared.store.heard_records import Series as Series
+from shared.store.heard_records import TimeSource as TimeSource
 from shared.store.words import AIR as AIR
 from shared.store.words import BATTERY as BATTERY
 from shared.store.words import QUALITY_WORDS as QUALITY_WORDS
 from shared.store.words import QUANTITY_UNITS as QUANTITY_UNITS
 from shared.store.words import Coat as Coat
 from shared.store.words import Cut as Cut
+from shared.store.words import Degree as Degree
+from shared.store.words import Faces as Faces
 from shared.store.words import LastMoved as LastMoved
 from shared.store.words import Origin as Origin
+from shared.store.words import OutcomeKind as OutcomeKind
 from shared.store.words import PlaceKind as PlaceKind
 from shared.store.words import Quality as Quality
 from shared.store.words import Quantity as Quantity
 from shared.store.words import Rest as Rest
 from shared.store.words import SubjectKind as SubjectKind
-
-
-class TimeSource(IntEnum):
-    """Whose clock a reading's time is from."""
-
-    PAYLOAD = 0
-    RECEIVED = 1
-
-
-class NewReading(NamedTuple):
-    """A checked value on its way into the store."""
-
-    series_id: int
-    at_ms: int
-    value: float
-    quality: Quality
-    time_source: TimeSource
-
-
-@dataclass(frozen=True)
-class Reading:
-    """A stored value."""
-
-    series_id: int
-    at_ms: int
-    value: float
-    quality: Quality
-    time_source: TimeSource
-
-
-@dataclass(frozen=True)
-class Appended:
-    """What became of a batch: rows that are new, rows already there, same key with another value."""
-
-    new: int
-    repeated: int
-    conflicting: int
-
-
-@dataclass(frozen=True)
-class Series:
-    """One quantity of one probe."""
-
-    id: int
-    probe_id: int
-    quantity: Quantity
-
-
-@dataclass(frozen=True)
-class Reject:
-    """A message that held no reading, kept with the reason."""
-
-    id: int
-    arrived_ms: int
-    topic: str
-    payload: bytes
-    reason: str
-
-
-@dataclass(frozen=True)
-class RecorderState:
-    """What the recorder last said of itself."""
-
-    beat_ms: int
-    pid: int
-    connected: bool
-    broker: str
-    session_kept: bool
-    waiting: int
-    stored: int
-    rejected: int
-    retained_ignored: int
-    note: str
+from shared.store.words import WaterKind as WaterKind
 
 
 @dataclass(frozen=True)
@@ -145,10 +81,14 @@ class ProbePosition(Fact):
 
 @dataclass(frozen=True)
 class StackFact(Fact):
-    """What a stack is called."""
+    """What a stack is called, and how many boards lie in it, where only some of them are entered; None: nobody said.
+
+    Boards may have been laid in it since: whoever reads it takes the boards entered in it where they are more.
+    """
 
     name: str
     note: str
+    boards_in_all: int | None
 
 
 @dataclass(frozen=True)
@@ -221,6 +161,44 @@ class BoardCut(Fact):
     from_board_id: int | None
     near_m: float
     far_m: float
+
+
+@dataclass(frozen=True)
+class WaterEvent(Fact):
+    """Water that came to a board at this moment, how, how much of it, and on which faces."""
+
+    kind: WaterKind
+    water_kg: float
+    faces: Faces
+
+
+@dataclass(frozen=True)
+class Outcome(Fact):
+    """What was found on a board: a degree in the words of that kind; for a thickness the figure instead."""
+
+    kind: OutcomeKind
+    degree: Degree | None
+    thickness_m: float | None
+    note: str
+
+
+@dataclass(frozen=True)
+class PlannedMove(Fact):
+    """The place that a board or a stack is to be moved to: a plan, not a position, and its moment is that of the move.
+
+    It counts for the time ahead alone; see ``planning.ahead``.
+    """
+
+    place_id: int
+
+
+@dataclass(frozen=True)
+class PlaceClimate(Fact):
+    """The usual air of a place's months, January first, twelve of each, and whose figures they are."""
+
+    temperature_c: tuple[float, ...]
+    rh_pct: tuple[float, ...]
+    source: str
 
 
 @dataclass(frozen=True)

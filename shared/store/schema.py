@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import json
+
 from sqlalchemy import (
     BigInteger,
     Boolean,
     CheckConstraint,
     Column,
+    Dialect,
     Float,
     ForeignKey,
     Index,
@@ -16,6 +19,7 @@ from sqlalchemy import (
     SmallInteger,
     Table,
     Text,
+    TypeDecorator,
     UniqueConstraint,
     false,
 )
@@ -131,7 +135,7 @@ subject = Table(
 )
 
 
-def _facts(name: str, *columns: Column[object]) -> Table:
+def _facts(name: str, *columns: Column[object] | CheckConstraint) -> Table:
     """A table of entries: never changed, never deleted; a correction supersedes, an undo withdraws."""
     return Table(
         name,
@@ -147,6 +151,21 @@ def _facts(name: str, *columns: Column[object]) -> Table:
         *columns,
         Index(None, "subject_id", "true_at_ms"),
     )
+
+
+class Months(TypeDecorator[tuple[float, ...]]):
+    """Twelve numbers, January first, as JSON in a text."""
+
+    impl = Text
+    cache_ok = True
+
+    def process_bind_param(self, value: tuple[float, ...] | None, dialect: Dialect) -> str | None:
+        """Return the text that is stored."""
+        return None if value is None else json.dumps(value, allow_nan=False)
+
+    def process_result_value(self, value: str | None, dialect: Dialect) -> tuple[float, ...] | None:
+        """Return the numbers that were stored."""
+        return None if value is None else tuple(float(one) for one in json.loads(value))
 
 
 def _id_of_subject(name: str) -> Column[object]:
@@ -172,7 +191,12 @@ place_fact = _facts(
 )
 probe_fact = _facts("probe_fact", _text("name"), _text("topic"))
 probe_position = _facts("probe_position", _id_of_subject("place_id"))
-stack_fact = _facts("stack_fact", _text("name"), _text("note"))
+stack_fact = _facts(
+    "stack_fact",
+    _text("name"),
+    _text("note"),
+    Column("boards_in_all", Integer, CheckConstraint("boards_in_all > 0", name="boards_in_all_positive")),
+)
 stack_position = _facts("stack_position", _id_of_subject("place_id"))
 set_fact = _facts("set_fact", _text("name"), _text("note"))
 board_fact = _facts(
@@ -198,6 +222,22 @@ board_cut = _facts(
     _id_of_subject("from_board_id"),
     Column("near_m", Float, CheckConstraint("near_m >= 0", name="near_m_not_negative"), nullable=False),
     Column("far_m", Float, CheckConstraint("far_m > near_m", name="far_m_beyond_near_m"), nullable=False),
+)
+water_event = _facts("water_event", _text("kind"), _positive("water_kg"), _text("faces"))
+outcome = _facts(
+    "outcome",
+    _text("kind"),
+    Column("degree", Text),
+    Column("thickness_m", Float, CheckConstraint("thickness_m > 0", name="thickness_m_positive")),
+    _text("note"),
+    CheckConstraint("(degree IS NULL) <> (thickness_m IS NULL)", name="degree_or_thickness"),
+)
+planned_move = _facts("planned_move", Column("place_id", Integer, ForeignKey("subject.id"), nullable=False))
+place_climate = _facts(
+    "place_climate",
+    Column("temperature_c", Months, nullable=False),
+    Column("rh_pct", Months, nullable=False),
+    _text("source"),
 )
 set_member = _facts("set_member", _id_of_subject("set_id"), _text("role"))
 weigh_in = _facts("weigh_in", _positive("mass_kg"), _positive("scale_error_kg"))

@@ -125,3 +125,47 @@ class Coat(StrEnum):
     BARE = "bare"
     ONE_FACE = "one face finished"
     ALL_ROUND = "finished all round"
+
+
+class WaterKind(StrEnum):
+    """How water came to a board that was not drying."""
+
+    GLUED = "glued"
+    BENT = "bent"  # steamed, or wetted over a hot iron
+    RAINED_ON = "rained on"
+    WETTED = "wetted"
+
+
+class Faces(StrEnum):
+    """Which of a board's faces."""
+
+    MARKED = "marked face"
+    OTHER = "other face"
+    BOTH = "both faces"
+
+
+class OutcomeKind(StrEnum):
+    """What was looked at on a board when it was dry, or on the way there."""
+
+    CHECKS = "checks"
+    HONEYCOMB = "honeycomb"
+    COLLAPSE = "collapse"
+    STAIN = "stain"
+    MOULD = "mould"
+    WARP = "twist or warp"
+    CASE_HARDENING = "case-hardening"  # by the prong test
+    THICKNESS = "thickness"  # measured: a number, not a degree
+    FINISHED = "finished"  # its drying is closed
+
+
+class Degree(StrEnum):
+    """How bad it was, how the prongs of the test turned, or how a board's drying ended."""
+
+    NONE = "none"
+    SLIGHT = "slight"
+    BAD = "bad"
+    STRAIGHT = "straight"  # no stress
+    IN = "turned in"  # case-hardened
+    OUT = "turned out"  # reverse case-hardened
+    WELL = "well"
+    SPOILT = "spoilt"

@@ -251,6 +251,34 @@ def test_every_kind_of_entry_has_a_table_with_its_fields() -> None:
         assert set(record.__dataclass_fields__) == set(table.columns.keys())
 
 
+def test_the_words_of_lists_and_the_twelve_months_come_back_as_they_went_in(store: Store, board: r.Subject) -> None:
+    when = {"true_at_ms": SPRING, "entered_at_ms": SPRING, "by": "Ida"}
+    months = tuple(float(one) - 4.5 for one in range(12))
+    with store.writing() as connection:
+        water = {"kind": r.WaterKind.GLUED, "water_kg": 0.04, "faces": r.Faces.MARKED}
+        facts.add(connection, r.WaterEvent, board.id, **when, **water)
+        found = {"kind": r.OutcomeKind.CHECKS, "degree": r.Degree.SLIGHT, "thickness_m": None, "note": ""}
+        facts.add(connection, r.Outcome, board.id, **when, **found)
+        sized = {"kind": r.OutcomeKind.THICKNESS, "degree": None, "thickness_m": 0.026, "note": "dry"}
+        facts.add(connection, r.Outcome, board.id, **when, **sized)
+        climate = {"temperature_c": months, "rh_pct": (75.0,) * 12, "source": "invented"}
+        facts.add(connection, r.PlaceClimate, board.id, **when, **climate)
+    with store.reading() as connection:
+        assert facts.own_values(facts.standing(connection, r.WaterEvent)[0]) == water
+        assert [facts.own_values(one) for one in facts.standing(connection, r.Outcome)] == [found, sized]
+        (kept,) = facts.standing(connection, r.PlaceClimate)
+    assert facts.own_values(kept) == climate
+    assert isinstance(kept.temperature_c, tuple) and hash(kept)
+
+
+@pytest.mark.parametrize("both", [(None, None), (r.Degree.BAD, 0.026)])
+def test_an_outcome_is_a_degree_or_a_thickness_and_never_both(store: Store, board: r.Subject, both: tuple) -> None:
+    degree, thickness_m = both
+    values = {"kind": r.OutcomeKind.CHECKS, "degree": degree, "thickness_m": thickness_m, "note": ""}
+    with pytest.raises(exc.IntegrityError), store.writing() as connection:
+        facts.add(connection, r.Outcome, board.id, true_at_ms=1, entered_at_ms=1, by="Ida", **values)
+
+
 # --- codes -----------------------------------------------------------------------------------------
 
 

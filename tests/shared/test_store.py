@@ -15,7 +15,7 @@ from sqlalchemy import Connection, create_engine, exc, inspect, text
 
 from shared.errors import Refused
 from shared.store import Store, engine, facts, readings
-from shared.store.records import PinReading, PlaceFact, PlaceKind, Quantity, SubjectKind
+from shared.store.records import PinReading, PlaceFact, PlaceKind, Quantity, StackFact, SubjectKind
 from shared.store.schema import metadata
 
 
@@ -213,6 +213,21 @@ def test_places_of_an_earlier_schema_keep_every_entry_their_air_not_known_and_no
         assert kept.in_sun is False
         assert [facts.get(connection, PlaceFact, one).name for one in (1, 3)] == ["shed", "x"]
         assert connection.execute(text("PRAGMA foreign_key_check")).all() == []
+    store.close()
+
+
+def test_stacks_of_an_earlier_schema_keep_every_entry_nobody_having_said_how_many_boards_they_hold(
+    tmp_path: Path,
+) -> None:
+    store = store_of_schema(tmp_path / "old.sqlite3", "0004")
+    with store.writing() as connection:
+        connection.execute(text("INSERT INTO subject VALUES (1, 'stack', 'K7')"))
+        connection.execute(text("INSERT INTO stack_fact VALUES (1, 1, 100, 110, 'Ida', NULL, 0, 'K7', 'oak')"))
+    store.create_or_upgrade()
+    with store.reading() as connection:
+        assert facts.standing(connection, StackFact) == [
+            StackFact(1, 1, 100, 110, "Ida", None, False, "K7", "oak", boards_in_all=None)
+        ]
     store.close()
 
 
