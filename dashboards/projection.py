@@ -34,9 +34,9 @@ def input_key(entries: Entries, board_id: int, now_ms: int) -> str:
     life = lives.parts(entries, board_id, now_ms)
     stays = lives.stays(entries, life)
     boards = [entries.boards[part.board_id] for part in life]
-    spans = sorted(
-        {span for stay in stays if stay.place_id is not None for span in entries.where.probes_of(stay.place_id)}
-    )
+    moves = entries.moves_ahead(board_id, now_ms)
+    places = sorted({stay.place_id for stay in stays if stay.place_id is not None} | {move.place_id for move in moves})
+    spans = sorted({span for place_id in places for span in entries.where.probes_of(place_id)})
     heard_by = {probe_id for probe_id, _begin, _finish in spans}
     heard_by |= {bag.probe_id for board in boards for bag in board.bags}
     read_by = {pin.meter_id for board in boards for pin in board.pins}
@@ -45,7 +45,7 @@ def input_key(entries: Entries, board_id: int, now_ms: int) -> str:
         [
             _said(e)
             for board in boards
-            for e in (*board.sizes, *board.weigh_ins, *board.pins, *board.oven_dry, *board.bags)
+            for e in (*board.sizes, *board.weigh_ins, *board.pins, *board.oven_dry, *board.bags, *board.waters)
         ],
         str(species().get(boards[-1].fact.species)),
         [str(entries.meters[m].lot) for m in sorted(entries.meters) if m in read_by],
@@ -57,6 +57,8 @@ def input_key(entries: Entries, board_id: int, now_ms: int) -> str:
         life[0].begin_ms,
         str(entries.latitude_longitude_deg),
         [_on_cells(entries, part.board_id, now_ms) for part in life],
+        [[move.true_at_ms, _said(entries.places.get(move.place_id))] for move in moves],
+        [_said(entries.climates.get(place_id)) for place_id in places],
     ]
     entered = hashlib.sha256(json.dumps(rests_on).encode()).hexdigest()[:24]
     return f"{entered}.{now_ms // MS_PER_HOUR}"

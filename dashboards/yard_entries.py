@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from dashboards import airs, calibrations, cells
+from dashboards import airs, calibrations, cells, planning
 from dashboards.calibrations import Checks, MeterNow
 from shared.settings import Settings
 from shared.store import Connection, facts
@@ -14,12 +14,16 @@ from shared.store.records import (
     BoardCut,
     BoardFact,
     BoardRest,
+    Outcome,
     OvenDryResult,
     PinReading,
+    PlaceClimate,
     PlaceFact,
+    PlannedMove,
     SetMember,
     SubjectKind,
     UsePlan,
+    WaterEvent,
     WeighIn,
 )
 from shared.tables import Use, uses
@@ -42,6 +46,8 @@ class BoardEntries:
     rests: list[BoardRest]
     coats: list[BoardCoat]
     cuts: list[BoardCut]
+    waters: list[WaterEvent]
+    outcomes: list[Outcome]
 
 
 @dataclass(frozen=True)
@@ -57,10 +63,27 @@ class Entries:
     checks: dict[int, Checks]
     cells: cells.Cells
     latitude_longitude_deg: tuple[float, float] | None  # of the yard; None: not set
+    moves: dict[int, list[PlannedMove]]  # by board or stack, past ones too
+    climates: dict[int, PlaceClimate]  # by place
 
     def as_weighed(self) -> dict[int, cells.Weighed]:
         """Return every board as load cells need it."""
         return {one: cells.Weighed(board.fact, board.start_ms, board.weigh_ins) for one, board in self.boards.items()}
+
+    def moves_ahead(self, board_id: int, now_ms: int) -> list[PlannedMove]:
+        """Return where a board is planned to go, in order of time: by itself, and with the stack that it lies in now.
+
+        Once it is taken out of its stack by a plan of its own, it goes nowhere with it any more.
+        """
+        own = planning.ahead(self.moves.get(board_id, []), self.where.boards.get(board_id, []), now_ms)
+        position = self.where.board_at(board_id, now_ms)
+        stack_id = position.stack_id if position else None
+        if stack_id is None:
+            return [own] if own else []
+        shared = planning.ahead(self.moves.get(stack_id, []), self.where.stacks.get(stack_id, []), now_ms)
+        if own and shared and own.true_at_ms <= shared.true_at_ms:
+            shared = None
+        return [one for one in (shared, own) if one]
 
     def cell_loads(self, board_id: int, now_ms: int) -> list[cells.Load]:
         """Return every time that a load cell carried a board, by itself or in a stack."""
@@ -72,7 +95,7 @@ def read_entries(connection: Connection, now_ms: int, settings: Settings | None 
     """Read what is entered about every board; of the settings, where on earth the yard is."""
     by_board = {
         kind: airs.by_subject(facts.standing(connection, kind))
-        for kind in (WeighIn, PinReading, OvenDryResult, BagTest, BoardRest, BoardCoat, BoardCut)
+        for kind in (WeighIn, PinReading, OvenDryResult, BagTest, BoardRest, BoardCoat, BoardCut, WaterEvent, Outcome)
     }
     plans = airs.by_subject(facts.standing(connection, UsePlan))
     membership = members(connection, now_ms)
@@ -94,6 +117,8 @@ def read_entries(connection: Connection, now_ms: int, settings: Settings | None 
             rests=by_board[BoardRest].get(one.id, []),
             coats=by_board[BoardCoat].get(one.id, []),
             cuts=by_board[BoardCut].get(one.id, []),
+            waters=by_board[WaterEvent].get(one.id, []),
+            outcomes=by_board[Outcome].get(one.id, []),
         )
     places = {fact.subject_id: fact for fact in facts.standing(connection, PlaceFact)}
     return Entries(
@@ -106,6 +131,8 @@ def read_entries(connection: Connection, now_ms: int, settings: Settings | None 
         calibrations.all_checks(connection),
         cells.all_cells(connection),
         _on_earth(settings or Settings()),
+        airs.by_subject(facts.standing(connection, PlannedMove)),
+        {one.subject_id: one for one in facts.standing(connection, PlaceClimate)},
     )
 
 
