@@ -164,16 +164,12 @@ def fill_holes(air: AirHours) -> AirHours:
     return _filled(air.at_ms, air.temperature_c, air.rh_pct, air.known)
 
 
-def members_of(air: AirHours, count: int, seed: int) -> tuple[Array, Array]:
-    """Return temperature [°C] and humidity [%RH] as [count, hours]: alike where known, each its own in gaps."""
+def members_c(air: AirHours, count: int, seed: int) -> Array:
+    """Return temperatures [°C; count, hours]: alike where known, each its own in gaps."""
     t = np.tile(air.temperature_c, (count, 1))
-    rh = np.tile(air.rh_pct, (count, 1))
     if np.all(air.spread_c == 0):
-        return t, rh
-    rng = np.random.default_rng(seed)
-    t += air.spread_c * _wandering(rng, count, len(air.at_ms))
-    rh += air.spread_rh_pct * _wandering(rng, count, len(air.at_ms))
-    return t, np.clip(rh, 1.0, 100.0)
+        return t
+    return np.asarray(t + air.spread_c * _wandering(np.random.default_rng(seed), count, len(air.at_ms)))
 
 
 def _wandering(rng: np.random.Generator, count: int, hours: int) -> Array:

@@ -133,6 +133,10 @@ class Course:
             np.concatenate([self.profiles, later.profiles], axis=1), np.concatenate([self.short, later.short], axis=1)
         )
 
+    def at(self, records: NDArray[np.intp]) -> Course:
+        """Return some of its recorded moments, by their numbers."""
+        return Course(self.profiles[:, records], self.short[:, records])
+
     def means(self, *, two_faces: bool = False) -> Array:
         """Average over the whole board, edges and ends as well [members, recorded steps; kg/kg]."""
         return np.asarray(mean_of(self.profiles, two_faces=two_faces) - self.short[..., 2])

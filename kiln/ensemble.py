@@ -32,7 +32,8 @@ class Ensemble:
     fitted: estimation.Fit
     boards: Array
     at_ms: NDArray[np.int64]
-    course: diffusion.Course
+    course: diffusion.Course  # as the model has it
+    lapse: Array  # what the model misses of each board, to be added to all of its thickness [members, moments; kg/kg]
     now: int
     air: AirAhead  # of the time ahead, as each member has it
 
@@ -44,7 +45,12 @@ class Ensemble:
     @property
     def mean_mc_pct(self) -> Array:
         """Of the whole board, as a scale has it [members, moments; %MC]."""
-        return 100.0 * self.course.means(two_faces=self.question.piece.two_faces)
+        return 100.0 * (self.course.means(two_faces=self.question.piece.two_faces) + self.lapse)
+
+    @property
+    def profiles(self) -> Array:
+        """Through the thickness in the middle of the board [members, moments, nodes; kg/kg]."""
+        return self.course.profiles + self.lapse[:, :, None]
 
 
 def ensemble(question: Question, members: int = MEMBERS, days: int = LOOK_AHEAD_DAYS) -> Ensemble:
@@ -52,23 +58,27 @@ def ensemble(question: Question, members: int = MEMBERS, days: int = LOOK_AHEAD_
 
     Raises ValueError, in words, when the air on record is too short to say anything, or no member could be solved.
     """
-    fitted = estimation.fit(question.piece, hourly(question), list(question.data), data_steps(question))
+    fitted = refit(question)
     boards = limits.soaked_at_most(question.piece, fitted.draw(members, SEED))
-    past_ms, past = _past(question, boards)
+    past_ms, past, seen = _past(question, boards)
     ahead_ms, ahead, drawn = time_ahead(question, boards, past, days)
-    course = past.then(ahead)
+    course, at_ms = past.then(ahead), np.concatenate([past_ms, ahead_ms])
     solved: NDArray[np.bool_] = np.asarray(np.isfinite(course.profiles).all(axis=(1, 2)))
     if solved.mean() < SOLVED_SHARE:
         raise ValueError("the drying model found no answer for this board in this air")
-    return Ensemble(
-        question,
-        fitted,
-        boards[solved],
-        np.concatenate([past_ms, ahead_ms]),
-        diffusion.Course(course.profiles[solved], course.short[solved]),
-        len(past_ms) - 1,
-        drawn.of(solved),
-    )
+    boards, course = boards[solved], diffusion.Course(course.profiles[solved], course.short[solved])
+    means = course.means(two_faces=question.piece.two_faces)
+    read = estimation.Likelihood(question.piece, list(question.data)).seen(seen)[solved]
+    lapse = fitted.lapse(boards, read, at_ms, means, SEED)
+    # What is missed never takes more than half of the water that there is.
+    lapse = np.maximum(lapse, -0.5 * np.minimum(means, course.profiles.min(axis=2)))
+    return Ensemble(question, fitted, boards, at_ms, course, lapse, len(past_ms) - 1, drawn.of(solved))
+
+
+def refit(question: Question) -> estimation.Fit:
+    """Return what a board's measurements say of it."""
+    gaps, steps = question.way.spread_rh_pct, data_steps(question)
+    return estimation.fit(question.piece, hourly(question), list(question.data), steps, gap_rh_pct=gaps)
 
 
 def hourly(question: Question) -> diffusion.AirSteps:
@@ -88,18 +98,21 @@ def data_steps(question: Question) -> NDArray[np.int64]:
     return steps_of([datum.at_ms for datum in question.data], question.way)
 
 
-def _past(question: Question, boards: Array) -> tuple[NDArray[np.int64], diffusion.Course]:
-    """The course at the end of each day so far, and at the last logged hour."""
+def _past(question: Question, boards: Array) -> tuple[NDArray[np.int64], diffusion.Course, diffusion.Course]:
+    """The course at the end of each day so far and at the last logged hour, and at each measurement."""
     way = question.way
     hours = len(way.at_ms)
-    t, rh = airs.members_of(way, len(boards), SEED)
-    days = np.arange(hours % 24, hours + 1, 24)
-    record = np.unique(np.concatenate([[0], days, [hours]])).astype(np.int64)
+    t = airs.members_c(way, len(boards), SEED)
+    days = np.unique(np.concatenate([[0], np.arange(hours % 24, hours + 1, 24), [hours]])).astype(np.int64)
+    measured = data_steps(question)
+    record = np.unique(np.concatenate([days, measured]))
     sun = question.sun_w_m2(int(way.at_ms[0]), hours)
     sun = None if sun is None else np.tile(sun, (len(boards), 1))
-    steps = diffusion.AirSteps(t, drying.true_rh_pct(boards, rh), np.full(hours, float(S_PER_HOUR)), sun)
+    rh = drying.true_rh_pct(boards, way.rh_pct[None], way.spread_rh_pct)
+    steps = diffusion.AirSteps(t, rh, np.full(hours, float(S_PER_HOUR)), sun)
     found = drying.follow(question.piece, boards, steps, record)
-    return np.asarray(way.at_ms[0] + record * MS_PER_HOUR, dtype=np.int64), found
+    daily, read = (found.at(np.searchsorted(record, some)) for some in (days, measured))
+    return np.asarray(way.at_ms[0] + days * MS_PER_HOUR, dtype=np.int64), daily, read
 
 
 def time_ahead(

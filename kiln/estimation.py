@@ -1,8 +1,9 @@
 """The refit: what a board's own measurements say about its unknowns.
 
-Gauss-Newton to the most believable unknowns, with the curvature there as their spread (Laplace). Each
-round marches all perturbed members in one batch. A measurement far from every believable board counts
-less and is reported as not fitting, so that one mix-up at the scale does not bend the whole record.
+Gauss-Newton to the most believable unknowns, with the curvature there as their spread (Laplace). A candidate and all
+its perturbations are marched in one block of the solver; the way there goes in long steps of air, the last round in
+shorter ones. A measurement far from what all others lead to expect counts less and is reported as not fitting, so
+that one mix-up at the scale does not bend the whole record.
 """
 
 from __future__ import annotations
@@ -12,43 +13,22 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from kiln import diffusion, drying
-from kiln.records import WEIGHED, Measured
-from shared.tables import constants
-from shared.units import Array
+from kiln import diffusion, drying, lapse
+from kiln.likelihood import DOES_NOT_FIT_SE, NOTHING, OUTLIER_SE, Datum, Errors, Likelihood
+from kiln.records import Measured
+from shared.units import MS_PER_DAY, S_PER_HOUR, Array
 
-ROUNDS = 12
-NOTHING = "nothing"  # the bound of a reading that tells nothing
-OUTLIER_SE = 3.0  # beyond this many standard errors a measurement counts less (Huber)
-DOES_NOT_FIT_SE = 4.0
+__all__ = ["NOTHING", "Datum", "Fit", "Likelihood", "fit"]
+
+NAMES = len(drying.UNKNOWNS)
+ROUNDS = 8  # of long steps; each is one block of the solver
+LONG_HOURS, SHORT_HOURS = 12, 3  # steps of air on the way, and in the last rounds
+SHORT_ROUNDS = 3
+NEAR_SD = 0.15  # a move this small, in deviations of what is left unknown, is taken without a look at where it leads
 PIN_DOUBTED_SE = 2.0  # how far pins may pull what the rest of the measurements says of a board
-WEIGHING_SHARE = 0.003  # of the mass: dirt, bark, surface water
-_STEP = 0.02
-_BOUNDS = {"at least": "only “at least”", "at most": "only “at most”", NOTHING: "nothing"}
-_TRIAL_SHARES = np.array([1.0, 0.5, 0.2, 0.05])
-
-
-@dataclass(frozen=True)
-class Datum:
-    """One measurement, made by ``kiln.observations``: ``value`` in kg of what was weighed, else in %MC."""
-
-    kind: str  # "weigh-in", "load cell", "pin", "oven-dry", "bag test"
-    at_ms: int
-    value: float  # of a bag test: on the printed isotherm, before the scale of this piece's own
-    error: float  # one standard error in the value's unit, without what is common to all of its kind
-    depth_share: float | None = None  # 0 at the face, 1 at mid-thickness; None: it tells the mean
-    cut_dry_kg: float = 0.0  # oven-dry mass of the sections cut since the board was first weighed
-    bound: str = ""  # "at least", "at most" or NOTHING: beyond what the instrument can tell
-    bias_share: float = 0.0  # of a pin: how much of an uncalibrated meter's bias it still has
-    ground: bool = True  # it measures the wood well enough for a verdict to rest on it
-    alike: int = 1  # how many weights of one load cell share what weighing has of error: they do not average it away
-    lapse: float = 1.0  # and how many of them share one lapse of the model
-    mass_share: float = 1.0  # oven-dry mass of what was weighed, of that of the board now: it was thicker before a cut
-
-    @property
-    def weighed(self) -> bool:
-        """Whether it is a mass."""
-        return self.kind in WEIGHED
+SOUGHT_NODES = 13  # through half the thickness: a mean is as good on them as on more
+_STEP = 0.05  # of a prior deviation
+_SHORTER = np.array([0.5, 0.25, 0.1, 0.03])  # lengths of a move that are tried beside the whole
 
 
 @dataclass(frozen=True)
@@ -59,53 +39,94 @@ class Fit:
     covariance: Array
     measured: tuple[Measured, ...]
     mass_strain_sd: float = 0.0  # distance of the fitted oven-dry mass from the prior, in the prior's deviations
+    likelihood: Likelihood | None = None  # of the measurements that it rests on; None: there were none
+    errors: Errors | None = None  # of these, around the centre
 
     def draw(self, count: int, seed: int) -> Array:
-        """Return ``count`` believable boards as rows of unknowns; the pin bias is left out."""
+        """Return ``count`` believable boards as rows of unknowns."""
         rng = np.random.default_rng(seed)
-        names = len(drying.UNKNOWNS)
-        root = _root(self.covariance[:names, :names])
-        noise = rng.standard_normal((count, names))
+        noise = rng.standard_normal((count, NAMES))
         noise -= noise.mean(axis=0)  # so that a small ensemble is not off centre by chance
-        return np.asarray(self.centre[:names] + noise @ root.T)
+        return np.asarray(self.centre + noise @ _root(self.covariance).T)
+
+    def lapse(self, boards: Array, seen: Array, moments_ms: NDArray[np.int64], mean: Array, seed: int) -> Array:
+        """Draw what the model misses of each board [members, moments; kg/kg], after what the measurements say of it.
+
+        ``seen``: what each board would have read at each measurement [members, data]; ``mean``: the boards' mean at
+        the moments [members, moments]. Drawn for a board nobody measured and corrected by what was measured
+        (Matheron's rule: Journel and Huijbregts, Mining Geostatistics, 1978; from memory).
+        """
+        rng = np.random.default_rng(seed)
+        days = moments_ms / MS_PER_DAY
+        size = lapse.spread(np.median(mean, axis=0))
+        if self.likelihood is None or self.errors is None:
+            return lapse.drawn(rng, len(boards), days) * size
+        free = ~self.likelihood.bounds
+        at = self.likelihood.days[free]
+        union, place = np.unique(np.concatenate([days, at]), return_inverse=True)
+        prior = lapse.drawn(rng, len(boards), union)[:, place]
+        own = self.errors.own[np.ix_(free, free)]
+        noise = rng.standard_normal((len(boards), len(at))) @ np.linalg.cholesky(own).T
+        spread = self.errors.spread[free]
+        missed = self.likelihood.away(boards, seen)[:, free] - prior[:, len(days) :] * spread - noise
+        gain = np.linalg.solve(self.errors.all[np.ix_(free, free)], lapse.covariance(at, days, spread, size))
+        return np.asarray(prior[:, : len(days)] * size + missed @ gain)
 
 
-def fit(piece: drying.Piece, air: diffusion.AirSteps, data: list[Datum], data_steps: NDArray[np.int64]) -> Fit:
+@dataclass(frozen=True)
+class _Point:
+    """A candidate: what it should read, how that moves with each unknown, and how wrong both may be."""
+
+    unknowns: Array  # [names]
+    away: Array  # told less seen [data]
+    slope: Array  # of away [data, names]
+    errors: Errors
+
+
+def fit(
+    piece: drying.Piece,
+    air: diffusion.AirSteps,
+    data: list[Datum],
+    data_steps: NDArray[np.int64],
+    prior: drying.Prior | None = None,
+    gap_rh_pct: Array | None = None,
+) -> Fit:
     """Return the refit of one board.
 
-    ``air``: one row, from the board's beginning on. ``data_steps``: after which step of the air each
-    measurement was made, rising. Without measurements the prior comes back.
+    ``air``: one row of hours, from the board's beginning on. ``data_steps``: after which step of the air each
+    measurement was made, rising. ``prior``: what is believed before; None: by species, origin and place alone.
+    ``gap_rh_pct``: one standard deviation of the humidity of each hour, where it was not logged [hours].
+    Without measurements the prior comes back.
     """
-    prior = drying.prior(piece)
-    table = constants("drying")
-    # Two more unknowns: what all pin readings, and what all masses of before a cut, have of error in common.
-    common_sd = [table["pin_bias_mc_pct"].value / 100.0, table["size_error"].value]
-    centre = np.append(prior.centre, [0.0, 0.0])
-    precision = np.diag(1.0 / np.append(prior.sd, common_sd) ** 2)
+    prior = prior or drying.prior(piece)
     if not data:
-        return Fit(centre, _inverse(precision), ())
-    model = _Model(piece, air, data, data_steps)
-    best, curvature = _search(model, centre, precision)
-    doubted = np.zeros(len(data), dtype=bool)
+        return Fit(prior.centre, prior.covariance, ())
+    gaps = np.zeros(air.rh_pct.shape[1]) if gap_rh_pct is None else gap_rh_pct
+    search = _Search(piece, air, gaps, data_steps, prior)
+    told_by = Likelihood(piece, data)
+    point, covariance = search.best(told_by, prior.centre)
+    misfit = _misfits(point, prior)
+    kept, doubted = told_by, np.zeros(len(data), dtype=bool)
     spared = [replace(one, bound=NOTHING) if one.kind == "pin" else one for one in data]
     if spared != data and any(one.kind != "pin" for one in data):
-        rest, held = _search(_Model(piece, air, spared, data_steps), centre, precision)
-        if _at_odds(best, rest, _inverse(held)):
+        rest = Likelihood(piece, spared)
+        without, held = search.best(rest, point.unknowns)
+        if _at_odds(point.unknowns, without.unknowns, held):
             # A pin reads one spot and would bend the whole board: the rest is believed, and the verdict says so.
-            best, curvature = rest, held
             doubted = np.array([one.kind == "pin" for one in data])
-    residual = model.residuals(best[None, :])
-    covariance = _inverse(curvature)
-    strain = float(abs(best[0] - prior.centre[0]) / prior.sd[0])
+            away = search.away(told_by, without.unknowns) / np.sqrt(np.diag(without.errors.all))
+            misfit = np.where(doubted, _plainly(away), _misfits(without, prior))
+            point, covariance, kept = without, held, rest
     sd_ln = (float(np.sqrt(covariance[0, 0])), float(np.sqrt(covariance[5, 5])))
-    told = model.measured(best, sd_ln, np.where(doubted, _plainly(residual[0]), residual[0]))
-    told = tuple(replace(one, ground=False) if out else one for one, out in zip(told, doubted, strict=True))
-    return Fit(best, covariance, told, strain)
+    measured = told_by.measured(point.unknowns, sd_ln, misfit)
+    measured = tuple(replace(one, ground=False) if out else one for one, out in zip(measured, doubted, strict=True))
+    strain = float(abs(point.unknowns[0] - prior.centre[0]) / prior.sd[0])
+    return Fit(point.unknowns, covariance, measured, strain, kept, point.errors)
 
 
-def _plainly(residual: Array) -> Array:
-    """Residuals of measurements that were left out: never less than what is called not to fit."""
-    return np.asarray(np.copysign(np.maximum(np.abs(residual), DOES_NOT_FIT_SE + 0.1), residual))
+def _plainly(misfit: Array) -> Array:
+    """Misfits of measurements that were left out: never less than what is called not to fit."""
+    return np.asarray(np.copysign(np.maximum(np.abs(misfit), DOES_NOT_FIT_SE + 0.1), misfit))
 
 
 def _at_odds(all_told: Array, without_pins: Array, covariance: Array) -> bool:
@@ -114,129 +135,145 @@ def _at_odds(all_told: Array, without_pins: Array, covariance: Array) -> bool:
     return bool(np.max(np.abs(all_told[:2] - without_pins[:2]) / sd) > PIN_DOUBTED_SE)
 
 
-class _Model:
-    """The march, as a function from unknowns to residuals in standard errors.
+class _Search:
+    """The march as a function of the unknowns, in longer and in shorter steps, and the way to its best point.
 
     Every member sees the air that its own bias of the hygrometer makes true.
     """
 
     def __init__(
-        self, piece: drying.Piece, air: diffusion.AirSteps, data: list[Datum], data_steps: NDArray[np.int64]
+        self,
+        piece: drying.Piece,
+        air: diffusion.AirSteps,
+        gap_rh_pct: Array,
+        data_steps: NDArray[np.int64],
+        prior: drying.Prior,
     ) -> None:
-        self.piece, self.data = piece, data
-        self.last = int(data_steps[-1]) if len(data_steps) else 0
-        self.air = diffusion.AirSteps(
-            air.temperature_c[:1, : self.last],
-            air.rh_pct[:1, : self.last],
-            air.dt_s[: self.last],
-            None if air.sun_w_m2 is None else air.sun_w_m2[:1, : self.last],
-        )
-        self.steps = data_steps
+        self.piece, self.prior = piece, prior
+        self.precision = _inverse(prior.covariance)
+        self._data_hours = data_steps
+        breaks = np.concatenate([data_steps, [spell.first_hour for spell in piece.spells]])
+        last = int(data_steps[-1])
+        self._airs = {
+            hours: _in_steps(air, gap_rh_pct, _edges(last, breaks, hours)) for hours in (LONG_HOURS, SHORT_HOURS)
+        }
 
-    def residuals(self, unknowns: Array) -> Array:
-        """Return residuals [members, data] in standard errors.
+    def best(self, likelihood: Likelihood, begin: Array) -> tuple[_Point, Array]:
+        """Return the most believable point, and the covariance around it."""
+        point = self._descend(likelihood, begin, LONG_HOURS, ROUNDS)
+        point = self._descend(likelihood, point.unknowns, SHORT_HOURS, SHORT_ROUNDS)
+        curvature, _ = _normal(point, _weights(_misfits(point, self.prior)), self.prior, self.precision)
+        return point, _inverse(curvature)
 
-        What is weighed is the whole board, dried at its edges and ends; pins read its middle.
-        """
-        core = unknowns[:, : len(drying.UNKNOWNS)]
-        rh_pct = drying.true_rh_pct(core, self.air.rh_pct)
-        repeated = (
-            None if one is None else np.repeat(one, len(core), axis=0)
-            for one in (self.air.temperature_c, self.air.sun_w_m2)
-        )
-        temperature_c, sun_w_m2 = repeated
-        assert temperature_c is not None
-        air = diffusion.AirSteps(temperature_c, rh_pct, self.air.dt_s, sun_w_m2)
-        course = drying.follow(self.piece, core, air, self.steps)
-        means = course.means(two_faces=self.piece.two_faces)
-        mass, scale = np.exp(core[:, 0]), np.exp(core[:, 5]) * self.piece.isotherm_share
-        out = np.empty((len(core), len(self.data)))
-        for j, datum in enumerate(self.data):
-            seen = means[:, j]
-            if datum.depth_share is not None and not datum.weighed:
-                seen = diffusion.at_depth(course.profiles[:, j], datum.depth_share, two_faces=self.piece.two_faces)
-            then = mass * datum.mass_share * (np.exp(unknowns[:, -1]) if datum.mass_share != 1.0 else 1.0)
-            out[:, j] = _residual(datum, seen, then, scale, unknowns[:, -2])
-        return out
+    def _descend(self, likelihood: Likelihood, begin: Array, hours: int, rounds: int) -> _Point:
+        """Gauss-Newton; in each round the whole move and some shorter ones are marched in one block."""
+        point, _ = self._look(likelihood, begin, begin[None, :][:0], hours)
+        for _ in range(rounds):
+            weight = _weights(_misfits(point, self.prior))
+            curvature, downhill = _normal(point, weight, self.prior, self.precision)
+            move = _limited(np.asarray(np.linalg.solve(curvature, downhill), dtype=np.float64), self.prior.sd)
+            if np.max(np.abs(move) * np.sqrt(np.diag(curvature))) < NEAR_SD:
+                return self._moved(point, move)
+            shorter = point.unknowns + _SHORTER[:, None] * move
+            there, away = self._look(likelihood, point.unknowns + move, shorter, hours)
+            tried = np.vstack([point.unknowns, there.unknowns, shorter])
+            cost = self._cost(point, weight, np.vstack([point.away, there.away, away]), tried)
+            chosen = int(np.argmin(cost))
+            if chosen == 0:
+                return point
+            point = there if chosen == 1 else self._look(likelihood, tried[chosen], shorter[:0], hours)[0]
+        return point
 
-    def measured(self, best: Array, sd_ln: tuple[float, float], residual: Array) -> tuple[Measured, ...]:
-        """Say each measurement as a moisture content, and how well it fits; ``sd_ln``: of dry mass and isotherm."""
-        mass, scale = float(np.exp(best[0])), float(np.exp(best[5])) * self.piece.isotherm_share
-        of_cut = float(np.exp(best[-1]))
-        return tuple(
-            _as_measured(
-                datum, mass * datum.mass_share * (of_cut if datum.mass_share != 1.0 else 1.0), scale, sd_ln, float(r)
-            )
-            for datum, r in zip(self.data, residual, strict=True)
-        )
+    def _moved(self, point: _Point, move: Array) -> _Point:
+        """The point after a move so small that its readings follow from their slopes."""
+        return replace(point, unknowns=point.unknowns + move, away=point.away + point.slope @ move)
 
-
-def _residual(datum: Datum, seen: Array, mass_kg: Array, scale: Array, pin_bias: Array) -> Array:
-    discrepancy = constants("drying")["model_discrepancy_mc_pct"].value / 100.0
-    if datum.weighed:
-        weighing = datum.error**2 + datum.alike * (WEIGHING_SHARE * datum.value) ** 2
-        sd = np.sqrt(weighing + datum.lapse * (discrepancy * mass_kg) ** 2)
-        return np.asarray((datum.value - (mass_kg - datum.cut_dry_kg) * (1.0 + seen)) / sd)
-    told, error = (np.full(len(mass_kg), number / 100.0) for number in (datum.value, datum.error))
-    if datum.kind == "bag test":  # it tells the humidity of this piece's own isotherm
-        told, error = told * scale, error * scale
-    if datum.depth_share is not None:
-        error = np.hypot(error, discrepancy)
-    away = np.asarray((told - (seen + datum.bias_share * pin_bias)) / error)
-    if datum.bound == NOTHING:
-        return np.zeros(len(mass_kg))
-    if datum.bound == "at least":
-        return np.asarray(np.maximum(away, 0.0))
-    return np.asarray(np.minimum(away, 0.0)) if datum.bound == "at most" else away
-
-
-def _search(model: _Model, centre: Array, precision: Array) -> tuple[Array, Array]:
-    """Gauss-Newton with a step length chosen among a few tried in one batch."""
-    now = centre.copy()
-    count = len(centre)
-    curvature = precision
-    for _ in range(ROUNDS):
-        lanes = np.vstack([now, now + _STEP * _scales(precision)[:, None] * np.eye(count)])
-        residual = model.residuals(lanes)
-        slope = (residual[1:] - residual[0]).T / (_STEP * _scales(precision))
+    def _look(self, likelihood: Likelihood, at: Array, others: Array, hours: int) -> tuple[_Point, Array]:
+        """March a candidate with its perturbations, and some others beside; return it, and how far the others are."""
+        step = _STEP * self.prior.sd
+        lanes = np.vstack([at, at + step * np.eye(NAMES), others])
+        seen = self._seen(likelihood, lanes, hours)
+        away = likelihood.away(lanes, seen)
+        slope = ((away[1 : NAMES + 1] - away[0]) / step[:, None]).T
         slope[~np.isfinite(slope)] = 0.0  # a perturbed board without an answer teaches nothing
-        weight = _weights(residual[0])
-        curvature = precision + slope.T @ (weight[:, None] * slope)
-        downhill = -slope.T @ (weight * residual[0]) - precision @ (now - centre)
-        move = np.linalg.solve(curvature, downhill)
-        trials = now + _TRIAL_SHARES[:, None] * _limited(move, precision)
-        costs = _costs(model.residuals(trials), trials, centre, precision)
-        cost_now = _costs(residual[:1], now[None, :], centre, precision)[0]
-        chosen = int(np.argmin(costs))
-        if costs[chosen] >= cost_now:
-            break
-        now = trials[chosen]
-        if cost_now - costs[chosen] < 1e-4 * (1.0 + cost_now):
-            break
-    return now, curvature
+        return _Point(at, away[0], slope, likelihood.errors(at, np.nan_to_num(seen[0]))), away[NAMES + 1 :]
+
+    def away(self, likelihood: Likelihood, unknowns: Array) -> Array:
+        """How far measurements are from what one board should read [data; kg/kg]."""
+        rows = unknowns[None, :]
+        return np.asarray(likelihood.away(rows, self._seen(likelihood, rows, SHORT_HOURS))[0])
+
+    def _seen(self, likelihood: Likelihood, lanes: Array, hours: int) -> Array:
+        steps, gap_rh_pct = self._airs[hours]
+        rh_pct = drying.true_rh_pct(lanes, steps.rh_pct, gap_rh_pct)
+        t, sun = (
+            None if one is None else np.repeat(one, len(lanes), axis=0) for one in (steps.temperature_c, steps.sun_w_m2)
+        )
+        assert t is not None
+        air = diffusion.AirSteps(t, rh_pct, steps.dt_s, sun)
+        nodes = diffusion.NODES_WITH_TWO_FACES if self.piece.two_faces else SOUGHT_NODES
+        return likelihood.seen(drying.follow(self.piece, lanes, air, self._data_hours, nodes=nodes))
+
+    def _cost(self, point: _Point, weight: Array, away: Array, unknowns: Array) -> Array:
+        """Half the squared distances [candidates], with the errors and weights of one point."""
+        root = np.linalg.cholesky(_weighted(point.errors, weight))
+        fit = np.linalg.solve(root, away.T)
+        moved = unknowns - self.prior.centre
+        found = 0.5 * np.sum(fit**2, axis=0) + 0.5 * np.einsum("ij,jk,ik->i", moved, self.precision, moved)
+        return np.where(np.isfinite(found), found, np.inf)
 
 
-def _scales(precision: Array) -> Array:
-    return np.asarray(1.0 / np.sqrt(np.diag(precision)))
+def _normal(point: _Point, weight: Array, prior: drying.Prior, precision: Array) -> tuple[Array, Array]:
+    """Curvature and downhill direction of the squared distances at a point."""
+    pull = np.linalg.solve(_weighted(point.errors, weight), point.slope)
+    curvature = precision + point.slope.T @ pull
+    return curvature, -pull.T @ point.away - precision @ (point.unknowns - prior.centre)
 
 
-def _limited(move: Array, precision: Array) -> Array:
+def _weighted(errors: Errors, weight: Array) -> Array:
+    return errors.model + errors.own + np.diag(np.diag(errors.own) * (1.0 / weight - 1.0))
+
+
+def _misfits(point: _Point, prior: drying.Prior) -> Array:
+    """How far each measurement is from what all others and the prior lead to expect [data; standard errors].
+
+    Left out one at a time, in the straight-line picture of the board around the point (Rasmussen and Williams,
+    Gaussian Processes for Machine Learning, 2006, eq. 5.12).
+    """
+    from_prior = point.away - point.slope @ (point.unknowns - prior.centre)
+    inverse = _inverse(point.errors.all + point.slope @ prior.covariance @ point.slope.T)
+    return np.asarray((inverse @ from_prior) / np.sqrt(np.diag(inverse)))
+
+
+def _weights(misfit: Array) -> Array:
+    """What each measurement counts: one that lies far off less and less."""
+    return np.asarray(np.minimum(1.0, OUTLIER_SE / np.maximum(np.abs(misfit), 1e-12)) ** 2)
+
+
+def _limited(move: Array, sd: Array) -> Array:
     """Keep one step within two standard deviations of the prior in each unknown."""
-    reach = np.max(np.abs(move) / _scales(precision))
-    return move * min(1.0, 2.0 / reach) if reach > 0 else move
+    reach = np.max(np.abs(move) / sd)
+    return np.asarray(move * min(1.0, 2.0 / reach)) if reach > 0 else move
 
 
-def _weights(residual: Array) -> Array:
-    size = np.maximum(np.abs(residual), 1e-12)
-    return np.asarray(np.minimum(1.0, OUTLIER_SE / size))
+def _edges(last: int, breaks: NDArray[np.int64], hours: int) -> NDArray[np.int64]:
+    """Hours at which steps of at most so many hours begin, and the last one: every break is one of them."""
+    inside = breaks[(breaks > 0) & (breaks < last)]
+    return np.unique(np.concatenate([np.arange(0, last, hours), inside, [last]])).astype(np.int64)
 
 
-def _costs(residual: Array, unknowns: Array, centre: Array, precision: Array) -> Array:
-    size = np.abs(residual)
-    huber = np.where(size <= OUTLIER_SE, 0.5 * size**2, OUTLIER_SE * (size - 0.5 * OUTLIER_SE))
-    away = unknowns - centre
-    found = huber.sum(axis=1) + 0.5 * np.einsum("ij,jk,ik->i", away, precision, away)
-    return np.where(np.isfinite(found), found, np.inf)
+def _in_steps(air: diffusion.AirSteps, gap_rh_pct: Array, edges: NDArray[np.int64]) -> tuple[diffusion.AirSteps, Array]:
+    """Hourly air, averaged over longer steps; and so what was never logged of its humidity."""
+    lengths = np.diff(edges)
+
+    def averaged(hourly: Array) -> Array:
+        if len(lengths) == 0:  # nothing was measured but at the very beginning
+            return hourly[:, :0]
+        return np.asarray(np.add.reduceat(hourly[:, : edges[-1]], edges[:-1], axis=1) / lengths)
+
+    sun = None if air.sun_w_m2 is None else averaged(air.sun_w_m2)
+    steps = diffusion.AirSteps(averaged(air.temperature_c), averaged(air.rh_pct), lengths * float(S_PER_HOUR), sun)
+    return steps, averaged(gap_rh_pct[None])[0]
 
 
 def _inverse(matrix: Array) -> Array:
@@ -246,37 +283,3 @@ def _inverse(matrix: Array) -> Array:
 def _root(covariance: Array) -> Array:
     values, vectors = np.linalg.eigh((covariance + covariance.T) / 2.0)
     return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
-
-
-def _as_measured(datum: Datum, mass_kg: float, scale: float, sd_ln: tuple[float, float], residual: float) -> Measured:
-    note = ""
-    if abs(residual) > DOES_NOT_FIT_SE:
-        note = "does not fit the rest: another board, wet bark, trimmed since, or a slip of the pen?"
-        if datum.kind == "load cell":
-            note = "does not fit the rest: something else on the cell, a wet cover, or a zero that moved?"
-        if datum.kind == "pin":
-            note = "does not fit the rest, and is left out: shallow pins, another board, salt, or a slip of the pen?"
-    if datum.weighed:
-        mass_kg -= datum.cut_dry_kg
-        mc = 100.0 * (datum.value / mass_kg - 1.0)
-        # Of a mass the moisture content is known no better than the oven-dry mass beneath it.
-        weighing = np.hypot(datum.error, WEIGHING_SHARE * datum.value) / mass_kg
-        error = float(100.0 * np.hypot(weighing, datum.value / mass_kg * sd_ln[0]))
-    elif datum.kind == "bag test":
-        mc, error = datum.value * scale, scale * float(np.hypot(datum.error, datum.value * sd_ln[1]))
-    else:
-        mc = datum.value
-        error = float(np.hypot(datum.error, datum.bias_share * constants("drying")["pin_bias_mc_pct"].value))
-    if datum.bound:
-        note = note or f"beyond what it can tell on this wood: it says {_BOUNDS[datum.bound]}"
-    scale_pct = 100.0 * datum.error / mass_kg if datum.weighed else 0.0
-    return Measured(
-        datum.at_ms,
-        datum.kind,
-        float(mc),
-        float(error),
-        residual,
-        note,
-        ground=datum.ground and not datum.bound,
-        scale_error_mc_pct=float(scale_pct),
-    )

@@ -37,15 +37,14 @@ def _spread(now: int, last: int) -> NDArray[np.intp]:
 
 
 def _told(crowd: Ensemble) -> Projection:
-    question, fitted, boards, at_ms, course = crowd.question, crowd.fitted, crowd.boards, crowd.at_ms, crowd.course
+    question, fitted, boards, at_ms = crowd.question, crowd.fitted, crowd.boards, crowd.at_ms
     now, ahead_air = crowd.now, crowd.air
-    two, profiles = question.piece.two_faces, course.profiles
+    two, profiles = question.piece.two_faces, crowd.profiles
     # The middle of the board, which edges and ends do not feel, is last to be fit; a scale weighs the whole.
     middle, shell, core = (
         100.0 * of(profiles, two_faces=two) for of in (diffusion.mean_of, diffusion.shell_of, diffusion.core_of)
     )
-    mean = 100.0 * course.means(two_faces=two)
-    scale = np.exp(boards[:, 5]) * question.piece.isotherm_share
+    mean, scale = crowd.mean_mc_pct, crowd.isotherm_scale
     target = float(sorption.emc_pct(question.destination_temperature_c, question.destination_rh_pct))
     fit_each = fitness.fit_each(middle, core - shell, scale * target, question.use)
     ready = fitness.ready_ms(at_ms, fit_each, now)
@@ -95,7 +94,7 @@ def _told(crowd: Ensemble) -> Projection:
 
 def _without_bias(values: Array, boards: Array) -> Array:
     """Each member's value as it would be with the middle bias of the hygrometer, by the straight line through all."""
-    bias = boards[:, drying.LOGARITHMIC] - boards[:, drying.LOGARITHMIC].mean()
+    bias = boards[:, drying.RH_BIAS] - boards[:, drying.RH_BIAS].mean()
     spread = float(bias @ bias)
     return values if spread == 0.0 else np.asarray(values - bias * float(bias @ values) / spread)
 
@@ -130,7 +129,7 @@ def _emc_band(question: Question, boards: Array, scale: Array, ahead: AirAhead, 
     """EMC of each day's air for this wood: of the logged air up to now, of the drawn air beyond."""
     way = question.way
     hours = len(way.at_ms)
-    logged = _emc_or_nan(way.temperature_c[None], drying.true_rh_pct(boards, way.rh_pct[None]))
+    logged = _emc_or_nan(way.temperature_c[None], drying.true_rh_pct(boards, way.rh_pct[None], way.spread_rh_pct))
     edges = np.unique(np.concatenate([[0], np.arange(hours % 24, hours + 1, 24), [hours]])).astype(int)
     past = np.stack([logged[:, max(0, edge - 24) : max(edge, 1)].mean(axis=1) for edge in edges], axis=1)
     drawn = _emc_or_nan(ahead.temperature_c, ahead.rh_pct)

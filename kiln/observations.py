@@ -10,9 +10,8 @@ from kiln.bag import Wait, mc_from_bag
 from kiln.estimation import NOTHING, Datum
 from kiln.oven_dry import section_scatter_mc_pct
 from shared.tables import constants, limit
-from shared.units import MS_PER_DAY, S_PER_HOUR, Array
+from shared.units import S_PER_HOUR, Array
 
-LAPSE_DAYS = 10.0  # judgement
 OFFCUT_MC_PCT = 0.3  # of an oven-dried offcut itself: balance, regain on the way; judgement
 
 
@@ -24,18 +23,10 @@ def weigh_in(at_ms: int, mass_kg: float, scale_error_kg: float, cut_dry_kg: floa
 def cell_weights(at_ms: NDArray[np.int64], mass_kg: Array, error_kg: Array) -> list[Datum]:
     """Return weights of a load cell (float[n] each), of which ``load_cell.thinned`` gives masses and errors.
 
-    What weighing has of error is one for all of them. What the model cannot follow lasts for about LAPSE_DAYS: in a
-    longer time there are several such lapses, each of which a part of the weights has in common.
+    Their errors are ``load_cell.thinned``'s; what dirt on the cell adds is one for all of them.
     """
-    count = len(at_ms)
-    if count == 0:
-        return []
-    lapses = 1.0 + float(at_ms[-1] - at_ms[0]) / MS_PER_DAY / LAPSE_DAYS
     told = zip(at_ms, mass_kg, error_kg, strict=True)
-    return [
-        Datum("load cell", int(at), float(mass), float(error), alike=count, lapse=max(count / lapses, 1.0))
-        for at, mass, error in told
-    ]
+    return [Datum("load cell", int(at), float(mass), float(error)) for at, mass, error in told]
 
 
 def section(at_ms: int, wet_mass_kg: float, dry_mass_kg: float) -> Datum:

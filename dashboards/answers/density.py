@@ -11,7 +11,7 @@ from dashboards.answers.records import Answer, Asked, Basis, Line, Question, bas
 from dashboards.pages.forms import Field, Option
 from dashboards.pages.instrument_forms import LAST_MOVED
 from kiln import audit, bag, meters, oven_dry
-from kiln.estimation import WEIGHING_SHARE
+from kiln.likelihood import WEIGHING_SHARE
 from shared.errors import BadInput
 from shared.store.records import LastMoved, Origin
 from shared.tables import Species, limit

@@ -1,0 +1,66 @@
+"""What the model cannot follow: its lapse, the same for shell, core and mean, which comes and goes within weeks.
+
+No board is the model's board: its diffusion changes with moisture in another way, it has knots, its neighbours move.
+The lapse is a normal process in time with the correlation (1 + a) exp(-a), a = sqrt(3) |t - t'| / tau (Matérn 3/2:
+Rasmussen and Williams, Gaussian Processes for Machine Learning, 2006, eq. 4.17), so that a board does not jump by it
+from one day to the next; its size grows with the moisture that is there to be wrong about.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from shared.tables import constants
+from shared.units import Array
+
+
+def spread(mean: Array) -> Array:
+    """One standard deviation of the lapse [kg/kg] of boards at ``mean`` [kg/kg], any shape. ``drying.csv``."""
+    table = constants("drying")
+    still, share = table["lapse_mc_pct"].value / 100.0, table["lapse_share"].value
+    return np.asarray(np.hypot(still, share * np.maximum(mean, 0.0)))
+
+
+def _alike(days: Array, others: Array) -> Array:
+    """Correlation of the lapse between moments [day]: as an outer table."""
+    a = _rate_per_day() * np.abs(days[:, None] - others[None, :])
+    return np.asarray((1.0 + a) * np.exp(-a))
+
+
+def _rate_per_day() -> float:
+    return float(np.sqrt(3.0) / constants("drying")["lapse_days"].value)
+
+
+def covariance(days: Array, others: Array, spread: Array, other_spread: Array) -> Array:
+    """Covariance of the lapse between moments [day] where it has these standard deviations [kg/kg]."""
+    return np.asarray(np.outer(spread, other_spread) * _alike(days, others))
+
+
+def drawn(rng: np.random.Generator, members: int, days: Array) -> Array:
+    """Draw the lapse in its own standard deviations at rising moments [day]: [members, moments].
+
+    Exact at any spacing: value and slope are carried on together, the pair being a Markov process.
+    """
+    rate = _rate_per_day()
+    noise = rng.standard_normal((len(days), 2, members))
+    found = np.empty((len(days), members))
+    value, slope = noise[0, 0], rate * noise[0, 1]
+    found[0] = value
+    for k, gap in enumerate(np.diff(days), start=1):
+        a, kept = rate * gap, np.exp(-rate * gap)
+        carried = np.array([[1.0 + a, gap], [-rate * a, 1.0 - a]]) * kept
+        left = np.diag([1.0, rate**2]) - carried @ np.diag([1.0, rate**2]) @ carried.T
+        root = _root2(left)
+        value, slope = (
+            carried[0, 0] * value + carried[0, 1] * slope + root[0, 0] * noise[k, 0],
+            carried[1, 0] * value + carried[1, 1] * slope + root[1, 0] * noise[k, 0] + root[1, 1] * noise[k, 1],
+        )
+        found[k] = value
+    return np.asarray(found.T)
+
+
+def _root2(matrix: Array) -> Array:
+    """Lower root of a symmetric 2 by 2 matrix that may be nought."""
+    first = np.sqrt(max(matrix[0, 0], 0.0))
+    beside = matrix[1, 0] / first if first > 0.0 else 0.0
+    return np.array([[first, 0.0], [beside, np.sqrt(max(matrix[1, 1] - beside**2, 0.0))]])
