@@ -105,7 +105,7 @@ def fit(
     search = _Search(piece, air, gaps, data_steps, prior)
     told_by = Likelihood(piece, data)
     point, covariance = search.best(told_by, prior.centre)
-    misfit = _misfits(point, prior)
+    misfit, _ = _misfits(point, prior)
     kept, doubted = told_by, np.zeros(len(data), dtype=bool)
     spared = [replace(one, bound=NOTHING) if one.kind == "pin" else one for one in data]
     if spared != data and any(one.kind != "pin" for one in data):
@@ -115,7 +115,7 @@ def fit(
             # A pin reads one spot and would bend the whole board: the rest is believed, and the verdict says so.
             doubted = np.array([one.kind == "pin" for one in data])
             away = search.away(told_by, without.unknowns) / np.sqrt(np.diag(without.errors.all))
-            misfit = np.where(doubted, _plainly(away), _misfits(without, prior))
+            misfit = np.where(doubted, _plainly(away), _misfits(without, prior)[0])
             point, covariance, kept = without, held, rest
     sd_ln = (float(np.sqrt(covariance[0, 0])), float(np.sqrt(covariance[5, 5])))
     measured = told_by.measured(point.unknowns, sd_ln, misfit)
@@ -162,22 +162,22 @@ class _Search:
         """Return the most believable point, and the covariance around it."""
         point = self._descend(likelihood, begin, LONG_HOURS, ROUNDS)
         point = self._descend(likelihood, point.unknowns, SHORT_HOURS, SHORT_ROUNDS)
-        curvature, _ = _normal(point, _weights(_misfits(point, self.prior)), self.prior, self.precision)
+        curvature, _ = _normal(point, _misfits(point, self.prior)[1], self.prior, self.precision)
         return point, _inverse(curvature)
 
     def _descend(self, likelihood: Likelihood, begin: Array, hours: int, rounds: int) -> _Point:
         """Gauss-Newton; in each round the whole move and some shorter ones are marched in one block."""
         point, _ = self._look(likelihood, begin, begin[None, :][:0], hours)
         for _ in range(rounds):
-            weight = _weights(_misfits(point, self.prior))
-            curvature, downhill = _normal(point, weight, self.prior, self.precision)
+            _, added = _misfits(point, self.prior)
+            curvature, downhill = _normal(point, added, self.prior, self.precision)
             move = _limited(np.asarray(np.linalg.solve(curvature, downhill), dtype=np.float64), self.prior.sd)
             if np.max(np.abs(move) * np.sqrt(np.diag(curvature))) < NEAR_SD:
                 return self._moved(point, move)
             shorter = point.unknowns + _SHORTER[:, None] * move
             there, away = self._look(likelihood, point.unknowns + move, shorter, hours)
             tried = np.vstack([point.unknowns, there.unknowns, shorter])
-            cost = self._cost(point, weight, np.vstack([point.away, there.away, away]), tried)
+            cost = self._cost(point, added, np.vstack([point.away, there.away, away]), tried)
             chosen = int(np.argmin(cost))
             if chosen == 0:
                 return point
@@ -214,40 +214,49 @@ class _Search:
         nodes = diffusion.NODES_WITH_TWO_FACES if self.piece.two_faces else SOUGHT_NODES
         return likelihood.seen(drying.follow(self.piece, lanes, air, self._data_hours, nodes=nodes))
 
-    def _cost(self, point: _Point, weight: Array, away: Array, unknowns: Array) -> Array:
-        """Half the squared distances [candidates], with the errors and weights of one point."""
-        root = np.linalg.cholesky(_weighted(point.errors, weight))
+    def _cost(self, point: _Point, added: Array, away: Array, unknowns: Array) -> Array:
+        """Half the squared distances [candidates], with the errors of one point."""
+        root = np.linalg.cholesky(point.errors.all + np.diag(added))
         fit = np.linalg.solve(root, away.T)
         moved = unknowns - self.prior.centre
         found = 0.5 * np.sum(fit**2, axis=0) + 0.5 * np.einsum("ij,jk,ik->i", moved, self.precision, moved)
         return np.where(np.isfinite(found), found, np.inf)
 
 
-def _normal(point: _Point, weight: Array, prior: drying.Prior, precision: Array) -> tuple[Array, Array]:
+def _normal(point: _Point, added: Array, prior: drying.Prior, precision: Array) -> tuple[Array, Array]:
     """Curvature and downhill direction of the squared distances at a point."""
-    pull = np.linalg.solve(_weighted(point.errors, weight), point.slope)
+    pull = np.linalg.solve(point.errors.all + np.diag(added), point.slope)
     curvature = precision + point.slope.T @ pull
     return curvature, -pull.T @ point.away - precision @ (point.unknowns - prior.centre)
 
 
-def _weighted(errors: Errors, weight: Array) -> Array:
-    return errors.model + errors.own + np.diag(np.diag(errors.own) * (1.0 / weight - 1.0))
-
-
-def _misfits(point: _Point, prior: drying.Prior) -> Array:
+def _misfits(point: _Point, prior: drying.Prior) -> tuple[Array, Array]:
     """How far each measurement is from what all others and the prior lead to expect [data; standard errors].
 
     Left out one at a time, in the straight-line picture of the board around the point (Rasmussen and Williams,
-    Gaussian Processes for Machine Learning, 2006, eq. 5.12).
+    Gaussian Processes for Machine Learning, 2006, eq. 5.12). The worst one loses its say first, then the worst of
+    what remains, so that a gross slip does not make its neighbours look wrong. Returned with it: the variance that
+    each is given beside its own, so that one that lies far off counts less and less.
     """
     from_prior = point.away - point.slope @ (point.unknowns - prior.centre)
-    inverse = _inverse(point.errors.all + point.slope @ prior.covariance @ point.slope.T)
-    return np.asarray((inverse @ from_prior) / np.sqrt(np.diag(inverse)))
+    expected = point.errors.all + point.slope @ prior.covariance @ point.slope.T
+    added = np.zeros(len(from_prior))
+    misfit, variance = _left_out(from_prior, expected, added)
+    for _ in range(len(added) // 3 + 1):
+        worst = int(np.argmax(np.where(added > 0.0, 0.0, np.abs(misfit))))
+        if abs(misfit[worst]) <= OUTLIER_SE or added[worst] > 0.0:
+            break
+        added[worst] = variance[worst] * ((misfit[worst] / OUTLIER_SE) ** 2 - 1.0)
+        misfit, variance = _left_out(from_prior, expected, added)
+    return misfit, variance * np.maximum((misfit / OUTLIER_SE) ** 2 - 1.0, 0.0)
 
 
-def _weights(misfit: Array) -> Array:
-    """What each measurement counts: one that lies far off less and less."""
-    return np.asarray(np.minimum(1.0, OUTLIER_SE / np.maximum(np.abs(misfit), 1e-12)) ** 2)
+def _left_out(away: Array, covariance: Array, added: Array) -> tuple[Array, Array]:
+    """Misfit of each measurement against the others, and the variance of that; ``added``: to those with less say."""
+    inverse = _inverse(covariance + np.diag(added))
+    whole = 1.0 / np.diag(inverse)
+    variance = whole - added
+    return np.asarray(inverse @ away * whole / np.sqrt(variance)), np.asarray(variance)
 
 
 def _limited(move: Array, sd: Array) -> Array:
