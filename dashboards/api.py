@@ -13,8 +13,10 @@ from typing import Any
 import numpy as np
 
 from dashboards import exports
+from dashboards.undoing import UNDOABLE
+from shared.errors import BadInput
 from shared.store import Store
-from shared.store.records import Subject, WeighIn
+from shared.store.records import Fact, Subject
 
 # A projection is many arrays: it is given with its board, not for the whole yard at once.
 HEAVY = ("projection",)
@@ -60,8 +62,18 @@ def reading_rows(store: Store, probe: Subject) -> Iterator[Sequence[object]]:
         yield from exports.reading_rows(connection, probe.id)
 
 
-def weigh_in_rows(store: Store) -> Iterator[Sequence[object]]:
-    """Yield every standing weigh-in, a header first."""
-    yield exports.entry_columns(WeighIn)
+def entry_rows(store: Store, kinds: str) -> Iterator[Sequence[object]]:
+    """Return every standing entry of one kind, named as undo names it with an s behind, a header first.
+
+    Raises BadInput for a kind that there is not.
+    """
+    known = {f"{kind}s": record for kind, record in UNDOABLE.items()}
+    if kinds not in known:
+        raise BadInput("entries", kinds, f"one of {', '.join(known)}")
+    return _entry_rows(store, known[kinds])
+
+
+def _entry_rows(store: Store, record: type[Fact]) -> Iterator[Sequence[object]]:
+    yield exports.entry_columns(record)
     with store.reading() as connection:
-        yield from exports.entry_rows(connection, WeighIn)
+        yield from exports.entry_rows(connection, record)

@@ -284,17 +284,18 @@ def _data(app: FastAPI, desk: Desk) -> None:
 
     @app.get("/api/board/{code}")
     def board(code: str) -> JSONResponse:
-        """Return one board with its projection, everything measured, how it lies and was cut, and its verdict."""
+        """Return one board: its projection, its verdict, and everything measured on it and entered about it."""
         one = found(desk.now().boards, "board", code)
         return JSONResponse(api.as_json(one) | api.as_json(cut_story.read(desk.store, one.subject, desk.clock_ms())))
 
     @app.get("/api/air/{code}")
     def place(code: str, days: str = str(air.USUAL_SPAN_DAYS)) -> JSONResponse:
-        """Return the air of a place now, and over the last 1, 7, 30 or 365 days."""
+        """Return the air of a place now, over the last 1, 7, 30 or 365 days, and its usual months."""
         now = desk.now()
         one = found(now.places, "place", code)
         history = air.history_of(desk.store, one, now.now_ms, air.span_days(days))
-        return JSONResponse(api.as_json({"place": one, "history": history}))
+        told = {"place": one, "history": history, "climate": air.climate_of(desk.store, one)}
+        return JSONResponse(api.as_json(told))
 
     @app.get("/api/figure/board/{code}.json", include_in_schema=False)
     def board_chart(code: str) -> JSONResponse:
@@ -310,10 +311,10 @@ def _data(app: FastAPI, desk: Desk) -> None:
         one = found(now.places, "place", code)
         return JSONResponse(air.air_figure(desk.store, one, now.now_ms, air.span_days(days)))
 
-    @app.get("/export/weigh-ins.csv")
-    def weigh_ins() -> StreamingResponse:
-        """Return every standing weigh-in."""
-        return _csv(api.weigh_in_rows(desk.store), "weigh-ins.csv")
+    @app.get("/export/{kinds}.csv")
+    def entered(kinds: str) -> StreamingResponse:
+        """Return every standing entry of one kind: weigh-ins, outcomes, waters, planned-moves and so on."""
+        return _csv(api.entry_rows(desk.store, kinds), f"{kinds}.csv")
 
     @app.get("/export/readings/{code}.csv")
     def exported(code: str) -> StreamingResponse:

@@ -172,7 +172,7 @@ def add_weigh_in(
     else:
         error = kg_from_g(fields.number("scale error", scale_error_g, 0.001, g_from_kg(mass), "g"))
     made = at.write(r.WeighIn, board, mass_kg=mass, scale_error_kg=error)
-    return Entered(board, "weigh-in", made, f"Board {board.code} weighs {_shown_mass(mass)}.")
+    return Entered(board, "weigh-in", made, f"Board {board.code} weighs {shown_mass(mass)}.")
 
 
 def _mass_kg(mass_g: str | float | None, mass_kg: str | float | None) -> float:
@@ -205,9 +205,9 @@ def _refuse_unbelievable(code: str, fact: r.BoardFact, mass_kg: float) -> None:
         return
     why = "lighter than oven-dry wood" if mass_kg < low else "heavier than wood full of water"
     sizes = " × ".join(f"{mm_from_m(size):g}" for size in (fact.thickness_m, fact.width_m, fact.length_m))
-    accepted = f"{_shown_mass(low)} to {_shown_mass(high)} for {fact.species} of {sizes} mm"
-    advice = f"{_shown_mass(mass_kg)} is {why}, so look again, or say that you are sure"
-    raise BadInput(f"mass of {code}", _shown_mass(mass_kg), f"{accepted}; {advice}")
+    accepted = f"{shown_mass(low)} to {shown_mass(high)} for {fact.species} of {sizes} mm"
+    advice = f"{shown_mass(mass_kg)} is {why}, so look again, or say that you are sure"
+    raise BadInput(f"mass of {code}", shown_mass(mass_kg), f"{accepted}; {advice}")
 
 
 def _refuse_jump(at: entering.Hand, board: r.Subject, fact: r.BoardFact, mass_kg: float) -> None:
@@ -222,14 +222,15 @@ def _refuse_jump(at: entering.Hand, board: r.Subject, fact: r.BoardFact, mass_kg
     share = min(JUMP_SHARE + JUMP_SHARE_PER_DAY * days, JUMP_SHARE_MOST)
     if abs(mass_kg / expected_kg - 1.0) <= share:
         return
-    low, high = (_shown_mass(expected_kg * (1.0 + sign * share)) for sign in (-1, 1))
-    accepted = f"{low} to {high}, after {_shown_mass(before.mass_kg)} on {display.moment(before.true_at_ms)}"
+    low, high = (shown_mass(expected_kg * (1.0 + sign * share)) for sign in (-1, 1))
+    accepted = f"{low} to {high}, after {shown_mass(before.mass_kg)} on {display.moment(before.true_at_ms)}"
     cut = " and what was cut off since" if left < 1.0 else ""
     asked = f"{accepted}{cut}; is this the right board? If so, say that you are sure"
-    raise BadInput(f"mass of {board.code}", _shown_mass(mass_kg), asked)
+    raise BadInput(f"mass of {board.code}", shown_mass(mass_kg), asked)
 
 
-def _shown_mass(mass_kg: float) -> str:
+def shown_mass(mass_kg: float) -> str:
+    """Return a mass as a refusal says it, in g below 10 kg, else in kg."""
     return f"{mass_kg:.2f} kg" if mass_kg >= 10 else f"{g_from_kg(mass_kg):.4g} g"
 
 
@@ -278,7 +279,7 @@ def add_oven_dry(
     board, _fact = entering.board_at(connection, code, at.true_at_ms)
     wet, dry = instrument_entries.section_kg(wet_g, dry_g)
     made = at.write(r.OvenDryResult, board, wet_mass_kg=wet, dry_mass_kg=dry)
-    told = f"Board {board.code}: a section of {_shown_mass(wet)} dried to {_shown_mass(dry)}."
+    told = f"Board {board.code}: a section of {shown_mass(wet)} dried to {shown_mass(dry)}."
     return Entered(board, "oven-dry", made, told)
 
 

@@ -1,13 +1,26 @@
-"""What was said of how a board lies and what is on it, and how it was planed and sawn over its life."""
+"""What was said of a board over its life: how it lies and what is on it, its cuts, water, outcome and planned moves."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
 
+from dashboards import planning
+from dashboards.planning import PlanTold
 from dashboards.resting import coat_at, rest_at
 from shared.store import Connection, Store, facts
-from shared.store.records import BoardCoat, BoardCut, BoardFact, BoardPosition, BoardRest, Subject, SubjectKind
+from shared.store.records import (
+    BoardCoat,
+    BoardCut,
+    BoardFact,
+    BoardPosition,
+    BoardRest,
+    Outcome,
+    PlannedMove,
+    Subject,
+    SubjectKind,
+    WaterEvent,
+)
 
 
 class CutKind(StrEnum):
@@ -30,7 +43,10 @@ class CutTold:
 
 @dataclass(frozen=True)
 class BoardStory:
-    """Everything said of how a board lies, its finish and its cuts; ``rest`` and ``coat`` are those in force."""
+    """Everything said of how a board lies, its finish, its cuts, what came to it, what became of it, where it is to go.
+
+    ``rest`` and ``coat`` are those in force.
+    """
 
     rest: BoardRest | None
     coat: BoardCoat | None
@@ -38,6 +54,9 @@ class BoardStory:
     coats: list[BoardCoat]
     cuts: list[CutTold]
     first_m: float  # how thick it was when it was entered, or sawn off another
+    waters: list[WaterEvent]
+    outcomes: list[Outcome]
+    plans: list[PlanTold]  # moves planned for the board itself
 
 
 def read(store: Store, board: Subject, now_ms: int) -> BoardStory:
@@ -54,6 +73,9 @@ def read(store: Store, board: Subject, now_ms: int) -> BoardStory:
             coats=coats,
             cuts=_cuts(connection, board),
             first_m=sizes[0].thickness_m if sizes else 0.0,
+            waters=facts.standing(connection, WaterEvent, board.id),
+            outcomes=facts.standing(connection, Outcome, board.id),
+            plans=planning.told(facts.standing(connection, PlannedMove, board.id), positions, now_ms),
         )
 
 

@@ -4,15 +4,16 @@ Each function takes an open write transaction, what was typed (text or numbers),
 the time now and, where it matters, the time from which it is true (``true_at_ms``; None: now). It raises
 BadInput or Refused with one sentence and leaves the store as it was; it returns what was entered, said
 in a sentence. What is entered about a board's wood is in ``board_entries``, how it lies in ``lying_entries``,
-what was planed or sawn off it in ``cutting_entries``, about instruments in ``instrument_entries``; all are
-offered here too.
+what was planed or sawn off it in ``cutting_entries``, what water came to it in ``water_entries``, what became of it in
+``outcome_entries``, where it is to go in ``planning_entries``, a place's usual months in ``climate_entries``, about
+instruments in ``instrument_entries``; all are offered here too.
 """
 
 from __future__ import annotations
 
 from typing import Any
 
-from dashboards import entering, fields
+from dashboards import entering, fields, planning_entries
 from dashboards.board_entries import (
     add_board,
     add_oven_dry,
@@ -22,11 +23,15 @@ from dashboards.board_entries import (
     move_board,
     plan_use,
 )
+from dashboards.climate_entries import say_climate
 from dashboards.cutting_entries import plane_board, resaw_board
 from dashboards.entering import Connection, Entered, hand
 from dashboards.instrument_entries import add_bag_test, add_meter, add_meter_pair, check_hygrometer
 from dashboards.lying_entries import say_coat, say_rest
+from dashboards.outcome_entries import add_outcome
+from dashboards.planning_entries import plan_move
 from dashboards.undoing import UNDOABLE, undo
+from dashboards.water_entries import add_water
 from shared.errors import BadInput, Refused
 from shared.store import facts
 from shared.store import records as r
@@ -39,14 +44,17 @@ __all__ = [
     "add_board",
     "add_meter",
     "add_meter_pair",
+    "add_outcome",
     "add_oven_dry",
     "add_pin_reading",
     "add_place",
     "add_probe",
     "add_set",
     "add_stack",
+    "add_water",
     "add_weigh_in",
     "change_place",
+    "change_stack",
     "check_hygrometer",
     "close_place",
     "correct_board",
@@ -54,10 +62,12 @@ __all__ = [
     "move_probe",
     "move_stack",
     "name_probe",
+    "plan_move",
     "plan_use",
     "plane_board",
     "put_in_set",
     "resaw_board",
+    "say_climate",
     "say_coat",
     "say_rest",
     "undo",
@@ -66,6 +76,7 @@ __all__ = [
 ALTITUDE_M = (-430.0, 5000.0)
 AIR_SPEED_M_S = (0.0, 5.0)
 TOPIC_LENGTH = 200
+MOST_BOARDS = 100_000
 
 
 def add_place(
@@ -137,6 +148,7 @@ def close_place(connection: Connection, code: str, *, by: str, now_ms: int) -> E
     if before.closed:
         raise Refused(f"The place {place.code} is closed already.")
     entering.refuse_in_use(place, entering.contents(connection, place, now_ms))
+    planning_entries.refuse_planned_to(connection, place, now_ms)
     made = at.write(r.PlaceFact, place, **facts.own_values(before) | {"closed": True})
     return Entered(place, "place", made, f"Place {place.code} is closed; its history stays.")
 
@@ -209,18 +221,58 @@ def add_stack(
     now_ms: int,
     name: str = "",
     note: str = "",
+    boards_in_all: str | int | None = None,
     true_at_ms: int | None = None,
 ) -> Entered:
-    """Enter a stack and the place it stands in."""
+    """Enter a stack, the place it stands in, and how many boards lie in it (empty: those that are entered)."""
     at = hand(connection, by, now_ms, true_at_ms)
     entering.checked_code(SubjectKind.STACK, code)
     where = entering.open_place(connection, place)
     named = fields.text("name", name or code, entering.NAME_LENGTH, needed=True)
     noted = fields.text("note", note, entering.NOTE_LENGTH)
+    in_all = _boards_in_all(boards_in_all, 0)
     stack = entering.new_subject(connection, SubjectKind.STACK, code)
-    made = at.write(r.StackFact, stack, name=named, note=noted, boards_in_all=None)
+    made = at.write(r.StackFact, stack, name=named, note=noted, boards_in_all=in_all)
     at.write(r.StackPosition, stack, place_id=where.id)
     return Entered(stack, "stack", made, f"Stack {stack.code} stands in {where.code}.")
+
+
+def change_stack(
+    connection: Connection,
+    code: str,
+    *,
+    by: str,
+    now_ms: int,
+    name: str | None = None,
+    note: str | None = None,
+    boards_in_all: str | int | None = None,
+) -> Entered:
+    """Correct what a stack is called and how many boards lie in it (empty: those that are entered).
+
+    None leaves each of them as it was.
+    """
+    stack = entering.stack(connection, code)
+    before = entering.described(connection, r.StackFact, stack)
+    at = hand(connection, by, now_ms, before.true_at_ms)
+    inside = len(entering.contents(connection, stack, now_ms))
+    values = {
+        "name": before.name if name is None else fields.text("name", name, entering.NAME_LENGTH, needed=True),
+        "note": before.note if note is None else fields.text("note", note, entering.NOTE_LENGTH),
+        "boards_in_all": before.boards_in_all if boards_in_all is None else _boards_in_all(boards_in_all, inside),
+    }
+    made = at.write(r.StackFact, stack, supersedes=before.id, **values)
+    return Entered(stack, "stack", made, f"Stack {stack.code} is corrected.")
+
+
+def _boards_in_all(typed: str | int | None, inside: int) -> int | None:
+    if typed is None or str(typed).strip() == "":
+        return None
+    least = max(inside, 1)
+    why = f"in a whole number, since {inside} of them are entered" if inside else "in a whole number"
+    number = fields.number("boards in all", typed, least, MOST_BOARDS, why)
+    if number != int(number):
+        raise BadInput("boards in all", typed, f"{least} to {MOST_BOARDS} {why}")
+    return int(number)
 
 
 def move_stack(

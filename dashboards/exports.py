@@ -95,6 +95,8 @@ def _value(name: str, value: Any, codes: dict[int, str]) -> Any:
         return "" if value is None else codes[value]
     if name.endswith("_ms"):
         return iso(value)
+    if isinstance(value, tuple):
+        return " ".join(f"{one:g}" for one in value)
     return str(value) if isinstance(value, str) else value
 
 

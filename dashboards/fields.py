@@ -108,6 +108,18 @@ def day_ahead_ms(field: str, moment: int | None, now_ms: int) -> int | None:
     return moment
 
 
+def ahead_ms(field: str, typed: str | int | None, now_ms: int) -> int:
+    """Return a day ahead of now, by up to 30 years, as it was typed or in UTC ms."""
+    moment = moment_ms(field, typed)
+    if moment is None:
+        raise BadInput(field, "", "a day ahead, such as 2027-03-03")
+    if moment <= now_ms:
+        raise BadInput(field, _shown(moment), "a day ahead; what has been moved already, enter it as a move instead")
+    if moment > now_ms + 30 * 366 * MS_PER_DAY:
+        raise BadInput(field, _shown(moment), "a day within the next 30 years")
+    return moment
+
+
 def _shown(at_ms: int) -> str:
     try:
         return datetime.fromtimestamp(at_ms / 1000).astimezone().strftime("%Y-%m-%d %H:%M")

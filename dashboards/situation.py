@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from dashboards import airs, lives, projection
+from dashboards import airs, lives, planning, projection
 from dashboards.airs import by_subject
 from dashboards.calibrations import MeterNow
 from dashboards.heard import PlaceNow, ProbeNow, place_now, probes_now
@@ -21,6 +21,7 @@ from shared.store.records import (
     CachedProjection,
     OvenDryResult,
     PinReading,
+    PlannedMove,
     RecorderState,
     SetFact,
     SetMember,
@@ -55,6 +56,7 @@ class BoardNow:
     projection: Projection | None
     projected_ms: int | None
     verdict: Verdict
+    moves: list[PlannedMove]  # that lie ahead, by itself or with its stack
 
 
 @dataclass(frozen=True)
@@ -66,6 +68,7 @@ class StackNow:
     place_id: int | None
     boards: list[BoardNow]
     verdict: Verdict
+    plans: list[planning.PlanTold]  # moves planned for it
 
 
 @dataclass(frozen=True)
@@ -118,7 +121,7 @@ def read(store: Store, now_ms: int, settings: Settings) -> Situation:
         held = cache.projections(connection)
         boards = _boards(connection, entries, places, held, settings, now_ms)
         stacks = [
-            _stack(one, fact, boards, entries.where, now_ms)
+            _stack(one, fact, boards, entries, now_ms)
             for one, fact in _described(connection, SubjectKind.STACK, StackFact, now_ms)
         ]
         sets = [
@@ -193,6 +196,7 @@ def _boards(
                 made if isinstance(made, Projection) else None,
                 cached.computed_at_ms if cached else None,
                 verdict,
+                entries.moves_ahead(subject.id, now_ms),
             )
         )
     return found
@@ -254,11 +258,12 @@ def _judged(boards: list[BoardNow]) -> list[tuple[str, Projection | None, Verdic
     return [(board.fact.name, board.projection, board.verdict) for board in boards]
 
 
-def _stack(subject: Subject, fact: StackFact, boards: list[BoardNow], where: airs.Positions, now_ms: int) -> StackNow:
+def _stack(subject: Subject, fact: StackFact, boards: list[BoardNow], entries: Entries, now_ms: int) -> StackNow:
     inside = [board for board in boards if board.stack_id == subject.id]
     measured = sum(bool(board.weigh_ins or board.pins or board.oven_dry or board.bags) for board in inside)
     verdict = together.judge_stack(_judged(inside), measured)
-    return StackNow(subject, fact, where.stack_place(subject.id, now_ms), inside, verdict)
+    plans = planning.told(entries.moves.get(subject.id, []), entries.where.stacks.get(subject.id, []), now_ms)
+    return StackNow(subject, fact, entries.where.stack_place(subject.id, now_ms), inside, verdict, plans)
 
 
 def _set(

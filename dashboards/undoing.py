@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dashboards import board_history, cut_undoing, entering, fields
+from dashboards import board_history, climate_entries, cut_undoing, entering, fields, planning_entries
 from dashboards.entering import Connection, Entered, hand
 from shared.errors import BadInput, Refused
 from shared.store import facts
@@ -21,6 +21,10 @@ UNDOABLE: dict[str, type[r.Fact]] = {
     "rest": r.BoardRest,
     "coat": r.BoardCoat,
     "cut": r.BoardCut,
+    "water": r.WaterEvent,
+    "outcome": r.Outcome,
+    "planned-move": r.PlannedMove,
+    "climate": r.PlaceClimate,
     "set-member": r.SetMember,
     "weigh-in": r.WeighIn,
     "pin": r.PinReading,
@@ -45,6 +49,9 @@ SPOKEN = {  # how an entry is called where its kind alone would not be understoo
     "board-move": "move",
     "rest": "resting entry",
     "coat": "finish entry",
+    "water": "water entry",
+    "planned-move": "planned move",
+    "climate": "table of months",
     "set-member": "place in a set",
     "pin": "pin reading",
     "oven-dry": "oven-dried section",
@@ -74,10 +81,16 @@ def undo(connection: Connection, kind: str, fact_id: str | int, *, by: str, now_
         return cut_undoing.undo_cut(at, about, entry)
     if isinstance(entry, r.BoardFact):
         board_history.refuse_undo(connection, about, entry)
+    if isinstance(entry, r.PlannedMove):
+        planning_entries.refuse_second(connection, about, entry, now_ms)
+    if isinstance(entry, r.PlaceClimate):
+        climate_entries.refuse_second(connection, about, entry)
     if _would_vanish(connection, record, entry):
         if about.kind is SubjectKind.PROBE:
             raise Refused(f"The probe {about.code} keeps its first entry: its readings hang on it.")
         entering.refuse_in_use(about, entering.contents(connection, about, now_ms))
+        if about.kind is SubjectKind.PLACE:
+            planning_entries.refuse_planned_to(connection, about, now_ms)
     made = facts.undo(connection, record, number, entered_at_ms=now_ms, by=at.by)
     if isinstance(entry, r.BoardFact) and entry.supersedes is not None:
         board_history.correct_alike(at, entry, facts.get(connection, r.BoardFact, made))

@@ -43,7 +43,8 @@ def _add_probe(connection: Any, code: str, typed: Typed, who: dict[str, Any]) ->
 
 
 def _add_stack(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
-    return entries.add_stack(connection, code, **_some(typed, "place", "name", "note"), true_at_ms=_when(typed), **who)
+    given = _some(typed, "place", "name", "note", "boards_in_all")
+    return entries.add_stack(connection, code, **given, true_at_ms=_when(typed), **who)
 
 
 def _add_board(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
@@ -70,6 +71,33 @@ def _move_probe(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -
 
 def _move_stack(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
     return entries.move_stack(connection, code, place=typed.get("place", ""), true_at_ms=_when(typed), **who)
+
+
+def _change_stack(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    return entries.change_stack(connection, code, **_some(typed, "name", "note", "boards_in_all"), **who)
+
+
+def _climate(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    months = {month: (typed.get(f"t_{month}", ""), typed.get(f"rh_{month}", "")) for month in range(1, 13)}
+    return entries.say_climate(connection, code, months=months, source=typed.get("source", ""), **who)
+
+
+def _plan_move_of(kind: str) -> Act:
+    def plan_move(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+        return entries.plan_move(connection, code, kind=kind, **_some(typed, "place", "day"), **who)
+
+    return plan_move
+
+
+def _water(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    given = _some(typed, "kind", "water_g", "faces")
+    return entries.add_water(connection, code, **given, true_at_ms=_when(typed), **who)
+
+
+def _outcome(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    kind, _colon, degree = typed.get("found", "").partition(":")
+    given = _some(typed, "thickness_mm", "note")
+    return entries.add_outcome(connection, code, kind=kind, degree=degree, **given, true_at_ms=_when(typed), **who)
 
 
 def _weigh_in(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
@@ -187,13 +215,19 @@ ACTS: dict[tuple[str, str], Act] = {
     ("probe", "carry"): _carry,
     ("probe", "tare"): _tare,
     ("meter", "pair"): _meter_pair,
+    ("place", "climate"): _climate,
     ("stack", "move"): _move_stack,
+    ("stack", "change"): _change_stack,
+    ("stack", "plan-move"): _plan_move_of("stack"),
     ("board", "weigh-in"): _weigh_in,
     ("board", "pin"): _pin,
     ("board", "oven-dry"): _oven_dry,
     ("board", "bag-test"): _bag_test,
     ("board", "use"): _use_of("board"),
     ("board", "move"): _move_board,
+    ("board", "plan-move"): _plan_move_of("board"),
+    ("board", "water"): _water,
+    ("board", "outcome"): _outcome,
     ("board", "rest"): _rest,
     ("board", "coat"): _coat,
     ("board", "plane"): _plane,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from dashboards.pages.board_forms import size_fields, species_field
-from dashboards.pages.entry_forms import air_fields, options_of, place_options, where_options
+from dashboards.pages.entry_forms import air_fields, in_all_field, options_of, place_options, where_options
 from dashboards.pages.forms import Field, Form, name_field, when_field
 from shared.store.records import Cut, Origin, PlaceKind, SubjectKind
 
@@ -78,6 +78,7 @@ def _stack_fields(situation: Any) -> tuple[Field, ...]:
         _code("stack", "K7"),
         Field("name", "Name", hint="Empty: the code.", spoken="name"),
         Field("place", "Stands in", "choice", options=place_options(situation), spoken="place"),
+        in_all_field(),
         Field("note", "Note", spoken="note"),
         when_field(),
     )

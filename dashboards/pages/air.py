@@ -6,16 +6,17 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from dashboards import air_history, charts, display
+from dashboards import air_history, charts, climate_entries, display
 from dashboards.air_history import AirHistory
 from dashboards.heard import PlaceNow
-from dashboards.pages import entry_forms
+from dashboards.pages import climate_forms, entry_forms
 from dashboards.pages.forms import Attempt, Form, shown_again
-from dashboards.pages.parts import Link
+from dashboards.pages.parts import EntryLine, Link
 from dashboards.situation import Situation
 from kiln.records import Z80
 from shared.errors import BadInput
 from shared.store import Store
+from shared.store.records import PlaceClimate
 from shared.units import MS_PER_DAY, MS_PER_MINUTE
 
 SPANS_DAYS = (1, 7, 30, 365)
@@ -64,7 +65,9 @@ class PlacePage:
     table: tuple[tuple[str, ...], ...] = field(metadata={"help": "The chart as rows of text"})
     revision: str = field(metadata={"help": "Changes whenever the chart has to be drawn anew"})
     source: str = field(metadata={"help": "Which probes the chart rests on, and what its lines are"})
-    forms: tuple[Form, ...] = field(metadata={"help": "Correcting and closing the place"})
+    months: tuple[tuple[str, ...], ...] = field(metadata={"help": "Its usual months as rows of text; empty: none"})
+    climate: EntryLine | None = field(metadata={"help": "Whose figures the usual months are; None: not entered"})
+    forms: tuple[Form, ...] = field(metadata={"help": "Its usual months, correcting and closing the place"})
 
 
 def span_days(typed: str | int) -> int:
@@ -115,7 +118,12 @@ def place_page(now: Situation, place: PlaceNow, store: Store, days: int, by: str
     """Fill the page of one place."""
     code = place.subject.code
     history = history_of(store, place, now.now_ms, days)
-    forms = (entry_forms.change_place(place, by), entry_forms.close_place(code, by))
+    climate = climate_of(store, place)
+    forms = (
+        climate_forms.climate(code, by, climate),
+        entry_forms.change_place(place, by),
+        entry_forms.close_place(code, by),
+    )
     here = place.subject.id
     stacks = [Link(f"stack {s.fact.name}", f"/stack/{s.subject.code}") for s in now.stacks if s.place_id == here]
     boards = [
@@ -132,6 +140,8 @@ def place_page(now: Situation, place: PlaceNow, store: Store, days: int, by: str
         table=_table(history, now.now_ms),
         source=_source(history, days),
         revision=f"{days}-{place.air.at_ms // (10 * MS_PER_MINUTE) if place.air else 0}",
+        months=climate_forms.rows(climate),
+        climate=climate_forms.entry_line(climate),
         forms=tuple(shown_again(form, attempt) for form in forms),
     )
 
@@ -148,6 +158,12 @@ def _moves(place: PlaceNow) -> str:
 def history_of(store: Store, place: PlaceNow, now_ms: int, days: int) -> AirHistory:
     """Return the air of a place over the last ``days`` days."""
     return air_history.air_history(store, place.subject.id, now_ms - days * MS_PER_DAY, now_ms)
+
+
+def climate_of(store: Store, place: PlaceNow) -> PlaceClimate | None:
+    """Return the usual months of a place; None: nobody entered them."""
+    with store.reading() as connection:
+        return climate_entries.held(connection, place.subject.id)
 
 
 def air_figure(store: Store, place: PlaceNow, now_ms: int, days: int) -> charts.Figure:

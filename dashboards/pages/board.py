@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from dashboards import charts, display, safety
 from dashboards.cut_story import BoardStory
-from dashboards.pages import board_forms, instrument_forms, parts, through, wood_forms
+from dashboards.pages import board_forms, event_forms, instrument_forms, parts, through, wood_forms
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.matched_set import use_sentence
 from dashboards.pages.parts import EntryLine, Link, Moisture, VerdictView
@@ -30,6 +30,7 @@ class BoardPage:
     described: str = field(metadata={"help": "Sizes, cut and origin"})
     note: str = field(metadata={"help": "What was noted about it"})
     lies_in: tuple[Link, ...] = field(metadata={"help": "Stack, place and set that it is in"})
+    planned: str = field(metadata={"help": "Where it is to go, and when; empty when nothing is planned"})
     use: str = field(metadata={"help": "What it is wanted for"})
     air: str = field(metadata={"help": "Age of the air of its place"})
     verdict: VerdictView = field(metadata={"help": "The verdict on it"})
@@ -42,7 +43,7 @@ class BoardPage:
     table: tuple[tuple[str, ...], ...] = field(metadata={"help": "The chart as rows of text"})
     notes: tuple[str, ...] = field(metadata={"help": "What limits the projection"})
     entries: tuple[EntryLine, ...] = field(
-        metadata={"help": "What was measured on it, how it lay, its finishes and its cuts, newest first"}
+        metadata={"help": "What was measured on it and entered about it, newest first, a move ahead before all"}
     )
     weigh_in: Form = field(metadata={"help": "The form for a weigh-in"})
     forms: tuple[Form, ...] = field(metadata={"help": "All other forms"})
@@ -50,6 +51,8 @@ class BoardPage:
     lying_forms: tuple[Form, ...] = field(metadata={"help": "Saying how it lies and what is on it"})
     cut: str = field(metadata={"help": "What the latest cut left of it"})
     cutting_forms: tuple[Form, ...] = field(metadata={"help": "Planing and resawing"})
+    became: str = field(metadata={"help": "What became of it, as far as it was entered"})
+    became_forms: tuple[Form, ...] = field(metadata={"help": "Saying what became of it"})
     cautions: dict[str, tuple[safety.Caution, ...]] = field(metadata={"help": "Cautions that bear on it, by topic"})
 
 
@@ -61,7 +64,7 @@ def board_page(situation: Situation, board: BoardNow, story: BoardStory, by: str
     use, place_kind = board.plan.use if board.plan else None, place.fact.kind if place else None
     topics = safety.topics_for_board(fact.origin, use, place_kind)
     wet = parts.moisture(made, now_ms) if made is not None else None
-    weighing, *others = (shown_again(form, attempt) for form in _forms(situation, board, by))
+    weighing, *others = (shown_again(form, attempt) for form in _forms(situation, board, story, by))
     code, thickness_m = board.subject.code, fact.thickness_m
     lying = (wood_forms.rest(code, by, story), wood_forms.coat(code, by, story))
     cutting = (wood_forms.plane(code, by, thickness_m), wood_forms.resaw(code, by, thickness_m))
@@ -72,6 +75,7 @@ def board_page(situation: Situation, board: BoardNow, story: BoardStory, by: str
         described=f"{display.size(fact.thickness_m, fact.width_m, fact.length_m)} · {fact.cut} · {fact.origin}",
         note=fact.note,
         lies_in=_lies_in(situation, board),
+        planned=event_forms.planned(situation, board),
         use=use_sentence(board.plan, now_ms),
         air=parts.air_age(situation, board.place_id),
         verdict=parts.verdict_view(board.verdict),
@@ -83,18 +87,20 @@ def board_page(situation: Situation, board: BoardNow, story: BoardStory, by: str
         through=through.at_moment(made, fact.thickness_m, now_ms) if made else None,
         table=charts.board_table(made, now_ms) if made else (),
         notes=(*(made.notes if made else ()), *_depths(board)),
-        entries=_entries(board, story),
+        entries=_entries(situation, board, story),
         weigh_in=weighing,
         forms=tuple(others),
         lies=wood_forms.lies_now(story),
         lying_forms=tuple(shown_again(form, attempt) for form in lying),
         cut=wood_forms.cut_now(story, thickness_m),
         cutting_forms=tuple(shown_again(form, attempt) for form in cutting),
+        became=event_forms.found_so_far(story),
+        became_forms=(shown_again(event_forms.outcome(code, by, story), attempt),),
         cautions=safety.cautions(*topics),
     )
 
 
-def _forms(situation: Situation, board: BoardNow, by: str) -> list[Form]:
+def _forms(situation: Situation, board: BoardNow, story: BoardStory, by: str) -> list[Form]:
     code = board.subject.code
     last = board.weigh_ins[-1] if board.weigh_ins else None
     told = f"{display.mass(last.mass_kg)}, {display.age(last.true_at_ms, situation.now_ms)}" if last else ""
@@ -103,8 +109,10 @@ def _forms(situation: Situation, board: BoardNow, by: str) -> list[Form]:
         board_forms.pin_reading(situation, code, by, board.fact),
         instrument_forms.bag_test(situation, code, by),
         board_forms.oven_dry(code, by),
+        event_forms.water(code, by),
         board_forms.plan("board", code, by, board.plan),
         board_forms.move_board(situation, code, by, _where_value(situation, board)),
+        event_forms.plan(situation, "board", code, by, story.plans),
         board_forms.join_set(situation, code, by, _code_of(situation.sets, board.set_id)),
         board_forms.correct_board(board, by),
     ]
@@ -137,9 +145,9 @@ def _losing(made: Projection) -> str:
     return f"{word} {abs(middle):.2f} % a day ({display.number(ends[0], 2)} to {display.number(ends[1], 2)})"
 
 
-def _entries(board: BoardNow, story: BoardStory) -> tuple[EntryLine, ...]:
+def _entries(situation: Situation, board: BoardNow, story: BoardStory) -> tuple[EntryLine, ...]:
     measured = board.projection.measured if board.projection is not None else ()
-    lines = wood_forms.entry_lines(story)
+    lines = wood_forms.entry_lines(story) + event_forms.entry_lines(situation, story)
 
     def add(kind: str, fact: Fact, figure: str) -> None:
         said = kind.replace("bag-test", "bag test")

@@ -50,6 +50,35 @@ def move_stack(situation: Any, code: str, by: str, place_code: str) -> Form:
     )
 
 
+def in_all_field(boards_in_all: int | None = None) -> Field:
+    """Return what is asked about how many boards lie in a stack."""
+    return Field(
+        "boards_in_all",
+        "Boards in all",
+        "number",
+        value="" if boards_in_all is None else str(boards_in_all),
+        spoken="boards in all",
+        hint="Where only sample boards are entered. Empty: those that are entered.",
+    )
+
+
+def change_stack(stack: Any, by: str) -> Form:
+    """Return the form that corrects a stack."""
+    fact = stack.fact
+    return Form(
+        "change",
+        "Correct the stack",
+        f"/stack/{stack.subject.code}/change",
+        "Correct it",
+        (
+            Field("name", "Name", value=fact.name, needed=True, spoken="name"),
+            in_all_field(fact.boards_in_all),
+            Field("note", "Note", value=fact.note, spoken="note"),
+            name_field(by),
+        ),
+    )
+
+
 def move_probe(situation: Any, probe: Any, by: str, place_code: str) -> Form:
     """Return the form that places a probe."""
     code = probe.subject.code

@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 from markupsafe import Markup
 
 from dashboards import display, marks
-from dashboards.pages import entry_forms, parts
+from dashboards.pages import entry_forms, event_forms, parts
 from dashboards.pages.forms import Attempt, Form, shown_again
-from dashboards.pages.parts import Link, VerdictView
+from dashboards.pages.parts import EntryLine, Link, VerdictView
 from dashboards.situation import BoardNow, Situation, StackNow
 
 
@@ -38,7 +38,9 @@ class StackPage:
     verdict: VerdictView = field(metadata={"help": "The verdict on it"})
     drawing: Markup = field(metadata={"help": "The pile seen from its end"})
     boards: tuple[BoardRow, ...] = field(metadata={"help": "Its boards in the order they were entered"})
-    forms: tuple[Form, ...] = field(metadata={"help": "Moving it"})
+    holds: str = field(metadata={"help": "How many boards lie in it, where more do than are entered; else empty"})
+    plans: tuple[EntryLine, ...] = field(metadata={"help": "Moves planned for it, the latest first"})
+    forms: tuple[Form, ...] = field(metadata={"help": "Moving it, planning a move, correcting it"})
 
 
 def board_row(board: BoardNow, now_ms: int, role: str = "") -> BoardRow:
@@ -58,15 +60,27 @@ def board_row(board: BoardNow, now_ms: int, role: str = "") -> BoardRow:
 def stack_page(situation: Situation, stack: StackNow, by: str, attempt: Attempt | None) -> StackPage:
     """Fill the page of a stack."""
     place = parts.place_by_id(situation, stack.place_id)
-    form = entry_forms.move_stack(situation, stack.subject.code, by, place.subject.code if place else "")
+    code = stack.subject.code
+    forms = (
+        entry_forms.move_stack(situation, code, by, place.subject.code if place else ""),
+        event_forms.plan(situation, "stack", code, by, stack.plans),
+        entry_forms.change_stack(stack, by),
+    )
     return StackPage(
         name=stack.fact.name,
-        code=stack.subject.code,
+        code=code,
         note=stack.fact.note,
         place=parts.place_link(situation, stack.place_id),
         air=parts.air_age(situation, stack.place_id),
         verdict=parts.verdict_view(stack.verdict),
         drawing=marks.pile(parts.board_ends(stack.boards), "pile"),
         boards=tuple(board_row(board, situation.now_ms) for board in stack.boards),
-        forms=(shown_again(form, attempt),),
+        holds=_holds(stack),
+        plans=tuple(line for _at_ms, line in reversed(event_forms.plan_lines(situation, stack.plans))),
+        forms=tuple(shown_again(form, attempt) for form in forms),
     )
+
+
+def _holds(stack: StackNow) -> str:
+    in_all, entered = stack.fact.boards_in_all or 0, len(stack.boards)
+    return f"{in_all} boards in all, {entered} of them entered" if in_all > entered else ""

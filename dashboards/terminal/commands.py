@@ -14,6 +14,7 @@ from dashboards.terminal import (
     cutting,
     demo,
     entering,
+    happening,
     home,
     importing,
     instruments,
@@ -43,6 +44,8 @@ app.add_typer(entering.matched_set, name="set")
 app.add_typer(instruments.meter, name="meter")
 app.add_typer(work_out.app, name="work-out")
 app.command("undo")(entering.undo)
+app.command("outcome")(happening.outcome)
+app.command("climate")(happening.climate)
 app.command("state")(showing.state)
 app.command("export")(showing.export)
 app.command("probes")(probing.probes)
@@ -61,6 +64,10 @@ entering.board.command("rest")(cutting.rest)
 entering.board.command("coat")(cutting.coat)
 entering.board.command("plane")(cutting.plane)
 entering.board.command("resaw")(cutting.resaw)
+entering.board.command("water")(happening.water)
+entering.board.command("plan-move")(happening.plan_move("board"))
+entering.stack.command("plan-move")(happening.plan_move("stack"))
+entering.stack.command("change")(happening.change_stack)
 entering.probe.command("check")(instruments.check)
 entering.probe.command("carry")(instruments.carry)
 entering.probe.command("tare")(instruments.tare)

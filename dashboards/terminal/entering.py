@@ -98,12 +98,16 @@ def add_stack(
     in_place: Annotated[str, typer.Option("--place", help="Where it stands.")],
     name: str = "",
     note: str = "",
+    in_all: Annotated[
+        str | None, typer.Option("--boards-in-all", help="How many boards lie in it; those entered, if not said.")
+    ] = None,
     folder: FolderOption = HERE,
     by: ByOption = "",
     when: WhenOption = "",
 ) -> None:
     """Add a stack."""
-    enter(folder, by, entries.add_stack, code, place=in_place, name=name, note=note, when=when)
+    values = {"place": in_place, "name": name, "note": note, "boards_in_all": in_all}
+    enter(folder, by, entries.add_stack, code, when=when, **values)
 
 
 @stack.command("move")
