@@ -12,11 +12,11 @@ import numpy as np
 
 from kiln.records import Band, Measured, Projection
 
-PHYSICS = "11"  # raise it when the physics changes
+PHYSICS = "12"  # raise it when the physics changes
 # Part of every key; a projection kept with other fields is of another model too, and is made again.
 MODEL = f"{PHYSICS}.{zlib.crc32(' '.join(field.name for field in fields(Projection)).encode()):x}"
 BEING_MADE = "its projection is being worked out"
-DIGITS = 4
+DIGITS = 3
 
 
 def missing(why: str) -> str:
@@ -32,7 +32,7 @@ def to_json(projection: Projection) -> str:
 
 def _plain(value: Any) -> Any:
     if isinstance(value, Band):
-        return [_plain(value.p10), _plain(value.p50), _plain(value.p90)]
+        return [_plain(getattr(value, field.name)) for field in fields(value)]
     if isinstance(value, np.ndarray):
         return value.tolist() if value.dtype == np.int64 else np.round(value, DIGITS).tolist()
     if isinstance(value, tuple):
@@ -53,8 +53,8 @@ def from_json(body: str) -> Projection | str:
     bands = ("mean", "shell", "core", "emc", "profiles")
     made: dict[str, Any] = dict(content)
     made |= {name: Band(*(np.array(part, dtype=float) for part in content[name])) for name in bands}
-    made |= {name: np.array(content[name], dtype=np.int64) for name in ("at_ms", "profile_ms")}
-    made |= {name: np.array(content[name], dtype=float) for name in ("depth_fraction", "chance_fit")}
+    made |= {name: np.array(content[name], dtype=np.int64) for name in ("at_ms", "profile_ms", "member_ms")}
+    made |= {name: np.array(content[name], dtype=float) for name in ("depth_fraction", "chance_fit", "member_mc_pct")}
     made |= {
         name: tuple(content[name])
         for name in (
@@ -62,10 +62,14 @@ def from_json(body: str) -> Projection | str:
             "off_target_mc_pct",
             "off_target_together_mc_pct",
             "ready_ms",
+            "ready_by_ms",
+            "holds_mc_pct",
+            "floor_mc_pct",
             "oven_dry_mass_kg",
             "notes",
             "wanted_mc_pct",
         )
     }
+    made["legs"] = tuple((int(ms), str(name)) for ms, name in content["legs"])
     made["measured"] = tuple(Measured(*item) for item in content["measured"])
     return Projection(**made)
