@@ -3,6 +3,8 @@
 Five-day pieces of the same season in another year, where there is one on record. Of a season that was
 never recorded nothing is known but what the nearest were like: it is drawn from those, each member with a
 swing of the year of its own, and that is said. A record of less than five days is repeated, wider still.
+Where somebody has said what a place's months are usually like, a season not seen is drawn as one that was, shifted by
+as much as the usual months lie apart.
 """
 
 from __future__ import annotations
@@ -26,7 +28,9 @@ OF_A_PIECE = (1.5, 4.0)
 OF_A_YEAR = (1.0, 2.5)
 OF_A_SEASON_NOT_SEEN = (9.0, 10.0)  # half a year away from what was recorded; less on the way there
 OF_A_SHORT_RECORD = (5.0, 10.0)
+OF_USUAL_MONTHS = (1.5, 4.0)  # how well usual months of the region tell what a place of one's own is like; judgement
 HALF_YEAR_DAYS = 182
+YEAR_DAYS = 365.25
 
 
 @dataclass(frozen=True)
@@ -49,6 +53,20 @@ class AirAhead:
 
 
 @dataclass(frozen=True)
+class Climate:
+    """The usual months of a place or region: twelve means each, January first."""
+
+    temperature_c: tuple[float, ...]
+    rh_pct: tuple[float, ...]
+
+    def at(self, day_of_year: NDArray[np.int64]) -> tuple[Array, Array]:
+        """Temperature [°C] and humidity [%RH] usual on days of the year from 0 on: straight between mid-months."""
+        middles = (np.arange(12) + 0.5) * (YEAR_DAYS / 12.0)
+        t, rh = (np.interp(day_of_year, middles, one, period=YEAR_DAYS) for one in (self.temperature_c, self.rh_pct))
+        return np.asarray(t), np.asarray(rh)
+
+
+@dataclass(frozen=True)
 class _Pieces:
     """What can be drawn: air [pieces, hours], and the day of the year on which each begins."""
 
@@ -57,8 +75,12 @@ class _Pieces:
     day_of_year: NDArray[np.int64]
 
 
-def air_ahead(record: AirHours, now_ms: int, members: int, days: int, seed: int) -> AirAhead:
+def air_ahead(
+    record: AirHours, now_ms: int, members: int, days: int, seed: int, climate: Climate | None = None
+) -> AirAhead:
     """Draw the air of the coming ``days`` from a place's ``record``, alike for the same ``seed``.
+
+    ``climate``: the usual months of that place, for seasons that the record has not seen; None: nobody said.
 
     Raises ValueError when nothing in the record was logged.
     """
@@ -79,19 +101,35 @@ def air_ahead(record: AirHours, now_ms: int, members: int, days: int, seed: int)
             guessed, fitting = True, np.flatnonzero(away <= away.min() + SEASON_DAYS)
         chosen = rng.choice(fitting, members)
         noise = rng.standard_normal((2, members, 1))
+        shift, left_open = _shift(climate, here, pieces.day_of_year[chosen], unseen)
         offset = [
             OF_A_PIECE[i] * noise[i]
-            + (OF_A_SHORT_RECORD if short else OF_A_YEAR)[i] * lasting[0, i]
-            + unseen * OF_A_SEASON_NOT_SEEN[i] * lasting[1, i]
+            + (OF_A_SHORT_RECORD if short and climate is None else OF_A_YEAR)[i] * lasting[0, i]
+            + left_open[i] * lasting[1, i]
+            + shift[i]
             for i in (0, 1)
         ]
         blocks.append((pieces.temperature_c[chosen] + offset[0], pieces.rh_pct[chosen] + offset[1]))
     t, rh = (np.concatenate([block[i] for block in blocks], axis=1) for i in (0, 1))
-    return AirAhead(_in_steps(t, days), _in_steps(np.clip(rh, 2.0, 100.0), days), _note(record, short, guessed))
+    note = _note(record, short, guessed, climate is not None)
+    return AirAhead(_in_steps(t, days), _in_steps(np.clip(rh, 2.0, 100.0), days), note)
 
 
-def _note(record: AirHours, short: bool, guessed: bool) -> str:
+def _shift(
+    climate: Climate | None, here: np.int64, drawn_from: NDArray[np.int64], unseen: float
+) -> tuple[tuple[Array, Array], tuple[float, float]]:
+    """By how much to shift pieces drawn from other days of the year [°C, %RH; members, 1], and what stays open."""
+    if unseen == 0.0 or climate is None:
+        none = np.zeros((len(drawn_from), 1))
+        return (none, none), (unseen * OF_A_SEASON_NOT_SEEN[0], unseen * OF_A_SEASON_NOT_SEEN[1])
+    now, then = climate.at(np.array([here])), climate.at(drawn_from)
+    return ((now[0] - then[0])[:, None], (now[1] - then[1])[:, None]), OF_USUAL_MONTHS
+
+
+def _note(record: AirHours, short: bool, guessed: bool, usual: bool) -> str:
     hours = int(record.known.sum())
+    if usual and (short or guessed):
+        return "this place's own air of all seasons is not on record yet: its usual months, as entered, stand in"
     if short:
         return f"only {hours} hours of this place's air are on record: the time ahead is a wide guess around them"
     if guessed:

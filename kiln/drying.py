@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from kiln import cutting, diffusion, lying, wood
+from kiln import cutting, diffusion, lying, wetting, wood
 from kiln.errors import check_range
 from kiln.lying import Spell, Surroundings
 from kiln.sorption import CONVENTIONAL_FSP_PCT
@@ -255,7 +255,7 @@ def follow(
     ends = [*(spell.first_hour for spell in begun[1:]), hours]
     for spell, end in zip(begun, ends, strict=True):
         begin = 0 if spell is begun[0] else spell.first_hour
-        state = _changed(state, piece, unknowns, spell)
+        state = changed(state, piece, unknowns, spell)
         wanted = np.flatnonzero((record_hours >= begin) & (record_hours <= end))
         first, last = _step_at(starts, begin), _step_at(starts, end)
         steps = np.append([_step_at(starts, int(hour)) - first for hour in record_hours[wanted]], last - first)
@@ -281,9 +281,18 @@ def _step_at(starts: Array, hour: int) -> int:
     return step
 
 
-def _changed(state: Array, piece: Piece, unknowns: Array, spell: Spell) -> Array:
-    """A board as a spell begins: of what was cut, what is left."""
-    return state if spell.slice_left is None else cutting.slice_of(state, *spell.slice_left)
+def changed(state: Array, piece: Piece, unknowns: Array, spell: Spell) -> Array:
+    """Return profiles [members, nodes] as a spell begins: of what was cut, what is left; and the water it was given.
+
+    ``state``: through half the thickness, or, of a piece with two faces, through all of it.
+    """
+    if spell.slice_left is not None:
+        state = cutting.slice_of(state, *spell.slice_left)
+    if spell.wetted_kg_m2 is None:
+        return state
+    density = np.exp(unknowns[:, 0]) / piece.volume_m3
+    half_m = spell.thickness_m * (1.0 if piece.two_faces else 0.5)
+    return wetting.wetted(state, density, half_m, spell.wetted_kg_m2, two_faces=piece.two_faces)
 
 
 def true_rh_pct(unknowns: Array, rh_pct: Array, gap_rh_pct: Array | None = None) -> Array:

@@ -25,6 +25,15 @@ _PER_DAY = 24 // AHEAD_STEP_HOURS
 
 
 @dataclass(frozen=True)
+class Ahead:
+    """The time to come: its moments, the course of each member at them, and the air that each has."""
+
+    at_ms: NDArray[np.int64]
+    course: diffusion.Course
+    air: AirAhead
+
+
+@dataclass(frozen=True)
 class Ensemble:
     """Boards [members, unknowns], their course at ``at_ms``, of which ``now`` is the last hour of logged air."""
 
@@ -48,6 +57,11 @@ class Ensemble:
         return 100.0 * (self.course.means(two_faces=self.question.piece.two_faces) + self.lapse)
 
     @property
+    def state_now(self) -> State:
+        """Where the members stand at the last hour of logged air, as the model has it."""
+        return self.course.profiles[:, self.now], self.course.short[:, self.now]
+
+    @property
     def profiles(self) -> Array:
         """Through the thickness in the middle of the board [members, moments, nodes; kg/kg]."""
         return self.course.profiles + self.lapse[:, :, None]
@@ -61,8 +75,9 @@ def ensemble(question: Question, members: int = MEMBERS, days: int = LOOK_AHEAD_
     fitted = refit(question)
     boards = limits.soaked_at_most(question.piece, fitted.draw(members, SEED))
     past_ms, past, seen = _past(question, boards)
-    ahead_ms, ahead, drawn = time_ahead(question, boards, past, days)
-    course, at_ms = past.then(ahead), np.concatenate([past_ms, ahead_ms])
+    state = past.profiles[:, -1], past.short[:, -1]
+    ahead = time_ahead(question, boards, state, (question.here, *question.plan), days)
+    course, at_ms = past.then(ahead.course), np.concatenate([past_ms, ahead.at_ms])
     solved: NDArray[np.bool_] = np.asarray(np.isfinite(course.profiles).all(axis=(1, 2)))
     if solved.mean() < SOLVED_SHARE:
         raise ValueError("the drying model found no answer for this board in this air")
@@ -72,7 +87,7 @@ def ensemble(question: Question, members: int = MEMBERS, days: int = LOOK_AHEAD_
     lapse = fitted.lapse(boards, read, at_ms, means, SEED)
     # What is missed never takes more than half of the water that there is.
     lapse = np.maximum(lapse, -0.5 * np.minimum(means, course.profiles.min(axis=2)))
-    return Ensemble(question, fitted, boards, at_ms, course, lapse, len(past_ms) - 1, drawn.of(solved))
+    return Ensemble(question, fitted, boards, at_ms, course, lapse, len(past_ms) - 1, ahead.air.of(solved))
 
 
 def refit(question: Question) -> estimation.Fit:
@@ -115,31 +130,29 @@ def _past(question: Question, boards: Array) -> tuple[NDArray[np.int64], diffusi
     return np.asarray(way.at_ms[0] + days * MS_PER_HOUR, dtype=np.int64), daily, read
 
 
-def time_ahead(
-    question: Question, boards: Array, past: diffusion.Course, days: int
-) -> tuple[NDArray[np.int64], diffusion.Course, AirAhead]:
-    """Carry boards on from the end of their past, leg by leg; return moments, course and air of each day to come."""
-    legs = [leg for leg in (question.here, *question.plan) if leg.first_day < days]
+State = tuple[Array, Array]  # profiles [members, nodes] and ``short`` [members, 3] at one moment
+
+
+def time_ahead(question: Question, boards: Array, state: State, legs: tuple[Leg, ...], days: int) -> Ahead:
+    """Carry boards on from a state, leg by leg; the course is that at the end of each day."""
+    legs = tuple(leg for leg in legs if leg.first_day < days)
     ends = [*(leg.first_day for leg in legs[1:]), days]
-    profiles, short = past.profiles[:, -1], past.short[:, -1]
-    courses, air = [], []
+    courses, airs_ahead = [], []
     for leg, end in zip(legs, ends, strict=True):
-        course, drawn = _leg(question, boards, (profiles, short), leg, end - leg.first_day)
-        profiles, short = course.profiles[:, -1], course.short[:, -1]
+        course, drawn = _leg(question, boards, state, leg, end - leg.first_day)
+        state = course.profiles[:, -1], course.short[:, -1]
         courses.append(course)
-        air.append(drawn)
-    at_ms = question.way.end_ms + np.arange(1, days + 1, dtype=np.int64) * MS_PER_DAY
+        airs_ahead.append(drawn)
     whole = courses[0]
     for course in courses[1:]:
         whole = whole.then(course)
-    return at_ms, whole, AirAhead.joined(air)
+    at_ms = question.way.end_ms + np.arange(1, days + 1, dtype=np.int64) * MS_PER_DAY
+    return Ahead(at_ms, whole, AirAhead.joined(airs_ahead))
 
 
-def _leg(
-    question: Question, boards: Array, state: tuple[Array, Array], leg: Leg, days: int
-) -> tuple[diffusion.Course, AirAhead]:
+def _leg(question: Question, boards: Array, state: State, leg: Leg, days: int) -> tuple[diffusion.Course, AirAhead]:
     begin_ms = question.way.end_ms + leg.first_day * MS_PER_DAY
-    drawn = air_ahead(leg.record, begin_ms, len(boards), days, SEED)
+    drawn = air_ahead(leg.record, begin_ms, len(boards), days, SEED, leg.climate)
     # The probe that misreads the air today misreads the record from which tomorrow's is drawn.
     drawn = replace(drawn, rh_pct=drying.true_rh_pct(boards, drawn.rh_pct))
     record = np.arange(_PER_DAY, days * _PER_DAY + 1, _PER_DAY, dtype=np.int64)
@@ -149,7 +162,7 @@ def _leg(
     if sun is not None:
         sun = np.tile(sun.reshape(-1, AHEAD_STEP_HOURS).mean(axis=1), (len(boards), 1))
     steps = diffusion.AirSteps(drawn.temperature_c, drawn.rh_pct, dt_s, sun)
+    start = drying.changed(state[0], question.piece, boards, leg.spell)
     who = drying.members(question.piece, boards, rows, leg.spell)
-    start, short = state
-    found = diffusion.march_whole(start, who, steps, record, short=short, two_faces=question.piece.two_faces)
+    found = diffusion.march_whole(start, who, steps, record, short=state[1], two_faces=question.piece.two_faces)
     return found, drawn

@@ -91,3 +91,13 @@ def ready_ms(at_ms: NDArray[np.int64], fit_each: NDArray[np.bool_], now: int) ->
         held[:, -shift:] = False
     first = np.argmax(held, axis=1)
     return np.where(held.any(axis=1), at_ms[now:][first].astype(float), np.inf)
+
+
+def ready_by_ms(ready: Array, shares: tuple[float, ...]) -> tuple[int | None, ...]:
+    """Return when so many of the members have been fit, of their first moments; None: not within the look-ahead.
+
+    Of n members in order the truth lies below the k-th with a chance of k / (n + 1).
+    """
+    ordered = np.append(np.sort(ready), np.inf)
+    picks = [ordered[max(int(np.ceil(share * len(ordered))) - 1, 0)] for share in shares]
+    return tuple(int(pick) if np.isfinite(pick) else None for pick in picks)

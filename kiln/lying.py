@@ -83,11 +83,14 @@ class Spell:
     lying: Lying
     # What is left of the board before, as shares of that one's thickness from its marked face; None: all of it
     slice_left: tuple[float, float] | None = None
+    # Water brought to the marked and to the other face as it begins, by glue, steam or rain; None: none
+    wetted_kg_m2: tuple[float, float] | None = None
 
     @property
     def one_sided(self) -> bool:
         """Whether its two faces do not fare alike, or did not before it was cut."""
-        return self.lying.rest == BENCH or self.lying.coat == ONE_FACE or self.slice_left is not None
+        wet = self.wetted_kg_m2 is not None and self.wetted_kg_m2[0] != self.wetted_kg_m2[1]
+        return wet or self.lying.rest == BENCH or self.lying.coat == ONE_FACE or self.slice_left is not None
 
 
 def surroundings(lying: Lying, width_m: float, length_m: float) -> Surroundings:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from kiln import air as airs
 from kiln import drying, estimation, sunshine
+from kiln.air_ahead import Climate
 from kiln.lying import Spell
 from shared.tables import Use
 from shared.units import MS_PER_HOUR, Array
@@ -22,6 +23,7 @@ class Leg:
     record: airs.AirHours  # all that is known of the air of that place
     spell: Spell  # how it will lie and how thick it will be; its first hour does not count
     name: str = ""  # what to call it
+    climate: Climate | None = None  # its usual months; None: nobody said
 
 
 @dataclass(frozen=True)
@@ -36,12 +38,14 @@ class Question:
     destination_rh_pct: float
     destination_temperature_c: float
     latitude_longitude_deg: tuple[float, float] | None = None  # for the sun; None: nobody said
+    climate: Climate | None = None  # the usual months of where it is; None: nobody said
     plan: tuple[Leg, ...] = ()  # where it is to go from where it is now, in order of time
 
     @property
     def here(self) -> Leg:
         """Where it is now, and as it lies now."""
-        return Leg(0, self.record, self.piece.spells[-1])
+        lies_so = replace(self.piece.spells[-1], slice_left=None, wetted_kg_m2=None)
+        return Leg(0, self.record, lies_so, climate=self.climate)
 
     def sun_w_m2(self, first_ms: int, hours: int) -> Array | None:
         """Sun on a level square metre in each hour from ``first_ms`` on; None where none reaches the board."""

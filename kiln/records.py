@@ -47,13 +47,32 @@ WEIGHED = ("weigh-in", "load cell")  # the kinds of measurement that are masses
 Z80 = 1.2816  # half the band that holds eight in ten of a normal distribution, in standard deviations
 
 
+SHARES = (0.025, 0.10, 0.25, 0.50, 0.75, 0.90, 0.975)  # of what is believed, below each line of a band
+
+
 @dataclass(frozen=True)
 class Band:
-    """A quantity with its uncertainty: one in ten lies below ``p10``, half below ``p50``, one in ten above ``p90``."""
+    """A quantity with its uncertainty: the share in the name of what is believed lies below; SHARES in their order.
 
+    Half of it lies between ``p25`` and ``p75``, eight in ten between ``p10`` and ``p90``, 95 in a hundred between
+    ``p025`` and ``p975``.
+    """
+
+    p025: Array
     p10: Array
+    p25: Array
     p50: Array
+    p75: Array
     p90: Array
+    p975: Array
+
+    @classmethod
+    def of(cls, members: Array) -> Band:
+        """Return the band of an ensemble [members, ...], as if truth were one more member of it.
+
+        Of n members in order the truth lies below the k-th with a chance of k / (n + 1).
+        """
+        return cls(*np.quantile(members, SHARES, axis=0, method="weibull"))
 
 
 @dataclass(frozen=True)
@@ -95,6 +114,19 @@ class Projection:
     ready_ms: tuple[
         int | None, int | None, int | None
     ]  # p10, p50, p90 of the day it is fit; None: not within the look-ahead
+    ready_by_ms: tuple[int | None, int | None, int | None]  # when the chance that it has been fit passes 50, 80, 95 %
+    # By how many days the date of READY may be off for what the measurements leave unknown of its water alone,
+    # whatever the air does; None: no date, or so near to where the air holds it that there is no telling
+    date_floor_days: float | None
+    holds_mc_pct: tuple[
+        float, float, float
+    ]  # p10, p50, p90 of where the air of the next month here would hold it [%MC]
+    floor_mc_pct: tuple[float, float, float]  # the same of the driest month to come within the look-ahead [%MC]
+    floor_ms: int  # the middle of that month, by the middle member
+    chance_at_rest: float  # that it lies within 1 %MC of where the next month's air holds it
+    legs: tuple[tuple[int, str], ...]  # where it is planned to go: from when, and the place's name
+    member_ms: NDArray[np.int64]  # now and every week from then on
+    member_mc_pct: Array  # the mean of each member at those moments [members, moments; %MC]
     chance_fit: Array  # that it is fit at each of at_ms, 0 to 1
     chance_steady: (
         float | None

@@ -16,7 +16,7 @@ MACHINE = tables.uses()["machine"]
 
 def band(values, half=0.5):
     middle = np.asarray(values, float)
-    return Band(middle - half, middle, middle + half)
+    return Band(*(middle + half * far for far in (-1.5, -1.0, -0.5, 0.0, 0.5, 1.0, 1.5)))
 
 
 def weighed(days_ago, mc=9.5, misfit=0.1):
@@ -42,6 +42,15 @@ def projection(mean=9.5, shell=9.3, core=9.7, loss=0.05, **changes):
         off_target_mc_pct=(mean - 9.3, mean - 9.2, mean - 9.1),
         off_target_together_mc_pct=(mean - 9.3, mean - 9.2, mean - 9.1),
         ready_ms=(NOW + MS_PER_DAY, NOW + 12 * MS_PER_DAY, NOW + 30 * MS_PER_DAY),
+        ready_by_ms=(NOW + 12 * MS_PER_DAY, NOW + 22 * MS_PER_DAY, NOW + 40 * MS_PER_DAY),
+        date_floor_days=2.0,
+        holds_mc_pct=(8.6, 9.0, 9.4),
+        floor_mc_pct=(8.1, 8.5, 8.9),
+        floor_ms=NOW + 60 * MS_PER_DAY,
+        chance_at_rest=0.5,
+        legs=(),
+        member_ms=at_ms[2:3],
+        member_mc_pct=np.linspace(mean - 0.5, mean + 0.5, 8)[:, None],
         chance_fit=np.full(6, 0.97),
         chance_steady=0.98,
         chance_ready=1.0,
