@@ -169,9 +169,9 @@ def wait_hours(bag: Bag, species: Species, mc_pct: float) -> Wait:
 
     Faces: three time constants of the air, V ρ c_p Le / (h A), and an hour for the hygrometer. Even: three of the
     slowest even mode of a slab with closed faces, τ = L² / (4 π² D) (Crank, The Mathematics of Diffusion, 1975,
-    section 4.3), with the diffusion of the species' group at that moisture and temperature (``drying.csv``) and
-    the band of its spread. Above fibre saturation D is that of bound water: too long rather than too short. A piece
-    that is wetter on one side, as freshly re-sawn, evens out by the odd mode, four times as slowly.
+    section 4.3), with the diffusion believed of the species (``drying.diffusion_m2_s``) at that moisture and
+    temperature and the band of its spread. Above fibre saturation D is that of bound water: too long rather than too
+    short. A piece that is wetter on one side, as freshly re-sawn, evens out by the odd mode, four times as slowly.
     Raises OutOfRange unless ``mc_pct`` is above 0.
     """
     if not 0.0 < mc_pct < np.inf:

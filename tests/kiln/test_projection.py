@@ -73,17 +73,22 @@ def until(way, day):
 
 
 def test_the_band_narrows_with_each_further_weigh_in():
-    data, _, way = weigh_ins([1, 15, 30])
-    made = [forecast.project(question(data[:n], until(way, 30), way), days=20) for n in (0, 1, 2, 3)]
-    widths = [width(one, one.known_until_ms) for one in made]
-    assert widths[0] > widths[1] > widths[2] > widths[3]
+    """On the average of eight boards: of one board a weigh-in may say that it is slower, and so known less well."""
+    widths = []
+    for seed in range(3, 11):
+        data, _, way = weigh_ins([1, 15, 30], seed=seed)
+        made = [forecast.project(question(data[:n], until(way, 30), way), days=20) for n in (0, 1, 2, 3)]
+        widths.append([width(one, one.known_until_ms) for one in made])
+    mean = np.mean(widths, axis=0)
+    assert mean[0] > mean[1] > mean[2] > mean[3]
 
 
 def test_the_band_widens_over_a_gap_in_the_air():
-    data, _, _ = weigh_ins([1, 30, 60])
+    thin = piece(thickness_m=0.02)  # the last 60 days tell on it, on a board of 28 mm all 120
+    data, _, _ = weigh_ins([1, 30, 60], who=thin)
     whole, gap = logged(DAYS), logged(DAYS, unknown=slice(70 * 24, 118 * 24))
-    known = forecast.project(question(data, whole), days=5)
-    blind = forecast.project(question(data, gap), days=5)
+    known = forecast.project(question(data, whole, who=thin), days=5)
+    blind = forecast.project(question(data, gap, who=thin), days=5)
     assert width(blind) > 1.15 * width(known)
     assert known.air_measured_share == 1.0
     assert blind.air_measured_share < 0.3
