@@ -49,7 +49,7 @@ def covered(scores: list[Score], share: float) -> float:
 
 
 def interval_score(score: Score) -> float:
-    """Winkler's, in logarithms of days: the band's width, and ten times what the truth lies beyond it; less is better."""
+    """Winkler's, in logarithms of days: width, and ten times what the truth lies beyond the band; less is better."""
     low, high = np.log(band(score, 1.0 - ALPHA))
     true = np.log(score.ready)
     return float(high - low + 2.0 / ALPHA * (max(low - true, 0.0) + max(true - high, 0.0)))

@@ -1,7 +1,5 @@
 """The truth of the calibration by itself: exact series where it is linear, its own mesh and steps, water kept."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 import truth
@@ -28,8 +26,8 @@ def series(fo):
 @pytest.mark.parametrize("edges", [False, True])
 def test_with_one_diffusion_and_no_film_it_is_the_exact_series(edges):
     """In two dimensions the two series' product. Tolerance: that of its own mesh, shown below."""
-    plain = replace(
-        BOARD, width_m=0.05, start=0.2, wet_core=0.0, d_dry=1.0, free_ratio=1.0, along_ratio=0.0, film_w_m2k=1e5,
+    plain = BOARD._replace(
+        width_m=0.05, start=0.2, wet_core=0.0, d_dry=1.0, free_ratio=1.0, along_ratio=0.0, film_w_m2k=1e5,
         edge_film_ratio=1.0 if edges else 0.0, longwave_w_m2k=0.0, wetting_ratio=1.0, play=0.0, activation_k=0.0,
     )  # fmt: skip
     days = 40
@@ -50,7 +48,7 @@ def test_water_that_left_is_water_that_is_gone():
 @pytest.mark.parametrize("change", [{}, {"free_ratio": 0.15}, {"free_ratio": 25.0, "thickness_m": 0.014}])
 def test_a_finer_mesh_and_shorter_steps_change_little(change):
     """One percent of the time, a fraction of what the refit is asked for."""
-    board, air = replace(BOARD, **change), daily_air(150)
+    board, air = BOARD._replace(**change), daily_air(150)
     as_used, finer = truth.dry(board, *air), truth.dry(board, *air, nodes=(24, 24), steps_an_hour=6)
     for level in (30.0, 20.0, 15.0):
         days = [np.interp(-level, -one.mean_pct, np.arange(151.0)) for one in (as_used, finer)]
@@ -70,7 +68,7 @@ def test_wood_that_gains_water_stops_on_its_lower_branch():
     days = 400
     t, film = np.full(days * 24, 20.0), np.ones(days * 24)
     rh = np.where(np.arange(days * 24) < 200 * 24, 0.4, 0.7)
-    course = truth.dry(replace(BOARD, thickness_m=0.012, film_w_m2k=20.0, start=0.3, wet_core=0.0), t, rh, film)
+    course = truth.dry(BOARD._replace(thickness_m=0.012, film_w_m2k=20.0, start=0.3, wet_core=0.0), t, rh, film)
     dried, gained = (100.0 * truth.hailwood_horrobin(20.0, one) for one in (0.4, 0.7))
     assert course.mean_pct[200] == pytest.approx(dried, abs=0.2)
     assert course.mean_pct[-1] == pytest.approx(0.85 * gained, abs=0.5)  # the ends draw a little to the upper branch

@@ -16,7 +16,7 @@ Euler with D of the step's beginning, short steps; each row meets its film exact
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numba import njit
@@ -28,8 +28,7 @@ _RHO_CP_LE, _R_V, _L_V = 1.2 * 1006.0 * 0.9, 461.5, 2.4535e6
 _HOUR_S = 3600.0
 
 
-@dataclass(frozen=True)
-class TrueWood:
+class TrueWood(NamedTuple):
     """The parameters of one board's truth."""
 
     thickness_m: float
@@ -55,8 +54,7 @@ class TrueWood:
     most: float  # kg/kg
 
 
-@dataclass(frozen=True)
-class TrueCourse:
+class TrueCourse(NamedTuple):
     """One board, at the end of each day (0: the start): mean of the whole and at a quarter of the thickness [%MC]."""
 
     mean_pct: np.ndarray
@@ -180,11 +178,9 @@ def _sweep(m, d, gap, cell, dt, scale, c, p, p_air, factor, branch, row, most, u
         # eliminate node i from node i + 1
         rhs = cell[i + 1] * m[i + 1] + g * right[i]
         pivot = cell[i + 1] + g * (1.0 - upper[i])
-    old = m[n - 1]
+    new = rhs / pivot  # where nothing passes the surface
     if c > 0.0:
-        new = _meet(pivot, rhs, c, p, p_air, old, factor, wetting, play, per, row, most)
-    else:
-        new = rhs / pivot
+        new = _meet(pivot, rhs, c, p, p_air, m[n - 1], factor, wetting, play, per, row, most)
     left = rhs - pivot * new
     m[n - 1] = new
     for i in range(n - 2, -1, -1):
@@ -194,7 +190,7 @@ def _sweep(m, d, gap, cell, dt, scale, c, p, p_air, factor, branch, row, most, u
 
 @njit(cache=True)
 def _board_temperature(t_air, start_c, film, edge, longwave, sums, half, p_air, per_k):
-    """Where heat taken is heat of evaporation; ``sums``: of activity over faces and over edges; ``half``: their sizes."""
+    """Where heat taken is heat of evaporation; ``sums``: activity over faces and over edges; ``half``: their sizes."""
     heat = film * (half[0] + edge * half[1]) + longwave * (half[0] + half[1])
     vapour = _L_V * per_k * film
     takes = half[0] + edge * half[1]
@@ -209,89 +205,91 @@ def _board_temperature(t_air, start_c, film, edge, longwave, sums, half, p_air, 
 
 
 @njit(cache=True)
-def _follow(m, x, y, cell_x, cell_y, air_t, air_rh, film_more, rest, p, tables, steps, weights):
+def _through(m, d, gap, cell_x, cell_y, dt, warm, film, air, face, branch, row, wood):
+    """Every line through the thickness, to the face; return what left [kg/m]."""
+    nx, ny = m.shape
+    line, line_d, upper, right = np.empty(nx), np.empty(nx), np.empty(nx), np.empty(nx)
+    left, most = 0.0, 2.0 * wood.most
+    for j in range(ny):
+        for i in range(nx):
+            line[i], line_d[i] = m[i, j], d[i, j]
+        lost = _sweep(
+            line, line_d, gap, cell_x, dt, warm, film, air[0], air[1], face[j], branch, row, most, upper, right
+        )
+        left += cell_y[j] * lost
+        for i in range(nx):
+            m[i, j] = line[i]
+    return left * wood.density_kg_m3
+
+
+@njit(cache=True)
+def _along(m, d, gap, cell_x, cell_y, dt, warm, film, air, edge, branch, row, wood):
+    """Every line along the width, to the edge; return what left [kg/m]."""
+    nx, ny = m.shape
+    upper, right = np.empty(ny), np.empty(ny)
+    left, most = 0.0, 2.0 * wood.most
+    for i in range(nx):
+        lost = _sweep(m[i], d[i], gap, cell_y, dt, warm, film, air[0], air[1], edge[i], branch, row, most, upper, right)
+        left += cell_x[i] * lost
+    return left * wood.density_kg_m3
+
+
+@njit(cache=True)
+def _by_ends(m, gone, rest, cell_x, cell_y, density):
+    left = 0.0
+    for i in range(m.shape[0]):
+        for j in range(m.shape[1]):
+            off = gone * (m[i, j] - rest)
+            m[i, j] -= off
+            left += off * cell_x[i] * cell_y[j]
+    return left * density
+
+
+@njit(cache=True)
+def _remember(now, before, factor, activity, branch, row):
+    """Put each node of a surface on its branch where it has come to."""
+    for i in range(len(now)):
+        activity[i], factor[i] = _activity(now[i], before[i], factor[i], branch[0], branch[1], branch[2], row)
+
+
+@njit(cache=True)
+def _follow(m, x, y, cell_x, cell_y, air_t, air_rh, film_more, rest, wood, sink, tables, steps, weights):
     nx, ny = m.shape
     days = len(air_t) // 24
     means, quarters = np.empty(days + 1), np.empty(days + 1)
     gap_x, gap_y = np.diff(x), np.diff(y)
-    face, edge = np.ones(ny), np.ones(nx)
+    face, edge, a_face, a_edge = np.ones(ny), np.ones(nx), np.ones(ny), np.ones(nx)
     row, d = np.empty(_COARSE), np.empty((nx, ny))
-    upper, right = np.empty(max(nx, ny)), np.empty(max(nx, ny))
-    line, line_d = np.empty(nx), np.empty(nx)
-    before = np.empty((nx, ny))
-    ease = (p[6], p[7], p[8], p[17], p[18])
-    size, t_b, left = cell_x.sum() * cell_y.sum(), air_t[0], 0.0
-    a_face, a_edge = np.ones(ny), np.ones(nx)
+    face_before, edge_before = np.empty(ny), np.empty(nx)
+    ease = (wood.d_dry, wood.free_ratio, wood.free_power, wood.fsp, wood.most)
+    half, size, t_b, left = (y[-1], x[-1]), x[-1] * y[-1], air_t[0], 0.0
     dt = _HOUR_S / steps
     for hour in range(days * 24 + 1):
         if hour % 24 == 0:
-            day, total, at = hour // 24, 0.0, 0.0
-            for i in range(nx):
-                at += weights[i] * m[i, 0]
-                for j in range(ny):
-                    total += cell_x[i] * cell_y[j] * m[i, j]
-            means[day], quarters[day] = total / size, at
+            means[hour // 24] = np.sum(m * cell_x.reshape(-1, 1) * cell_y.reshape(1, -1)) / size
+            quarters[hour // 24] = np.sum(weights * m[:, 0])
         if hour == days * 24:
             break
-        t, film = air_t[hour], p[12] * film_more[hour]
-        p_air = air_rh[hour] * _p_sat(t)
+        t, film = air_t[hour], wood.film_w_m2k * film_more[hour]
+        p_air, per_k = air_rh[hour] * _p_sat(t), 1.0 / (_RHO_CP_LE * _R_V * (t + 273.15))
+        c = dt * film * per_k / wood.density_kg_m3
         for _ in range(steps):
-            per_k = 1.0 / (_RHO_CP_LE * _R_V * (t + 273.15))
             sums = (np.sum(a_face * cell_y), np.sum(a_edge * cell_x))
-            t_b = _board_temperature(t, t_b, film, p[13], p[14], sums, (y[-1], x[-1]), p_air, per_k)
-            p_b = _p_sat(t_b)
+            t_b = _board_temperature(t, t_b, film, wood.edge_film_ratio, wood.longwave_w_m2k, sums, half, p_air, per_k)
+            air = (_p_sat(t_b), p_air)
             full = _row_at(t_b, tables[0], tables[1], row)
-            branch = (p[15], p[16], 1.0 / (p[19] * full))
-            c = dt * film * per_k / p[4]
-            warm = p[5] * np.exp(-p[11] * (1.0 / (t_b + 273.15) - 1.0 / 293.15))
+            branch = (wood.wetting_ratio, wood.play, 1.0 / (wood.isotherm_scale * full))
+            warm = wood.d_fsp_m2_s * np.exp(-wood.activation_k * (1.0 / (t_b + 273.15) - 1.0 / 293.15))
+            face_before[:], edge_before[:] = m[nx - 1], m[:, ny - 1]
             _ease(m, ease, d)
-            before[:] = m
-            for j in range(ny):
-                for i in range(nx):
-                    line[i], line_d[i] = m[i, j], d[i, j]
-                left += (
-                    cell_y[j]
-                    * p[4]
-                    * _sweep(
-                        line,
-                        line_d,
-                        gap_x,
-                        cell_x,
-                        dt,
-                        warm,
-                        c,
-                        p_b,
-                        p_air,
-                        face[j],
-                        branch,
-                        row,
-                        2.0 * p[18],
-                        upper,
-                        right,
-                    )
-                )
-                for i in range(nx):
-                    m[i, j] = line[i]
+            left += _through(m, d, gap_x, cell_x, cell_y, dt, warm, c, air, face, branch, row, wood)
             _ease(m, ease, d)
-            for i in range(nx):
-                left += cell_x[i] * p[4] * _sweep(
-                    m[i], d[i], gap_y, cell_y, dt, warm * p[9], c * p[13], p_b, p_air, edge[i], branch, row,
-                    2.0 * p[18], upper, right,
-                )  # fmt: skip
-            gone = 1.0 - np.exp(-p[10] * warm * dt)
-            for i in range(nx):
-                for j in range(ny):
-                    off = gone * (m[i, j] - rest[hour])
-                    m[i, j] -= off
-                    left += off * cell_x[i] * cell_y[j] * p[4]
-            for j in range(ny):
-                a_face[j], face[j] = _activity(
-                    m[nx - 1, j], before[nx - 1, j], face[j], branch[0], branch[1], branch[2], row
-                )
-            for i in range(nx):
-                a_edge[i], edge[i] = _activity(
-                    m[i, ny - 1], before[i, ny - 1], edge[i], branch[0], branch[1], branch[2], row
-                )
+            at_edge, wide = c * wood.edge_film_ratio, warm * wood.width_ratio
+            left += _along(m, d, gap_y, cell_x, cell_y, dt, wide, at_edge, air, edge, branch, row, wood)
+            gone = 1.0 - np.exp(-sink * warm * dt)
+            left += _by_ends(m, gone, rest[hour], cell_x, cell_y, wood.density_kg_m3)
+            _remember(m[nx - 1], face_before, face, a_face, branch, row)
+            _remember(m[:, ny - 1], edge_before, edge, a_edge, branch, row)
     return means, quarters, left
 
 
@@ -310,17 +308,12 @@ def dry(wood: TrueWood, t_c, rh, film_more, nodes=(NX, NY), steps_an_hour=STEPS_
     weights[upper] = (wood.thickness_m / 4.0 - x[upper - 1]) / (x[upper] - x[upper - 1])
     weights[upper - 1] = 1.0 - weights[upper]
     sink = wood.along_ratio * np.pi**2 / wood.length_m**2  # pi² / (4 l²) of half a length
-    p = np.array(
-        [wood.thickness_m, wood.width_m, wood.length_m, wood.start, wood.density_kg_m3, wood.d_fsp_m2_s, wood.d_dry]
-        + [wood.free_ratio, wood.free_power, wood.width_ratio, sink, wood.activation_k, wood.film_w_m2k]
-        + [wood.edge_film_ratio, wood.longwave_w_m2k, wood.wetting_ratio, wood.play, wood.fsp, wood.most]
-        + [wood.isotherm_scale]
-    )
+    floats = TrueWood(*map(float, wood))
     rest = wood.isotherm_scale * hailwood_horrobin(np.maximum(t_c, -5.0), rh)
     kept = (len(t_c) // 24) * 24
     means, quarters, left = _follow(
         m, x, y, cell_x, cell_y, np.asarray(t_c[:kept], float), np.asarray(rh[:kept], float),
-        np.asarray(film_more[:kept], float), rest, p, (_ROWS, _FULL), steps_an_hour, weights,
+        np.asarray(film_more[:kept], float), rest, floats, sink, (_ROWS, _FULL), steps_an_hour, weights,
     )  # fmt: skip
     return TrueCourse(100.0 * means, 100.0 * quarters, left)
 
