@@ -1,12 +1,14 @@
 """Everything as CSV: readings of a probe, and entries of each kind; the readings as Parquet too, if wanted.
 
 Times are UTC, ISO 8601 in CSV and a timestamp in Parquet; column names carry the unit. A cell of a CSV that a
-spreadsheet would take for a formula is written with a leading apostrophe.
+spreadsheet would take for a formula is written with a leading apostrophe. A year of months is twelve numbers in
+brackets, January first.
 """
 
 from __future__ import annotations
 
 import csv
+import json
 from collections.abc import Iterator
 from dataclasses import fields
 from pathlib import Path
@@ -96,7 +98,7 @@ def _value(name: str, value: Any, codes: dict[int, str]) -> Any:
     if name.endswith("_ms"):
         return iso(value)
     if isinstance(value, tuple):
-        return " ".join(f"{one:g}" for one in value)
+        return json.dumps(value)
     return str(value) if isinstance(value, str) else value
 
 
