@@ -73,7 +73,7 @@ def score(ready, quantiles, **others):
     }
     amounts = {"start_pct": 80.0, "now_pct": 60.0, "target_pct": 20.0, "true_now_pct": 60.0, "true_ahead_pct": 30.0}
     rest = {"ahead_pct": (20.0, 30.0, 40.0), "floor_share": 0.05, "above_floor_pct": 10.0}
-    return scoring.Score(ready=ready, quantiles=quantiles, **(plain | amounts | rest | others))
+    return scoring.Score(ready=ready, quantiles=quantiles, **(plain | chances | amounts | rest | others))
 
 
 def test_the_interval_score_is_width_and_ten_times_what_lies_outside():

@@ -21,7 +21,7 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
-NX, NY, STEPS_AN_HOUR = 12, 12, 2
+NX, NY, STEPS_AN_HOUR = 12, 12, 1
 _COARSE = 160  # points of the inverse isotherm in a temperature's row
 _T_LEAST, _T_STEP, _T_ROWS = -20.0, 2.5, 29
 _RHO_CP_LE, _R_V, _L_V = 1.2 * 1006.0 * 0.9, 461.5, 2.4535e6
