@@ -62,15 +62,8 @@ def test_ready_is_the_first_day_of_a_held_mean():
 
 
 def score(ready, quantiles, **others):
-    plain = {
-        "board": 0,
-        "climate": "loft",
-        "kind": OFFCUT,
-        "day": 10,
-        "target": "20",
-        "never": False,
-        "chance_never": 0.0,
-    }
+    plain = {"board": 0, "climate": "loft", "kind": OFFCUT, "day": 10, "target": "20"}
+    chances = {"never": False, "chance_never": 0.0}
     amounts = {"start_pct": 80.0, "now_pct": 60.0, "target_pct": 20.0, "true_now_pct": 60.0, "true_ahead_pct": 30.0}
     rest = {"ahead_pct": (20.0, 30.0, 40.0), "floor_share": 0.05, "above_floor_pct": 10.0}
     return scoring.Score(ready=ready, quantiles=quantiles, **(plain | chances | amounts | rest | others))
