@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import csv
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
 from typing import NamedTuple
@@ -28,6 +29,7 @@ ROUGH_M = 1.125 * INCH_M  # nominal four-quarter stock as it is sawn (common pra
 WIDTH_M, LENGTH_M = 0.2, 2.4
 OAK_FROM, OAK_RH = 0.80, 60.0
 ASH_FROM, ASH_C, ASH_RH = 0.45, 40.0, 60.0
+SEASONED = ("Quercus rubra", "Acer saccharum", "Picea sitchensis")  # month by month
 STACKED, STACK_PLACES = ("Quercus rubra", "Acer saccharum", "Picea sitchensis"), ("yard", "shed")
 FILMS, WARMTHS_C = (0.5, 1.0, 3.0, 10.0), (27.0, 35.0, 45.0)
 MONTHS = [
@@ -100,12 +102,22 @@ def in_the_middle(botanical_name: str, place_kind: str) -> drying.Piece:
     return replace(piece(botanical_name), spells=(lying.Spell(0, ROUGH_M, where),))
 
 
+def begin_hour(month: int) -> int:
+    """Return the hour of the year in which stacking is, a twelfth of it later for each month after January, 0."""
+    return round(month * HOURS_A_YEAR / 12)
+
+
+def dry_in(month: int, days: float) -> int:
+    """Return the month, January 0, in which a board is dry that was stacked in ``month`` and took so many days."""
+    return (datetime(1990, 1, 1, tzinfo=UTC) + timedelta(hours=begin_hour(month), days=days)).month - 1
+
+
 def by_month(botanical_name: str, board: drying.Piece | None = None) -> Found:
     """March a board stacked on the first of each month through up to two years of the typical air."""
     board = board or piece(botanical_name)
     middle = np.tile(drying.prior(board).centre, (12, 1))
     t_c, rh = (np.concatenate([one, one, one]) for one in typical_year())
-    starts = np.round(np.arange(12) * HOURS_A_YEAR / 12).astype(int)
+    starts = np.array([begin_hour(month) for month in range(12)])
     hours = np.arange(2 * HOURS_A_YEAR)
     rows = starts[:, None] + hours
     members = drying.members(board, middle, np.arange(12))
@@ -168,6 +180,13 @@ def season_row(row: Published) -> str:
     )
 
 
+def month_row(month: int) -> str:
+    """Return a month's line of the table of seasons: days, and the month in which 20 %MC is reached."""
+    days = [by_month(name).days[month] for name in SEASONED]
+    told = " | ".join(f"{one:.0f} | {MONTHS[dry_in(month, one)]}" for one in days)
+    return f"| {MONTHS[month]} | {told} |"
+
+
 def stack_row(botanical_name: str) -> str:
     """Return a wood's line of the table of places in a stack: good season and bad, in days."""
     cells = [by_month(botanical_name).days]
@@ -188,8 +207,8 @@ def oak_row(t_c: float) -> str:
 
 def main() -> None:
     """Print the lines of every table."""
-    stacked = map(stack_row, STACKED)
-    for lines in (map(season_row, published()), stacked, map(thickness_row, FILMS), map(oak_row, WARMTHS_C)):
+    seasons, stacked = map(month_row, range(12)), map(stack_row, STACKED)
+    for lines in (map(season_row, published()), seasons, stacked, map(thickness_row, FILMS), map(oak_row, WARMTHS_C)):
         print("\n".join(lines), end="\n\n")
 
 
