@@ -19,8 +19,15 @@ from sensors import demo_air, demo_weather
 from shared.tables import held_species
 from shared.units import MS_PER_HOUR, S_PER_HOUR, Array, m_from_mm
 
-# Of each unknown, one standard deviation in logarithms; of the last none: a truth lies in its true air.
-TRUE_SPREAD = np.array([0.07, 0.06, 0.35, 0.6, 0.3, 0.05, 0.0])
+# One standard deviation in logarithms; whatever is not named is as believed, and a truth lies in its true air.
+TRUE_SPREAD = {
+    "ln_oven_dry_mass": 0.07,
+    "ln_start_mc": 0.06,
+    "ln_diffusion": 0.35,
+    "ln_free_water_ratio": 0.6,
+    "ln_film": 0.3,
+    "ln_isotherm_scale": 0.05,
+}
 SCALE_SHARE = 0.0005
 
 
@@ -85,7 +92,8 @@ def _true_board(board: Board) -> tuple[drying.Piece, Array]:
         drying.one_spell(thickness, str(kind), in_stack=bool(board.way[-1].stack)),
     )
     rng = np.random.default_rng(seed_of(board.matched_to or board.code, "truth"))
-    unknowns = drying.prior(piece).centre + TRUE_SPREAD * rng.normal(0.0, 1.0, len(TRUE_SPREAD))
+    spread = np.array([TRUE_SPREAD.get(name, 0.0) for name in drying.UNKNOWNS])
+    unknowns = drying.prior(piece).centre + spread * rng.normal(0.0, 1.0, len(spread))
     if board.start_mc_pct is not None:
         unknowns[1] = np.log(board.start_mc_pct / 100.0)
     return piece, unknowns[None, :]
