@@ -114,7 +114,7 @@ def ahead_ms(field: str, typed: str | int | None, now_ms: int) -> int:
     if moment is None:
         raise BadInput(field, "", "a day ahead, such as 2027-03-03")
     if moment <= now_ms:
-        raise BadInput(field, _shown(moment), "a day ahead; what has been moved already, enter it as a move instead")
+        raise BadInput(field, _shown(moment), "a day ahead; if it was moved already, enter it as a move instead")
     if moment > now_ms + 30 * 366 * MS_PER_DAY:
         raise BadInput(field, _shown(moment), "a day within the next 30 years")
     return moment

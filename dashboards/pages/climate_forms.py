@@ -17,8 +17,9 @@ def climate(code: str, by: str, held: PlaceClimate | None) -> Form:
     for index, name in enumerate(MONTHS):
         t = f"{held.temperature_c[index]:g}" if held else ""
         rh = f"{held.rh_pct[index]:g}" if held else ""
-        months.append(_cell(f"t_{index + 1}", name, "°C", f"temperature of {name}", t))
-        months.append(_cell(f"rh_{index + 1}", "and humidity", "%RH", f"humidity of {name}", rh))
+        # Signed: a phone's keys for numbers may lack the minus that a January needs.
+        months.append(_cell(f"t_{index + 1}", name, "signed", "°C", f"temperature of {name}", t))
+        months.append(_cell(f"rh_{index + 1}", "and humidity", "number", "%RH", f"humidity of {name}", rh))
     source = Field(
         "source",
         "Source",
@@ -38,8 +39,8 @@ def climate(code: str, by: str, held: PlaceClimate | None) -> Form:
     )
 
 
-def _cell(key: str, label: str, unit: str, spoken: str, value: str) -> Field:
-    return Field(key, label, "number", unit=unit, needed=True, value=value, spoken=spoken)
+def _cell(key: str, label: str, kind: str, unit: str, spoken: str, value: str) -> Field:
+    return Field(key, label, kind, unit=unit, needed=True, value=value, spoken=spoken)
 
 
 def rows(held: PlaceClimate | None) -> tuple[tuple[str, str, str], ...]:

@@ -25,7 +25,7 @@ HOW_MUCH_WATER = (
 
 def water(code: str, by: str) -> Form:
     """Return the form for water that came to a board."""
-    faces = (Option("", "not said: for rain, both"), *options_of(Faces))
+    faces = (Option("", "choose (rain: both)"), *options_of(Faces))
     return Form(
         "water",
         "Enter water that came to it",
@@ -63,7 +63,7 @@ def outcome(code: str, by: str, story: BoardStory) -> Form:
             when_field(),
             name_field(by),
         ),
-        intro="One finding at a time; none is worth entering too.",
+        intro="One finding at a time. That there are no checks is a finding too.",
     )
 
 
@@ -112,7 +112,7 @@ def planned(situation: Any, board: Any) -> str:
         _to(situation, move) + ("" if move.subject_id == board.subject.id else " with its stack")
         for move in board.moves
     ]
-    return f"Planned: {display.listed(told)}" if told else ""
+    return f"Planned: {', then '.join(told)}" if told else ""
 
 
 def _to(situation: Any, move: PlannedMove) -> str:

@@ -22,7 +22,9 @@ class Field:
 
     key: str = field(metadata={"help": "Name under which it is sent"})
     label: str = field(metadata={"help": "What is asked"})
-    kind: str = field(default="text", metadata={"help": "text, number, choice, moment, day, tick, password or hidden"})
+    kind: str = field(
+        default="text", metadata={"help": "text, number, signed, choice, moment, day, tick, password or hidden"}
+    )
     value: str = field(default="", metadata={"help": "What it holds when shown"})
     unit: str = field(default="", metadata={"help": "Unit written behind it"})
     hint: str = field(default="", metadata={"help": "One line under it"})

@@ -107,6 +107,30 @@ def test_a_weigh_in_is_entered_with_the_thumb_shown_and_taken_back(open_page):
     assert "Ida" not in page.inner_text("main")
 
 
+def test_an_outcome_is_one_choice_by_the_thumb_shown_and_taken_back(open_page):
+    page = open_page("/board/RP-2", PHONE)
+    page.locator("#outcome summary").click()
+    page.get_by_label("Found", exact=True).select_option(label="honeycomb, slight")
+    page.locator("#outcome").get_by_label("Your name").fill("Ida")
+    page.locator("#outcome").get_by_role("button").click()
+    page.wait_for_load_state()
+    assert "Board RP-2: honeycomb, slight." in page.inner_text("body")
+    page.get_by_role("button", name=re.compile("Take it back")).first.click()
+    page.wait_for_load_state()
+    assert page.locator("[id^=entry-outcome-]").count() == 0
+
+
+@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
+def test_a_month_of_a_places_climate_stands_on_one_line_and_may_be_below_nought(open_page, size):
+    page = open_page("/place/loft", size)
+    page.locator("#climate summary").click()
+    warm, humid = page.locator("#climate-t_1"), page.locator("#climate-rh_1")
+    assert abs(warm.bounding_box()["y"] - humid.bounding_box()["y"]) < 2
+    assert warm.get_attribute("inputmode") == "text"  # keys for numbers may have no minus
+    overflow = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+    assert overflow <= 0
+
+
 def test_an_impossible_weigh_in_is_asked_about_and_what_was_typed_is_kept(open_page):
     page = open_page("/board/RP-2")
     form = page.locator("form", has=page.get_by_label("Mass", exact=True)).first

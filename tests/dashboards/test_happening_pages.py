@@ -102,6 +102,9 @@ def test_a_stacks_planned_move_is_told_on_its_page_and_on_its_boards(client, yar
     assert sent.headers["location"] == "/stack/S1"
     assert "Planned moves Planned: to room on 3 Mar 2027 plan ·" in words(client.get("/stack/S1"))
     assert "Planned: to room on 3 Mar 2027 with its stack" in words(client.get("/board/A2"))
+    send(client, "/board/A1", "/board/A1/plan-move", place="shed", day="2027-05-05")
+    both = "Planned: to room on 3 Mar 2027 with its stack, then to shed on 5 May 2027 "
+    assert both in words(client.get("/board/A1"))
     yard.now_ms += 500 * MS_PER_DAY
     assert "no move there was entered" in words(client.get("/stack/S1"))
     assert "with its stack" not in words(client.get("/board/A2"))

@@ -62,7 +62,7 @@ def test_a_plan_moves_nothing(yard):
     [
         ({"day": ""}, "day of the move is empty; accepted: a day ahead"),
         ({"day": None}, "day of the move is empty"),
-        ({"day": "2026-11-01"}, "day of the move is 2026-11-01 00:00; accepted: a day ahead; what has been moved "),
+        ({"day": "2026-11-01"}, "day of the move is 2026-11-01 00:00; accepted: a day ahead; if it was moved already"),
         ({"day": "next week"}, "day of the move is next week; accepted: a date such as"),
         ({"day": "2099-01-01"}, "day of the move is 2099-01-01 00:00; accepted: a day within the next 30 years."),
         ({"place": ""}, "place is empty; accepted: shed, room."),

@@ -6,6 +6,7 @@ import os
 import re
 import shlex
 import sys
+from datetime import UTC, datetime
 from pathlib import Path
 from unittest import mock
 
@@ -21,8 +22,9 @@ RUN_FOR_EVER = ("benchdry run", "benchdry password")
 
 
 def commands() -> list[str]:
-    """Return the README's commands of a yard, without the comments behind them."""
-    lines = [line.strip().partition("  #")[0] for line in README.splitlines() if line.startswith("    benchdry ")]
+    """Return the README's commands of a yard, without the comments behind them; its days ahead are next year's."""
+    ahead = README.replace("2027-", f"{datetime.now(UTC).year + 1}-")
+    lines = [line.strip().partition("  #")[0] for line in ahead.splitlines() if line.startswith("    benchdry ")]
     return [line for line in lines if not line.startswith(RUN_FOR_EVER)]
 
 
@@ -44,6 +46,8 @@ def run(line: str, folder: Path) -> tuple[int, str]:
 def hear(folder: Path) -> None:
     """Let the probes of the README be heard, as the recorder would, and let there be its log file."""
     (folder / "logs").mkdir()
+    months = [f"{month},{3 * month},75" for month in range(1, 13)]
+    (folder / "shed-months.csv").write_text("\n".join(["month,temperature_c,rh_pct", *months]))
     (folder / "logs" / "shed-2025.csv").write_text("time,temperature_c,rh_pct\n2025-04-01T06:00:00Z,11.5,68\n")
     store = Store(home.find(folder).store_path)
     now_ms = home.now_ms()
@@ -69,7 +73,7 @@ def test_the_readmes_commands_work_one_after_the_other(tmp_path):
         code, said = run(line, tmp_path)
         no_broker = line == "benchdry doctor" and code == 1 and "There is no broker at" in said
         assert code == 0 or no_broker, f"{line}\n{said}"
-        if line.startswith("benchdry place add"):  # the probe has been heard by now
+        if line.startswith("benchdry place add shed"):  # the probe has been heard by now
             for probe in ("shed-north", "hook"):
                 assert run(f"benchdry probe add {probe} --topic workshop/{probe}", tmp_path)[0] == 0
             hear(tmp_path)
