@@ -12,6 +12,14 @@ from shared.store import records as r
 from shared.store.records import BoardFact, Fact, PlaceFact, SetFact, StackFact, Subject, SubjectKind
 
 F = TypeVar("F", bound=Fact)
+DESCRIPTIONS: dict[SubjectKind, type[Fact]] = {
+    SubjectKind.PLACE: PlaceFact,
+    SubjectKind.PROBE: r.ProbeFact,
+    SubjectKind.STACK: StackFact,
+    SubjectKind.SET: SetFact,
+    SubjectKind.BOARD: BoardFact,
+    SubjectKind.METER: r.MeterFact,
+}
 NAME_LENGTH = 60
 NOTE_LENGTH = 400
 
@@ -135,6 +143,12 @@ def location(connection: Connection, stack_code: str, place_code: str) -> tuple[
     raise BadInput("where it lies", "", "the code of a stack or of a place")
 
 
+def in_use(connection: Connection, kind: SubjectKind) -> list[Subject]:
+    """Return the things of one kind that were not taken back."""
+    described = {fact.subject_id for fact in facts.standing(connection, DESCRIPTIONS[kind])}
+    return [one for one in facts.subjects(connection, kind) if one.id in described]
+
+
 def contents(connection: Connection, holder: Subject, now_ms: int) -> list[str]:
     """Name everything that is in a place, stack or set now, or was read by a meter."""
     records = {
@@ -144,7 +158,7 @@ def contents(connection: Connection, holder: Subject, now_ms: int) -> list[str]:
     }
     found = []
     for record, kind in records.get(holder.kind, []):
-        for one in facts.subjects(connection, SubjectKind(kind)):
+        for one in in_use(connection, SubjectKind(kind)):
             position = latest(connection, record, one, now_ms)
             if position is not None and getattr(position, f"{holder.kind}_id") == holder.id:
                 found.append(f"{kind} {one.code}")

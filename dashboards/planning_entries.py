@@ -58,7 +58,7 @@ def refuse_planned_to(connection: Connection, place: r.Subject, now_ms: int) -> 
     """Raise Refused, naming what is to go there, when a move to a place still lies ahead."""
     wanted = []
     for kind in POSITIONS:
-        for one in facts.subjects(connection, kind):
+        for one in entering.in_use(connection, kind):
             plan = _ahead(connection, one, now_ms)
             if plan is not None and plan.place_id == place.id:
                 wanted.append(f"{kind} {one.code} on {display.day(plan.true_at_ms, now_ms)}")

@@ -198,6 +198,17 @@ def test_fewer_boards_in_all_than_are_entered_in_the_stack_are_refused(yard, typ
     yard.act(entries.change_stack, "S1", boards_in_all="2")
 
 
+def test_a_board_that_was_taken_back_is_not_one_of_its_stack(yard):
+    second = next(one for one in standing(yard, r.BoardFact) if one.name == "A2")
+    yard.act(entries.undo, "board", second.id)
+    yard.act(entries.change_stack, "S1", boards_in_all="1")
+    first = next(one for one in standing(yard, r.BoardFact) if one.name == "A1")
+    yard.act(entries.undo, "board", first.id)
+    yard.act(entries.move_stack, "S1", place="room")
+    yard.act(entries.move_probe, "north", place="")
+    yard.act(entries.close_place, "shed")  # nothing is left there
+
+
 def test_an_empty_stack_has_at_least_one_board_in_all(yard):
     told = refused(yard, r.StackFact, BadInput, entries.add_stack, "S9", place="shed", boards_in_all="0")
     assert told == "boards in all is 0; accepted: 1 to 100000 in a whole number."

@@ -99,6 +99,15 @@ def test_nothing_is_planned_into_a_closed_place_and_a_place_with_a_plan_is_not_c
         plan(yard, 3, place="loft")
 
 
+def test_a_plan_for_a_board_that_was_taken_back_holds_no_place_open(yard):
+    yard.act(entries.add_place, "loft", kind="room", days_ago=50)
+    plan(yard, 3, place="loft")
+    with yard.store.reading() as connection:
+        (described,) = facts.standing(connection, r.BoardFact, number(yard, "board", "A1"))
+    yard.act(entries.undo, "board", described.id)
+    yard.act(entries.close_place, "loft")
+
+
 def test_a_second_plan_takes_the_place_of_the_first_and_its_undo_brings_the_first_back(yard):
     plan(yard, 3)
     second = plan(yard, 9, place="shed")
