@@ -242,8 +242,8 @@ def test_it_ends_where_a_brute_search_on_a_fine_march_ends(seed, with_section):
     found = refit(who, air, data)
     place, covariance = brute(who, air, data, found.errors, true)
     sd = np.sqrt(np.diag(covariance))
-    assert np.abs((found.centre - place) / sd).max() < 0.25
-    assert np.sqrt(np.diag(found.covariance)) == pytest.approx(sd, rel=0.15)
+    assert np.abs((found.centre - place) / sd).max() < 0.1
+    assert np.sqrt(np.diag(found.covariance)) == pytest.approx(sd, rel=0.12)
 
 
 # --- measurements that do not fit --------------------------------------------------------------------
@@ -296,10 +296,14 @@ def test_two_that_slipped_one_up_one_down_are_each_told_for_itself(record):
     assert "too heavy" in noted[4] and "too light" in noted[8]
 
 
-def test_a_board_that_is_lighter_from_one_day_on_may_have_been_trimmed(record):
+@pytest.mark.parametrize(("with_section", "left"), [(False, 0.93), (True, 0.8)])
+def test_a_board_that_is_lighter_from_one_day_on_may_have_been_trimmed(record, with_section, left):
     who, air, data = record
-    found = refit(who, air, changed(data, {8: 0.93, 9: 0.93, 10: 0.93})[1:])
-    assert "as is what follows: trimmed or planed since" in found.measured[7].note
+    lighter = changed(data, {8: left, 9: left, 10: left})
+    found = refit(who, air, lighter if with_section else lighter[1:])
+    first = found.measured[-3]
+    assert first.at_ms == DAYS[7] * MS_PER_DAY
+    assert "as is what follows: trimmed or planed since" in first.note
 
 
 def test_a_bound_that_is_kept_teaches_nothing_and_one_that_is_broken_does():
