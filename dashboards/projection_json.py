@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from kiln.records import Band, Measured, Projection
+from kiln.records import Band, Measured, Option, Projection
 
 PHYSICS = "12"  # raise it when the physics changes
 # Part of every key; a projection kept with other fields is of another model too, and is made again.
@@ -37,9 +37,13 @@ def _plain(value: Any) -> Any:
         return value.tolist() if value.dtype == np.int64 else np.round(value, DIGITS).tolist()
     if isinstance(value, tuple):
         return [_plain(item) for item in value]
-    if isinstance(value, Measured):
-        return [getattr(value, field.name) for field in fields(value)]
+    if isinstance(value, (Measured, Option)):
+        return [_plain(getattr(value, field.name)) for field in fields(value)]
     return value
+
+
+def _tuples(items: list[Any]) -> list[Any]:
+    return [tuple(one) if isinstance(one, list) else one for one in items]
 
 
 @lru_cache(maxsize=512)
@@ -70,6 +74,8 @@ def from_json(body: str) -> Projection | str:
             "wanted_mc_pct",
         )
     }
+    move = content["move"]
+    made["move"] = None if move is None else Option(*_tuples(move))
     made["legs"] = tuple((int(ms), str(name)) for ms, name in content["legs"])
     made["measured"] = tuple(Measured(*item) for item in content["measured"])
     return Projection(**made)

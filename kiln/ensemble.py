@@ -133,25 +133,32 @@ def _past(question: Question, boards: Array) -> tuple[NDArray[np.int64], diffusi
 State = tuple[Array, Array]  # profiles [members, nodes] and ``short`` [members, 3] at one moment
 
 
-def time_ahead(question: Question, boards: Array, state: State, legs: tuple[Leg, ...], days: int) -> Ahead:
-    """Carry boards on from a state, leg by leg; the course is that at the end of each day."""
+def time_ahead(
+    question: Question, boards: Array, state: State, legs: tuple[Leg, ...], days: int, begin: int = 0
+) -> Ahead:
+    """Carry boards on, leg by leg, from their state after ``begin`` days; the course is that at the end of each day.
+
+    ``days`` are counted from the last logged hour, as the legs' first days are; the first leg begins by ``begin``.
+    """
     legs = tuple(leg for leg in legs if leg.first_day < days)
-    ends = [*(leg.first_day for leg in legs[1:]), days]
+    firsts = [max(leg.first_day, begin) for leg in legs]
     courses, airs_ahead = [], []
-    for leg, end in zip(legs, ends, strict=True):
-        course, drawn = _leg(question, boards, state, leg, end - leg.first_day)
+    for leg, first, end in zip(legs, firsts, [*firsts[1:], days], strict=True):
+        course, drawn = _leg(question, boards, state, leg, first, end - first)
         state = course.profiles[:, -1], course.short[:, -1]
         courses.append(course)
         airs_ahead.append(drawn)
     whole = courses[0]
     for course in courses[1:]:
         whole = whole.then(course)
-    at_ms = question.way.end_ms + np.arange(1, days + 1, dtype=np.int64) * MS_PER_DAY
+    at_ms = question.way.end_ms + np.arange(begin + 1, days + 1, dtype=np.int64) * MS_PER_DAY
     return Ahead(at_ms, whole, AirAhead.joined(airs_ahead))
 
 
-def _leg(question: Question, boards: Array, state: State, leg: Leg, days: int) -> tuple[diffusion.Course, AirAhead]:
-    begin_ms = question.way.end_ms + leg.first_day * MS_PER_DAY
+def _leg(
+    question: Question, boards: Array, state: State, leg: Leg, first_day: int, days: int
+) -> tuple[diffusion.Course, AirAhead]:
+    begin_ms = question.way.end_ms + first_day * MS_PER_DAY
     drawn = air_ahead(leg.record, begin_ms, len(boards), days, SEED, leg.climate)
     # The probe that misreads the air today misreads the record from which tomorrow's is drawn.
     drawn = replace(drawn, rh_pct=drying.true_rh_pct(boards, drawn.rh_pct))

@@ -8,14 +8,14 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from kiln import diffusion, drying, fitness, outlook, sorption
+from kiln import diffusion, drying, fitness, options, outlook, sorption
 from kiln import forecast_limits as limits
 from kiln.ensemble import LOOK_AHEAD_DAYS, MEMBERS, Ensemble, ensemble
 from kiln.question import Question
 from kiln.records import Band, Projection
 from shared.units import MS_PER_DAY, Array
 
-__all__ = ["LOOK_AHEAD_DAYS", "MEMBERS", "Ensemble", "Question", "ensemble", "project"]
+__all__ = ["LOOK_AHEAD_DAYS", "MEMBERS", "Ensemble", "Question", "ensemble", "project", "told"]
 
 PROFILES_PAST, PROFILES_AHEAD = 21, 16  # as many moments as are kept for looking through the thickness
 
@@ -25,7 +25,7 @@ def project(question: Question, members: int = MEMBERS, days: int = LOOK_AHEAD_D
 
     Raises ValueError, in words, when the air on record is too short to say anything.
     """
-    return _told(ensemble(question, members, days))
+    return told(ensemble(question, members, days))
 
 
 def _spread(now: int, last: int) -> NDArray[np.intp]:
@@ -35,7 +35,8 @@ def _spread(now: int, last: int) -> NDArray[np.intp]:
     return np.unique(np.rint(np.concatenate([past, ahead])).astype(np.intp))
 
 
-def _told(crowd: Ensemble) -> Projection:
+def told(crowd: Ensemble) -> Projection:
+    """Say what an ensemble comes to."""
     question, fitted, boards, at_ms = crowd.question, crowd.fitted, crowd.boards, crowd.at_ms
     now = crowd.now
     two, profiles = question.piece.two_faces, crowd.profiles
@@ -82,6 +83,7 @@ def _told(crowd: Ensemble) -> Projection:
         floor_mc_pct=_three(driest),
         floor_ms=int(np.median(driest_ms)),
         chance_at_rest=float(np.mean(np.abs(mean[:, now] - outlook.holds(emc, now)) <= outlook.AT_REST_MC_PCT)),
+        move=options.best_move(crowd, _three_ms(ready, (0.1, 0.5, 0.9))[1]),
         legs=tuple((question.way.end_ms + leg.first_day * MS_PER_DAY, leg.name) for leg in question.plan),
         member_ms=at_ms[now::7],
         member_mc_pct=mean[:, now::7],

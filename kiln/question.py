@@ -40,6 +40,7 @@ class Question:
     latitude_longitude_deg: tuple[float, float] | None = None  # for the sun; None: nobody said
     climate: Climate | None = None  # the usual months of where it is; None: nobody said
     plan: tuple[Leg, ...] = ()  # where it is to go from where it is now, in order of time
+    elsewhere: tuple[Leg, ...] = ()  # the other places of the yard to which it might go
 
     @property
     def here(self) -> Leg:

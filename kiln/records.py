@@ -90,6 +90,20 @@ class Measured:
 
 
 @dataclass(frozen=True)
+class Option:
+    """What would come of doing something about a board, or of leaving it."""
+
+    name: str  # what is done, in words
+    from_ms: int  # when it is done
+    ready_ms: tuple[int | None, int | None, int | None]  # p10, p50, p90 of the day it is fit; None: not within a year
+    chance_ready: float  # that it becomes fit within the look-ahead
+    mc_pct: tuple[float, float, float]  # p10, p50, p90 of its mean when it is done [%MC]
+    loss_pct_per_day: tuple[float, float, float]  # p10, p50, p90 of its greatest loss in the days after [%MC/day]
+    gradient_mc_pct: tuple[float, float, float]  # p10, p50, p90 of the most that core then exceeds shell by [%MC]
+    end_mc_pct: tuple[float, float, float]  # p10, p50, p90 of its mean at the end of the look-ahead [%MC]
+
+
+@dataclass(frozen=True)
 class Projection:
     """A board through its own air: what it was, what it is, what it will be."""
 
@@ -124,6 +138,8 @@ class Projection:
     floor_mc_pct: tuple[float, float, float]  # the same of the driest month to come within the look-ahead [%MC]
     floor_ms: int  # the middle of that month, by the middle member
     chance_at_rest: float  # that it lies within 1 %MC of where the next month's air holds it
+    # The best of its moves to another place of the yard, where it does not become fit soon here; None: none is better
+    move: Option | None
     legs: tuple[tuple[int, str], ...]  # where it is planned to go: from when, and the place's name
     member_ms: NDArray[np.int64]  # now and every week from then on
     member_mc_pct: Array  # the mean of each member at those moments [members, moments; %MC]

@@ -1,0 +1,192 @@
+"""What could be done about a board, each with what would come of it: stay, move, more air, resaw."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from kiln import diffusion, drying, fitness, lying, sorption, stress
+from kiln.ensemble import Ensemble, State, time_ahead
+from kiln.lanes import LANES
+from kiln.lying import Spell
+from kiln.question import Leg, Question
+from kiln.records import Option
+from shared.tables import limit
+from shared.units import MS_PER_DAY, Array
+
+SOON_DAYS = 45  # a date nearer than this needs no move; ours
+CANDIDATE_DAYS = (0, 7, 14, 21, 30, 45, 60, 90, 120, 150, 180, 240)  # on which a move is tried
+SHOCK_DAYS = 3  # over which the greatest loss after a change is looked for
+BETTER_DAYS = 7  # sooner than by staying, or it is not worth carrying
+FAN_M_S = 1.0  # over the wood, of a fan that somebody puts up; ours
+THICK_M = 0.016  # from which on resawing in two is a thought; ours
+
+
+@dataclass(frozen=True)
+class _Way:
+    """The days from a change on: of the middle of the board [members, days; %MC] and of the whole."""
+
+    first_day: int
+    mean: Array
+    middle: Array
+    gap: Array  # core less shell
+
+
+def options(crowd: Ensemble) -> tuple[Option, ...]:
+    """Return what could be done, leaving it first."""
+    question = crowd.question
+    here, now = question.here, crowd.state_now
+    found = [_told(crowd, question, _stay(crowd), "leave it here")]
+    if question.plan:
+        found[0] = replace(found[0], name=f"as planned: {', then '.join(leg.name for leg in question.plan)}")
+        found.append(_told(crowd, question, _followed(crowd, question, now, (here,)), "leave it here"))
+    for leg in question.elsewhere:
+        found.append(_told(crowd, question, _followed(crowd, question, now, (leg,)), f"to {leg.name} now"))
+        later = _best_day(crowd, leg)
+        if later:
+            name = f"to {leg.name} in {later} days"
+            found.append(_told(crowd, question, _moved(crowd, leg, later, slice(None)), name))
+    fan = replace(here.spell, lying=replace(here.spell.lying, air_speed_m_s=FAN_M_S))
+    slower = here.spell.lying.air_speed_m_s is None or here.spell.lying.air_speed_m_s < FAN_M_S
+    if slower and here.spell.lying.rest in (*lying.STACKED, lying.FREE):
+        way = _followed(crowd, question, now, (replace(here, spell=fan),))
+        found.append(_told(crowd, question, way, f"a fan, {FAN_M_S:g} m/s over the wood"))
+    if question.piece.thickness_m >= THICK_M:
+        found.append(_resawn(crowd))
+    return tuple(found)
+
+
+def best_move(crowd: Ensemble, ready_here_ms: int | None) -> Option | None:
+    """Return the move to another place of the yard by which a board is fit soonest without being harmed.
+
+    None where it is fit soon where it is, or no place makes it fit sooner.
+    """
+    now_ms = crowd.question.way.end_ms
+    if ready_here_ms is not None and ready_here_ms - now_ms <= SOON_DAYS * MS_PER_DAY:
+        return None
+    found = []
+    for leg in crowd.question.elsewhere:
+        day = _best_day(crowd, leg)
+        if day is not None:
+            when = "now" if day == 0 else f"in {day} days"
+            way = _moved(crowd, leg, day, slice(None))
+            found.append(_told(crowd, crowd.question, way, f"to {leg.name} {when}"))
+    fit = [one for one in found if one.ready_ms[1] is not None]
+    best = min(fit, key=lambda one: one.ready_ms[1] or 0, default=None)
+    if best is None or best.ready_ms[1] is None:
+        return None
+    sooner = ready_here_ms is None or best.ready_ms[1] < ready_here_ms - BETTER_DAYS * MS_PER_DAY
+    return best if sooner else None
+
+
+def _best_day(crowd: Ensemble, leg: Leg) -> int | None:
+    """The day of a move that makes a board fit soonest, of those on which it would not be harmed; None: none does.
+
+    Tried with one block of members.
+    """
+    some = slice(0, LANES)
+    days = crowd.course.profiles.shape[1] - 1 - crowd.now
+    best: tuple[float, int] | None = None
+    for day in (day for day in CANDIDATE_DAYS if day < days - SHOCK_DAYS):
+        told = _told(crowd, crowd.question, _moved(crowd, leg, day, some), "", some)
+        if not _bears(crowd.question, told) or told.ready_ms[1] is None:
+            continue
+        if best is None or told.ready_ms[1] < best[0]:
+            best = told.ready_ms[1], day
+    return best[1] if best else None
+
+
+def _bears(question: Question, told: Option) -> bool:
+    """Whether a board bears a change: dry enough to be brought in, or within the loss that its wood survives."""
+    if told.mc_pct[1] <= limit("move_in_below"):
+        return True
+    most = stress.safe_loss(question.piece.species.botanical_name, question.piece.thickness_m)
+    return most is not None and told.loss_pct_per_day[2] <= most.pct_per_day
+
+
+def _stay(crowd: Ensemble) -> _Way:
+    two, ahead = crowd.question.piece.two_faces, slice(crowd.now, None)
+    profiles = crowd.profiles[:, ahead]
+    return _way(0, crowd.mean_mc_pct[:, ahead], profiles, two)
+
+
+def _way(first_day: int, mean: Array, profiles: Array, two_faces: bool) -> _Way:
+    middle, shell, core = (
+        100.0 * of(profiles, two_faces=two_faces) for of in (diffusion.mean_of, diffusion.shell_of, diffusion.core_of)
+    )
+    return _Way(first_day, mean, middle, core - shell)
+
+
+def _moved(crowd: Ensemble, leg: Leg, day: int, some: slice) -> _Way:
+    """A board that stays where it is for some days, and then goes elsewhere."""
+    at = crowd.now + day
+    state = crowd.course.profiles[some, at], crowd.course.short[some, at]
+    return _followed(crowd, crowd.question, state, (replace(leg, first_day=day),), day, some)
+
+
+def _followed(
+    crowd: Ensemble,
+    question: Question,
+    state: State,
+    legs: tuple[Leg, ...],
+    begin: int = 0,
+    some: slice = slice(None),
+) -> _Way:
+    """What comes of other legs than those of the ensemble, from a state after ``begin`` days on."""
+    days = crowd.course.profiles.shape[1] - 1 - crowd.now
+    ahead = time_ahead(question, crowd.boards[some], state, legs, days, begin)
+    two = question.piece.two_faces
+    first = diffusion.Course(state[0][:, None], state[1][:, None])
+    if first.profiles.shape[2] != ahead.course.profiles.shape[2]:
+        raise ValueError("a board cannot change its grid on the way")
+    course = first.then(ahead.course)
+    lapse = crowd.lapse[some, crowd.now + begin :]
+    profiles = course.profiles + lapse[:, :, None]
+    return _way(begin, 100.0 * (course.means(two_faces=two) + lapse), profiles, two)
+
+
+def _resawn(crowd: Ensemble) -> Option:
+    """Sawn in two through the thickness now, and left where it is: one of the halves."""
+    question = crowd.question
+    old = question.piece.spells[-1]
+    half = Spell(old.first_hour, old.thickness_m / 2.0, replace(old.lying), slice_left=(0.0, 0.5))
+    piece = replace(
+        question.piece,
+        spells=(*question.piece.spells, half),
+        thickness_m=question.piece.thickness_m / 2.0,
+    )
+    # What it weighs is halved with its thickness, so its density stays.
+    boards = crowd.boards.copy()
+    boards[:, 0] += np.log(0.5)
+    profiles, short = crowd.state_now
+    whole = profiles if question.piece.two_faces else np.concatenate([profiles[:, :0:-1], profiles], axis=1)
+    state = drying.changed(whole, piece, boards, half), short
+    thin = replace(question, piece=piece)
+    leg = replace(question.here, spell=replace(half, slice_left=None))
+    way = _followed(replace(crowd, boards=boards), thin, state, (leg,))
+    return _told(crowd, thin, way, "resaw it in two now")
+
+
+def _told(crowd: Ensemble, question: Question, way: _Way, name: str, some: slice = slice(None)) -> Option:
+    target = float(sorption.emc_pct(question.destination_temperature_c, question.destination_rh_pct))
+    at_ms = question.way.end_ms + (way.first_day + np.arange(way.mean.shape[1], dtype=np.int64)) * MS_PER_DAY
+    fit = fitness.fit_each(way.middle, way.gap, crowd.isotherm_scale[some] * target, question.use)
+    ready = fitness.ready_ms(at_ms, fit, 0)
+    first, middle, last = fitness.ready_by_ms(ready, (0.1, 0.5, 0.9))
+    losses = -np.diff(way.mean[:, : SHOCK_DAYS + 1], axis=1)
+    return Option(
+        name,
+        int(at_ms[0]),
+        (first, middle, last),
+        float(np.mean(np.isfinite(ready))),
+        _three(way.mean[:, 0]),
+        _three(losses.max(axis=1)),
+        _three(way.gap.max(axis=1)),
+        _three(way.mean[:, -1]),
+    )
+
+
+def _three(values: Array) -> tuple[float, float, float]:
+    p10, p50, p90 = np.quantile(values, [0.1, 0.5, 0.9], method="weibull")
+    return float(p10), float(p50), float(p90)
