@@ -175,7 +175,15 @@ def story(first_run_ms: int) -> Story:
             use="machine",
             **maple,
         ),
-        Board("LM-2", way=loft, weighed_days_ago=(200, 120, 74), name="Loft maple 2", use="machine", **maple),
+        Board(
+            "LM-2",
+            way=(*loft, Lie(125, "bench-room")),
+            weighed_days_ago=(200, 126, 74),
+            name="Loft maple 2",
+            use="machine",
+            note="in the bench room for months and long not weighed",
+            **{**maple, "sizes_mm": (22, 180, 1200)},
+        ),
         Board(
             "WO-7",
             "Quercus alba",
