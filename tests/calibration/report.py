@@ -140,13 +140,13 @@ def _commit() -> str:
     return told.stdout.strip() + (" with changes not committed" if changed.stdout.strip() else "")
 
 
-def markdown(every: list[Score], looked: int, asked: int, took_s: float) -> str:
+def markdown(every: list[Score], looked: int, asked: int, took_s: float, commit: str | None = None) -> str:
     """The whole document."""
     today = datetime.datetime.now(tz=datetime.UTC).date().isoformat()
     parts = [
         TEXT_BEFORE,
         f"{looked} boards were followed, {asked} asked about, {len(every)} forecasts of a date scored, in "
-        f"{took_s / 60:.0f} minutes. {today}; {_machine()}; commit {_commit()}.",
+        f"about {took_s / 60:.0f} minutes. {today}; {_machine()}; commit {commit or _commit()}.",
         "## Goals, in our synthetic truth",
         "\n".join(goals(every)),
         f"## The cells: target, data, day\n\n{CELLS_TEXT}",
@@ -182,6 +182,10 @@ they assume. Real wood differs from this truth too, and can be worse.
   10 % of the moisture content;
 - a core that begins wetter than the shell; an isotherm's scale of the board's own.
 
+Both share what is taken as law: water diffuses, the surface follows the handbook's isotherm times a scale, the air's
+film cools what dries. Wood that checks, collapses, or lets water through by other ways than these is in neither, nor is
+a slip of the pen, a board mixed up, or air that was not logged.
+
 **The boards** are 12 to 40 mm thick, of density 300 to 620 kg/m³ and begin at 0.25 to 0.98 of saturation: two oaks,
 three other hardwoods, two softwoods, fresh-sawn, in a stack or free. Their parameters lie around what the product
 believes beforehand, but not on it: the centres are moved by 0.2 to 0.4 of a standard deviation, the spreads by up to a
@@ -202,7 +206,7 @@ score of the 80 % band on the logarithm of days from the start: its width, plus 
 outside; less is better. *Median error*: |middle member's date − true date| / true date, both in days from the start, of
 boards ready within the look-ahead. *Floor*: what 1 %MC of error that no weighing can resolve makes of a date:
 1 / ((target − EMC) ln((start − EMC) / (target − EMC))), as a share of the whole time. Of n boards chance alone moves a
-share of 80 % by ± 40 / √n points (one standard error: 3 points for 200): a cell can miss a goal, or meet it, by that."""
+share of 80 % by 40 / √n points (one standard error: 3 points for 200): a cell can miss a goal, or meet it, by that."""
 
 HALF_TEXT = """The first scored day (5, 10, 15, 25, 35, 50, 70, 90, 120, 160) on which by the middle member at most half
 of the water between start and target is left, on boards not ready then. *EMC + 2.5 %*: ready when at or below 2.5 %MC

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from boards import LOFT
-from scoring import DAYS, NEAR_EMC, OFFCUT, PLAIN, PRIOR, SHARES, Score, half_gone
+from scoring import DAYS, MORE_DAYS, NEAR_EMC, OFFCUT, PLAIN, PRIOR, SHARES, Score, half_gone
 
 ALPHA = 0.2  # of an 80 % band
 FLOOR_APART_PCT = 1.5  # chances are judged only where the target lies so far from what this air brings the wood to
@@ -96,9 +96,10 @@ def cells(every: list[Score]) -> list[Cell]:
 
 def at_half(every: list[Score], target: str, kind: str) -> list[Score]:
     """For each board its first score at which half of the water had left, where it was not ready yet."""
+    closely = {one.board for one in every if one.day == MORE_DAYS[0]}  # asked about on the days in between too
     first: dict[int, Score] = {}
     for one in sorted(every, key=lambda score: score.day):
-        if in_cell(one, target) and one.kind == kind and half_gone(one):
+        if one.board in closely and in_cell(one, target) and one.kind == kind and half_gone(one):
             first.setdefault(one.board, one)
     return list(first.values())
 
