@@ -12,6 +12,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtri
+from scipy.stats import qmc
 
 from kiln import diffusion, drying, lapse
 from kiln.likelihood import DOES_NOT_FIT_SE, NOTHING, OUTLIER_SE, Datum, Errors, Likelihood
@@ -22,9 +24,10 @@ __all__ = ["NOTHING", "Datum", "Fit", "Likelihood", "fit"]
 
 NAMES = len(drying.UNKNOWNS)
 ROUNDS = 8  # of long steps; each is one block of the solver
-LONG_HOURS, SHORT_HOURS = 12, 3  # steps of air on the way, and in the last rounds
+LONG_HOURS, SHORT_HOURS = 12, 6  # steps of air on the way, and in the last rounds
 SHORT_ROUNDS = 3
 NEAR_SD = 0.15  # a move this small, in deviations of what is left unknown, is taken without a look at where it leads
+FARTHEST_SD = 5.0  # from the prior, of any candidate
 PIN_DOUBTED_SE = 2.0  # how far pins may pull what the rest of the measurements says of a board
 SOUGHT_NODES = 13  # through half the thickness: a mean is as good on them as on more
 _STEP = 0.05  # of a prior deviation
@@ -44,10 +47,9 @@ class Fit:
 
     def draw(self, count: int, seed: int) -> Array:
         """Return ``count`` believable boards as rows of unknowns."""
-        rng = np.random.default_rng(seed)
-        noise = rng.standard_normal((count, NAMES))
-        noise -= noise.mean(axis=0)  # so that a small ensemble is not off centre by chance
-        return np.asarray(self.centre + noise @ _root(self.covariance).T)
+        # Evenly spread, so that a small ensemble is neither off centre nor wide or narrow by chance.
+        even = qmc.Sobol(NAMES, scramble=True, rng=np.random.default_rng(seed)).random(count)
+        return np.asarray(self.centre + ndtri(even) @ _root(self.covariance).T)
 
     def lapse(self, boards: Array, seen: Array, moments_ms: NDArray[np.int64], mean: Array, seed: int) -> Array:
         """Draw what the model misses of each board [members, moments; kg/kg], after what the measurements say of it.
@@ -58,19 +60,19 @@ class Fit:
         """
         rng = np.random.default_rng(seed)
         days = moments_ms / MS_PER_DAY
-        size = lapse.spread(np.median(mean, axis=0))
+        middle = np.median(mean, axis=0)
         if self.likelihood is None or self.errors is None:
-            return lapse.drawn(rng, len(boards), days) * size
+            return lapse.paths(rng, len(boards), days, middle)
         free = ~self.likelihood.bounds
         at = self.likelihood.days[free]
-        union, place = np.unique(np.concatenate([days, at]), return_inverse=True)
-        prior = lapse.drawn(rng, len(boards), union)[:, place]
+        measured_at = self.errors.mean[free]
+        union, first, place = np.unique(np.concatenate([days, at]), return_index=True, return_inverse=True)
+        prior = lapse.paths(rng, len(boards), union, np.concatenate([middle, measured_at])[first])[:, place]
         own = self.errors.own[np.ix_(free, free)]
         noise = rng.standard_normal((len(boards), len(at))) @ np.linalg.cholesky(own).T
-        spread = self.errors.spread[free]
-        missed = self.likelihood.away(boards, seen)[:, free] - prior[:, len(days) :] * spread - noise
-        gain = np.linalg.solve(self.errors.all[np.ix_(free, free)], lapse.covariance(at, days, spread, size))
-        return np.asarray(prior[:, : len(days)] * size + missed @ gain)
+        missed = self.likelihood.away(boards, seen)[:, free] - prior[:, len(days) :] - noise
+        gain = np.linalg.solve(self.errors.all[np.ix_(free, free)], lapse.between(at, days, measured_at, middle))
+        return np.asarray(prior[:, : len(days)] + missed @ gain)
 
 
 @dataclass(frozen=True)
@@ -81,6 +83,7 @@ class _Point:
     away: Array  # told less seen [data]
     slope: Array  # of away [data, names]
     errors: Errors
+    added: Array | None = None  # variance that each measurement was given beside its own on the way here
 
 
 def fit(
@@ -111,9 +114,11 @@ def fit(
     if spared != data and any(one.kind != "pin" for one in data):
         rest = Likelihood(piece, spared)
         without, held = search.best(rest, point.unknowns)
-        if _at_odds(point.unknowns, without.unknowns, held):
+        far = np.abs(misfit) > DOES_NOT_FIT_SE
+        pins = np.array([one.kind == "pin" for one in data])
+        if _at_odds(point.unknowns, without.unknowns, held) or bool((far & pins).any()):
             # A pin reads one spot and would bend the whole board: the rest is believed, and the verdict says so.
-            doubted = np.array([one.kind == "pin" for one in data])
+            doubted = pins
             away = search.away(told_by, without.unknowns) / np.sqrt(np.diag(without.errors.all))
             misfit = np.where(doubted, _plainly(away), _misfits(without, prior)[0])
             point, covariance, kept = without, held, rest
@@ -161,15 +166,19 @@ class _Search:
     def best(self, likelihood: Likelihood, begin: Array) -> tuple[_Point, Array]:
         """Return the most believable point, and the covariance around it."""
         point = self._descend(likelihood, begin, LONG_HOURS, ROUNDS)
-        point = self._descend(likelihood, point.unknowns, SHORT_HOURS, SHORT_ROUNDS)
+        point = self._descend(likelihood, point.unknowns, SHORT_HOURS, SHORT_ROUNDS, point.added)
         curvature, _ = _normal(point, _misfits(point, self.prior)[1], self.prior, self.precision)
         return point, _inverse(curvature)
 
-    def _descend(self, likelihood: Likelihood, begin: Array, hours: int, rounds: int) -> _Point:
+    def _descend(
+        self, likelihood: Likelihood, begin: Array, hours: int, rounds: int, before: Array | None = None
+    ) -> _Point:
         """Gauss-Newton; in each round the whole move and some shorter ones are marched in one block."""
         point, _ = self._look(likelihood, begin, begin[None, :][:0], hours)
+        point = replace(point, added=before)
         for _ in range(rounds):
             _, added = _misfits(point, self.prior)
+            point = replace(point, added=added)
             curvature, downhill = _normal(point, added, self.prior, self.precision)
             move = _limited(np.asarray(np.linalg.solve(curvature, downhill), dtype=np.float64), self.prior.sd)
             if np.max(np.abs(move) * np.sqrt(np.diag(curvature))) < NEAR_SD:
@@ -182,6 +191,7 @@ class _Search:
             if chosen == 0:
                 return point
             point = there if chosen == 1 else self._look(likelihood, tried[chosen], shorter[:0], hours)[0]
+            point = replace(point, added=added)
         return point
 
     def _moved(self, point: _Point, move: Array) -> _Point:
@@ -204,6 +214,10 @@ class _Search:
         return np.asarray(likelihood.away(rows, self._seen(likelihood, rows, SHORT_HOURS))[0])
 
     def _seen(self, likelihood: Likelihood, lanes: Array, hours: int) -> Array:
+        # Beyond this no wood is, nor the solver's ground: such candidates stand at the edge of it.
+        lanes = np.clip(
+            lanes, self.prior.centre - FARTHEST_SD * self.prior.sd, self.prior.centre + FARTHEST_SD * self.prior.sd
+        )
         steps, gap_rh_pct = self._airs[hours]
         rh_pct = drying.true_rh_pct(lanes, steps.rh_pct, gap_rh_pct)
         t, sun = (
@@ -240,7 +254,15 @@ def _misfits(point: _Point, prior: drying.Prior) -> tuple[Array, Array]:
     """
     from_prior = point.away - point.slope @ (point.unknowns - prior.centre)
     expected = point.errors.all + point.slope @ prior.covariance @ point.slope.T
-    added = np.zeros(len(from_prior))
+    begin = [np.zeros(len(from_prior))] + ([] if point.added is None else [point.added])
+    tried = [_weighed(from_prior, expected, one) for one in begin]
+    return min(tried, key=lambda one: _unlikely(from_prior, expected, one[1]))
+
+
+def _weighed(from_prior: Array, expected: Array, added: Array) -> tuple[Array, Array]:
+    """Misfits, and the variances added, from those added before on."""
+    misfit, variance = _left_out(from_prior, expected, added)
+    added = np.where(added > 0.0, variance * np.maximum((misfit / OUTLIER_SE) ** 2 - 1.0, 0.0), 0.0)
     misfit, variance = _left_out(from_prior, expected, added)
     for _ in range(len(added) // 3 + 1):
         worst = int(np.argmax(np.where(added > 0.0, 0.0, np.abs(misfit))))
@@ -249,6 +271,12 @@ def _misfits(point: _Point, prior: drying.Prior) -> tuple[Array, Array]:
         added[worst] = variance[worst] * ((misfit[worst] / OUTLIER_SE) ** 2 - 1.0)
         misfit, variance = _left_out(from_prior, expected, added)
     return misfit, variance * np.maximum((misfit / OUTLIER_SE) ** 2 - 1.0, 0.0)
+
+
+def _unlikely(from_prior: Array, expected: Array, added: Array) -> float:
+    """How unlikely measurements are with these variances, up to a constant: to give one less say is not free."""
+    root = np.linalg.cholesky(expected + np.diag(added))
+    return float(0.5 * np.sum(np.linalg.solve(root, from_prior) ** 2) + np.log(np.diag(root)).sum())
 
 
 def _left_out(away: Array, covariance: Array, added: Array) -> tuple[Array, Array]:
@@ -290,5 +318,7 @@ def _inverse(matrix: Array) -> Array:
 
 
 def _root(covariance: Array) -> Array:
-    values, vectors = np.linalg.eigh((covariance + covariance.T) / 2.0)
-    return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
+    """The symmetric root in units of its own deviations: it changes little where the covariance does."""
+    sd = np.sqrt(np.diag(covariance))
+    values, vectors = np.linalg.eigh(covariance / np.outer(sd, sd))
+    return np.asarray(sd[:, None] * (vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T)

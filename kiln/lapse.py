@@ -3,7 +3,8 @@
 No board is the model's board: its diffusion changes with moisture in another way, it has knots, its neighbours move.
 The lapse is a normal process in time with the correlation (1 + a) exp(-a), a = sqrt(3) |t - t'| / tau (Matérn 3/2:
 Rasmussen and Williams, Gaussian Processes for Machine Learning, 2006, eq. 4.17), so that a board does not jump by it
-from one day to the next; its size grows with the moisture that is there to be wrong about.
+from one day to the next. It has two parts: one that grows with the moisture that is there to be wrong about, and one
+that a board at rest has too, by its isotherm's hysteresis and what was done to it, which lasts longer.
 """
 
 from __future__ import annotations
@@ -16,32 +17,49 @@ from shared.units import Array
 
 def spread(mean: Array) -> Array:
     """One standard deviation of the lapse [kg/kg] of boards at ``mean`` [kg/kg], any shape. ``drying.csv``."""
+    return np.asarray(np.sqrt(sum(size**2 for size, _days in _parts(mean))))
+
+
+def _parts(mean: Array) -> tuple[tuple[Array, float], tuple[Array, float]]:
+    """What rests in a board, and what goes with its water: one standard deviation [kg/kg] and how long each lasts."""
     table = constants("drying")
-    still, share = table["lapse_mc_pct"].value / 100.0, table["lapse_share"].value
-    return np.asarray(np.hypot(still, share * np.maximum(mean, 0.0)))
+    still = np.full(np.shape(mean), table["lapse_mc_pct"].value / 100.0)
+    moving = table["lapse_share"].value * np.maximum(mean, 0.0)
+    return (still, table["lapse_still_days"].value), (moving, table["lapse_days"].value)
 
 
-def _alike(days: Array, others: Array) -> Array:
-    """Correlation of the lapse between moments [day]: as an outer table."""
-    a = _rate_per_day() * np.abs(days[:, None] - others[None, :])
-    return np.asarray((1.0 + a) * np.exp(-a))
+def between(days: Array, others: Array, mean: Array, other_mean: Array) -> Array:
+    """Covariance [(kg/kg)²] of the lapse between moments [day] at which a board has these means [kg/kg]."""
+    pairs = zip(_parts(mean), _parts(other_mean), strict=True)
+    return np.asarray(sum(covariance(days, others, one, other, lasts) for (one, lasts), (other, _) in pairs))
 
 
-def _rate_per_day() -> float:
-    return float(np.sqrt(3.0) / constants("drying")["lapse_days"].value)
+def paths(rng: np.random.Generator, members: int, days: Array, mean: Array) -> Array:
+    """Draw the lapse at rising moments [day], at which boards have this mean: [members, moments; kg/kg]."""
+    return np.asarray(sum(drawn(rng, members, days, lasts) * size for size, lasts in _parts(mean)))
 
 
-def covariance(days: Array, others: Array, spread: Array, other_spread: Array) -> Array:
-    """Covariance of the lapse between moments [day] where it has these standard deviations [kg/kg]."""
-    return np.asarray(np.outer(spread, other_spread) * _alike(days, others))
+def covariance(
+    days: Array, others: Array, spread: Array, other_spread: Array, lasting_days: float | None = None
+) -> Array:
+    """Covariance of one part of the lapse between moments [day] where it has these standard deviations [kg/kg].
+
+    ``lasting_days``: its tau; None: that of what goes with the water.
+    """
+    a = _rate_per_day(lasting_days) * np.abs(days[:, None] - others[None, :])
+    return np.asarray(np.outer(spread, other_spread) * (1.0 + a) * np.exp(-a))
 
 
-def drawn(rng: np.random.Generator, members: int, days: Array) -> Array:
-    """Draw the lapse in its own standard deviations at rising moments [day]: [members, moments].
+def _rate_per_day(lasting_days: float | None) -> float:
+    return float(np.sqrt(3.0) / (lasting_days or constants("drying")["lapse_days"].value))
+
+
+def drawn(rng: np.random.Generator, members: int, days: Array, lasting_days: float | None = None) -> Array:
+    """Draw one part of the lapse in its own standard deviations at rising moments [day]: [members, moments].
 
     Exact at any spacing: value and slope are carried on together, the pair being a Markov process.
     """
-    rate = _rate_per_day()
+    rate = _rate_per_day(lasting_days)
     noise = rng.standard_normal((len(days), 2, members))
     found = np.empty((len(days), members))
     value, slope = noise[0, 0], rate * noise[0, 1]

@@ -20,7 +20,8 @@ from shared.units import MS_PER_DAY, Array
 NOTHING = "nothing"  # the bound of a reading that tells nothing
 OUTLIER_SE = 3.0  # beyond this many standard errors a measurement counts less (Huber)
 DOES_NOT_FIT_SE = 4.0
-WEIGHING_SHARE = 0.003  # of the mass: dirt, bark, surface water
+WEIGHING_SHARE = 0.003  # of the mass of a wet board: dirt, bark, surface water; judgement
+DRY_OF_WET, DRIPPING = 0.2, 0.4  # of that, on dry wood; and from which moisture [kg/kg] on all of it; judgement
 _BOUNDS = {"at least": "only “at least”", "at most": "only “at most”", NOTHING: "nothing"}
 
 
@@ -51,7 +52,7 @@ class Errors:
 
     own: Array  # of the measurements
     model: Array  # of the model, as far as they see it
-    spread: Array  # one standard deviation of the model's lapse at each of them [kg/kg]
+    mean: Array  # at which the board is taken to have been at each of them [kg/kg]
 
     @property
     def all(self) -> Array:
@@ -119,7 +120,7 @@ class Likelihood:
         mass_kg = self._dry_mass_kg(unknowns[None, :])[0]
         scale = np.where(self._bag, np.exp(unknowns[5]) * self.piece.isotherm_share, 1.0)
         own_sd = np.where(self._weighed, self._error / np.where(self._weighed, mass_kg, 1.0), self._error / 100 * scale)
-        dirt = np.where(self._weighed, WEIGHING_SHARE * (1.0 + mean), 0.0)
+        dirt = np.where(self._weighed, _dirt_share(mean) * (1.0 + mean), 0.0)
         cell = np.array([datum.kind == "load cell" for datum in self.data], dtype=bool)
         own = np.diag(own_sd**2 + np.where(cell, 0.0, dirt) ** 2)
         shared = [
@@ -130,13 +131,12 @@ class Likelihood:
         free = ~self.bounds
         for one in shared:
             own += np.where(np.outer(free, free) | np.eye(len(one), dtype=bool), np.outer(one, one), 0.0)
-        spread = lapse.spread(mean)
         # A pin sees one spot, of which the model knows less than of the mean.
         local = np.where(self._at_depth, table["model_discrepancy_mc_pct"].value / 100.0, 0.0)
         own += np.diag(local**2)
-        model = lapse.covariance(self.days, self.days, spread, spread)
+        model = lapse.between(self.days, self.days, mean, mean)
         model = np.where(np.outer(free, free) | np.eye(len(mean), dtype=bool), model, 0.0)
-        return Errors(own, model, spread)
+        return Errors(own, model, mean)
 
     def measured(self, best: Array, sd_ln: tuple[float, float], misfit: Array) -> tuple[Measured, ...]:
         """Say each measurement as a moisture content, and how well it fits; ``sd_ln``: of dry mass and isotherm."""
@@ -148,6 +148,11 @@ class Likelihood:
         )
 
 
+def _dirt_share(mean: Array) -> Array:
+    """What a weighing may be off beside its scale, as a share of the mass: most on wet boards, with bark and drips."""
+    return np.asarray(WEIGHING_SHARE * (DRY_OF_WET + (1.0 - DRY_OF_WET) * np.clip(mean / DRIPPING, 0.0, 1.0)))
+
+
 def _as_measured(
     datum: Datum, mass_kg: float, scale: float, sd_ln: tuple[float, float], misfit: float, later: Array
 ) -> Measured:
@@ -155,7 +160,8 @@ def _as_measured(
     if datum.weighed:
         mc = 100.0 * (datum.value / mass_kg - 1.0)
         # Of a mass the moisture content is known no better than the oven-dry mass beneath it.
-        weighing = np.hypot(datum.error, WEIGHING_SHARE * datum.value) / mass_kg
+        share = float(_dirt_share(np.asarray(datum.value / mass_kg - 1.0)))
+        weighing = np.hypot(datum.error, share * datum.value) / mass_kg
         error = float(100.0 * np.hypot(weighing, datum.value / mass_kg * sd_ln[0]))
     elif datum.kind == "bag test":
         mc, error = datum.value * scale, scale * float(np.hypot(datum.error, datum.value * sd_ln[1]))
@@ -187,6 +193,6 @@ def _misfit_note(kind: str, misfit: float, later: Array) -> str:
         return "does not fit the rest: another board, or a slip of the pen?"
     if misfit > 0.0:
         return "does not fit the rest, it is too heavy: wet bark or snow, another board, or a slip of the pen?"
-    if len(later) and float(np.mean(later)) < -1.0:
+    if len(later) and float(np.median(later)) < -1.0:
         return "does not fit the rest, it is too light, as is what follows: trimmed or planed since?"
     return "does not fit the rest, it is too light: another board, trimmed since, or a slip of the pen?"
