@@ -9,7 +9,7 @@ from dashboards.yard_entries import BoardEntries, Entries
 from kiln import lying
 from kiln.lying import Lying, Spell
 from shared.store import facts
-from shared.store.records import BoardFact, Coat
+from shared.store.records import BoardFact, Coat, Faces
 from shared.units import MS_PER_HOUR
 
 
@@ -64,6 +64,7 @@ def spells(entries: Entries, life: list[Part], way_start_ms: int, hours: int | N
                 sizes_at(entries, part.board_id, at_ms).thickness_m,
                 _lying(entries, part.board_id, at_ms),
                 _slice_left(entries, part.board_id, at_ms),
+                _wetted(entries, part.board_id, at_ms),
             )
             _put(found, spell)
     return tuple(found)
@@ -74,7 +75,7 @@ def _changes(entries: Entries, part: Part) -> list[int]:
     board = entries.boards[part.board_id]
     moments = {stay.start_ms for stay in entries.where.board_stays(part.board_id, part.begin_ms, part.end_ms)}
     moments |= {one.true_at_ms for one in entries.where.boards.get(part.board_id, [])}
-    moments |= {one.true_at_ms for one in (*board.rests, *board.coats, *board.cuts)}
+    moments |= {one.true_at_ms for one in (*board.rests, *board.coats, *board.cuts, *board.waters)}
     return sorted({part.begin_ms} | {at_ms for at_ms in moments if part.begin_ms < at_ms < part.end_ms})
 
 
@@ -82,18 +83,42 @@ def _put(found: list[Spell], spell: Spell) -> None:
     """Add a spell: one that changes nothing goes on with the last, and of two within one hour the later counts."""
     last = found[-1] if found else None
     same = last is not None and (last.thickness_m, last.lying) == (spell.thickness_m, spell.lying)
-    if same and spell.slice_left is None:
+    if same and spell.slice_left is None and spell.wetted_kg_m2 is None:
         return
     if last is not None and last.first_hour == spell.first_hour:
         found.pop()
-        spell = Spell(spell.first_hour, spell.thickness_m, spell.lying, _one_slice(last.slice_left, spell.slice_left))
+        left = _one_slice(last.slice_left, spell.slice_left)
+        # Of one hour the cut is taken to come first: wood is cut dry and glued after.
+        wetted = _both(last.wetted_kg_m2, spell.wetted_kg_m2)
+        spell = Spell(spell.first_hour, spell.thickness_m, spell.lying, left, wetted)
     found.append(spell)
 
 
 def _one_slice(first: tuple[float, float] | None, second: tuple[float, float] | None) -> tuple[float, float] | None:
     if first is None or second is None:
         return first or second
-    return tuple(first[0] + (first[1] - first[0]) * share for share in second)  # type: ignore[return-value]
+    near, far = (first[0] + (first[1] - first[0]) * share for share in second)
+    return near, far
+
+
+def _both(first: tuple[float, float] | None, second: tuple[float, float] | None) -> tuple[float, float] | None:
+    if first is None or second is None:
+        return first or second
+    return first[0] + second[0], first[1] + second[1]
+
+
+def _wetted(entries: Entries, board_id: int, at_ms: int) -> tuple[float, float] | None:
+    """Water that came to the marked and the other face at this very moment [kg/m²]; None: none did."""
+    events = [one for one in entries.boards[board_id].waters if one.true_at_ms == at_ms]
+    if not events:
+        return None
+    size = sizes_at(entries, board_id, at_ms)
+    near, far = (
+        sum(one.water_kg * (0.5 if one.faces is Faces.BOTH else float(one.faces is face)) for one in events)
+        / (size.width_m * size.length_m)
+        for face in (Faces.MARKED, Faces.OTHER)
+    )
+    return near, far
 
 
 def _slice_left(entries: Entries, board_id: int, at_ms: int) -> tuple[float, float] | None:

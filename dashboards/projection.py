@@ -11,19 +11,17 @@ import json
 from dataclasses import fields
 from typing import Any
 
-from dashboards import airs, lives, measurements
+from dashboards import airs, lives, measurements, time_ahead
 from dashboards.projection_json import MODEL, missing, to_json
+from dashboards.time_ahead import Records
 from dashboards.yard_entries import Entries, read_entries, use_of
 from kiln import drying, forecast
-from kiln.air import AirHours
 from shared.errors import BenchdryError
 from shared.settings import Settings
 from shared.store import Connection, Store, cache
 from shared.store.records import CachedProjection, Fact
 from shared.tables import held_species, species
-from shared.units import MS_PER_DAY, MS_PER_HOUR
-
-RECORD_DAYS = 3 * 366  # how much of a place's air is drawn on for the time ahead
+from shared.units import MS_PER_HOUR
 
 
 def input_key(entries: Entries, board_id: int, now_ms: int) -> str:
@@ -88,11 +86,14 @@ def _said(entry: Fact | None) -> list[Any] | None:
     return [str(getattr(entry, field.name)) for field in fields(entry) if field.name not in ignored]
 
 
-def question(connection: Connection, entries: Entries, board_id: int, now_ms: int) -> forecast.Question:
+def question(
+    connection: Connection, entries: Entries, board_id: int, now_ms: int, records: Records | None = None
+) -> forecast.Question:
     """Put together everything that a board's projection is made from.
 
     Raises ValueError, in words, when it is too little.
     """
+    records = records or Records()
     board = entries.boards[board_id]
     life = lives.parts(entries, board_id, now_ms)
     stays = lives.stays(entries, life)
@@ -111,31 +112,32 @@ def question(connection: Connection, entries: Entries, board_id: int, now_ms: in
         spells=lives.spells(entries, life, int(way.at_ms[0]), len(way.at_ms)),
         rh_error_pct=airs.way_rh_error_pct(entries.where, entries.checks, stays),
     )
+    here, last = stays[-1], piece.spells[-1]
+    assert here.place_id is not None
     return forecast.Question(
         piece,
         way,
-        _record(connection, entries, stays[-1].place_id, now_ms),
+        records.of(connection, entries, here.place_id, now_ms),
         measurements.data(connection, entries, life, now_ms),
         use,
         rh_pct,
         temperature_c,
         entries.latitude_longitude_deg,
+        climate=time_ahead.climate(entries, here.place_id),
+        plan=time_ahead.planned(connection, entries, board_id, last, way.end_ms, records),
+        elsewhere=time_ahead.elsewhere(connection, entries, here, last, way.end_ms, records),
     )
 
 
-def _record(connection: Connection, entries: Entries, place_id: int, now_ms: int) -> AirHours:
-    start_ms = airs.first_air_ms(connection, entries.where, place_id)
-    start_ms = max(start_ms or now_ms - MS_PER_HOUR, now_ms - RECORD_DAYS * MS_PER_DAY)
-    return airs.place_air(connection, entries.where, place_id, min(start_ms, now_ms - MS_PER_HOUR), now_ms)
-
-
-def refresh(store: Store, board_id: int, now_ms: int, settings: Settings | None = None) -> None:
+def refresh(
+    store: Store, board_id: int, now_ms: int, settings: Settings | None = None, records: Records | None = None
+) -> None:
     """Work out one board's projection and keep it; what cannot be said is kept as the reason."""
     with store.reading() as connection:
         entries = read_entries(connection, now_ms, settings)
         key = input_key(entries, board_id, now_ms)
         try:
-            asked = question(connection, entries, board_id, now_ms)
+            asked = question(connection, entries, board_id, now_ms, records)
         except (ValueError, BenchdryError) as error:
             asked, why = None, str(error)
     body = missing(why) if asked is None else _project(asked)

@@ -14,6 +14,7 @@ import time
 from collections.abc import Callable
 
 from dashboards import projection
+from dashboards.time_ahead import Records
 from dashboards.yard_entries import Entries, read_entries
 from shared.settings import Settings
 from shared.store import Store, cache, facts
@@ -29,6 +30,7 @@ class Watch:
     def __init__(self, store: Store, settings: Settings, clock_ms: Callable[[], int]) -> None:
         """Prepare; ``clock_ms`` gives the time now in UTC ms."""
         self._store, self._settings, self._clock_ms = store, settings, clock_ms
+        self._records = Records()
         self._seen_entry = -1
         self._looked_s = float("-inf")
 
@@ -44,7 +46,7 @@ class Watch:
     def _refresh(self, board_id: int) -> None:
         """Project one board; whatever goes wrong with it, the other boards are still watched."""
         try:
-            projection.refresh(self._store, board_id, self._clock_ms(), self._settings)
+            projection.refresh(self._store, board_id, self._clock_ms(), self._settings, self._records)
         except Exception:
             log.exception("the projection of board number %d failed", board_id)
             projection.keep_failure(self._store, board_id, self._clock_ms(), self._settings)
