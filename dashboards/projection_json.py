@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from kiln.records import Band, Measured, Option, Projection
+from kiln.records import Band, Measured, Option, Projection, Said
 
 PHYSICS = "12"  # raise it when the physics changes
 # Part of every key; a projection kept with other fields is of another model too, and is made again.
@@ -37,7 +37,7 @@ def _plain(value: Any) -> Any:
         return value.tolist() if value.dtype == np.int64 else np.round(value, DIGITS).tolist()
     if isinstance(value, tuple):
         return [_plain(item) for item in value]
-    if isinstance(value, (Measured, Option)):
+    if isinstance(value, (Measured, Option, Said)):
         return [_plain(getattr(value, field.name)) for field in fields(value)]
     return value
 
@@ -76,6 +76,7 @@ def from_json(body: str) -> Projection | str:
     }
     move = content["move"]
     made["move"] = None if move is None else Option(*_tuples(move))
+    made["history"] = tuple(Said(*_tuples(one)) for one in content["history"])
     made["legs"] = tuple((int(ms), str(name)) for ms, name in content["legs"])
     made["measured"] = tuple(Measured(*item) for item in content["measured"])
     return Projection(**made)

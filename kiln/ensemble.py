@@ -73,7 +73,7 @@ def ensemble(question: Question, members: int = MEMBERS, days: int = LOOK_AHEAD_
     Raises ValueError, in words, when the air on record is too short to say anything, or no member could be solved.
     """
     fitted = refit(question)
-    boards = limits.soaked_at_most(question.piece, fitted.draw(members, SEED))
+    boards = limits.soaked_at_most(question.piece, _drawn(question, fitted, members))
     past_ms, past, seen = _past(question, boards)
     state = past.profiles[:, -1], past.short[:, -1]
     ahead = time_ahead(question, boards, state, (question.here, *question.plan), days)
@@ -93,7 +93,24 @@ def ensemble(question: Question, members: int = MEMBERS, days: int = LOOK_AHEAD_
 def refit(question: Question) -> estimation.Fit:
     """Return what a board's measurements say of it."""
     gaps, steps = question.way.spread_rh_pct, data_steps(question)
-    return estimation.fit(question.piece, hourly(question), list(question.data), steps, gap_rh_pct=gaps)
+    told = question.believed
+    return estimation.fit(
+        question.piece,
+        hourly(question),
+        list(question.data),
+        steps,
+        prior=told.prior if told else None,
+        gap_rh_pct=gaps,
+        lapse_factor=told.lapse_factor if told else 1.0,
+    )
+
+
+def _drawn(question: Question, fitted: estimation.Fit, members: int) -> Array:
+    """Believable boards; member for member alike to those of the same lot in what the lot shares."""
+    told = question.believed
+    if told is None:
+        return fitted.draw(members, SEED)
+    return fitted.draw(members, SEED, told.own_seed, told.common_share)
 
 
 def hourly(question: Question) -> diffusion.AirSteps:

@@ -44,12 +44,18 @@ class Fit:
     mass_strain_sd: float = 0.0  # distance of the fitted oven-dry mass from the prior, in the prior's deviations
     likelihood: Likelihood | None = None  # of the measurements that it rests on; None: there were none
     errors: Errors | None = None  # of these, around the centre
+    lapse_factor: float = 1.0
 
-    def draw(self, count: int, seed: int) -> Array:
-        """Return ``count`` believable boards as rows of unknowns."""
-        # Evenly spread, so that a small ensemble is neither off centre nor wide or narrow by chance.
-        even = qmc.Sobol(NAMES, scramble=True, rng=np.random.default_rng(seed)).random(count)
-        return np.asarray(self.centre + ndtri(even) @ _root(self.covariance).T)
+    def draw(self, count: int, seed: int, own_seed: int | None = None, common_share: Array | None = None) -> Array:
+        """Return ``count`` believable boards as rows of unknowns.
+
+        With an ``own_seed`` only ``common_share`` of each unknown's variance [unknowns] comes from ``seed``, so that
+        boards drawn with the same one have that in common, member for member.
+        """
+        noise = _even(count, seed)
+        if own_seed is not None and common_share is not None:
+            noise = np.sqrt(common_share) * noise + np.sqrt(1.0 - common_share) * _even(count, own_seed)
+        return np.asarray(self.centre + noise @ _root(self.covariance).T)
 
     def lapse(self, boards: Array, seen: Array, moments_ms: NDArray[np.int64], mean: Array, seed: int) -> Array:
         """Draw what the model misses of each board [members, moments; kg/kg], after what the measurements say of it.
@@ -62,17 +68,24 @@ class Fit:
         days = moments_ms / MS_PER_DAY
         middle = np.median(mean, axis=0)
         if self.likelihood is None or self.errors is None:
-            return lapse.paths(rng, len(boards), days, middle)
+            return self.lapse_factor * lapse.paths(rng, len(boards), days, middle)
         free = ~self.likelihood.bounds
         at = self.likelihood.days[free]
         measured_at = self.errors.mean[free]
         union, first, place = np.unique(np.concatenate([days, at]), return_index=True, return_inverse=True)
-        prior = lapse.paths(rng, len(boards), union, np.concatenate([middle, measured_at])[first])[:, place]
+        means = np.concatenate([middle, measured_at])[first]
+        prior = self.lapse_factor * lapse.paths(rng, len(boards), union, means)[:, place]
         own = self.errors.own[np.ix_(free, free)]
         noise = rng.standard_normal((len(boards), len(at))) @ np.linalg.cholesky(own).T
         missed = self.likelihood.away(boards, seen)[:, free] - prior[:, len(days) :] - noise
-        gain = np.linalg.solve(self.errors.all[np.ix_(free, free)], lapse.between(at, days, measured_at, middle))
+        together = self.lapse_factor**2 * lapse.between(at, days, measured_at, middle)
+        gain = np.linalg.solve(self.errors.all[np.ix_(free, free)], together)
         return np.asarray(prior[:, : len(days)] + missed @ gain)
+
+
+def _even(count: int, seed: int) -> Array:
+    """Normal noise [count, unknowns], evenly spread: a small ensemble is neither off centre nor wide by chance."""
+    return np.asarray(ndtri(qmc.Sobol(NAMES, scramble=True, rng=np.random.default_rng(seed)).random(count)))
 
 
 @dataclass(frozen=True)
@@ -93,26 +106,28 @@ def fit(
     data_steps: NDArray[np.int64],
     prior: drying.Prior | None = None,
     gap_rh_pct: Array | None = None,
+    lapse_factor: float = 1.0,
 ) -> Fit:
     """Return the refit of one board.
 
     ``air``: one row of hours, from the board's beginning on. ``data_steps``: after which step of the air each
     measurement was made, rising. ``prior``: what is believed before; None: by species, origin and place alone.
     ``gap_rh_pct``: one standard deviation of the humidity of each hour, where it was not logged [hours].
+    ``lapse_factor``: how much more than usual the model is taken to miss boards by.
     Without measurements the prior comes back.
     """
     prior = prior or drying.prior(piece)
     if not data:
-        return Fit(prior.centre, prior.covariance, ())
+        return Fit(prior.centre, prior.covariance, (), lapse_factor=lapse_factor)
     gaps = np.zeros(air.rh_pct.shape[1]) if gap_rh_pct is None else gap_rh_pct
     search = _Search(piece, air, gaps, data_steps, prior)
-    told_by = Likelihood(piece, data)
+    told_by = Likelihood(piece, data, lapse_factor)
     point, covariance = search.best(told_by, prior.centre)
     misfit, _ = _misfits(point, prior)
     kept, doubted = told_by, np.zeros(len(data), dtype=bool)
     spared = [replace(one, bound=NOTHING) if one.kind == "pin" else one for one in data]
     if spared != data and any(one.kind != "pin" for one in data):
-        rest = Likelihood(piece, spared)
+        rest = Likelihood(piece, spared, lapse_factor)
         without, held = search.best(rest, point.unknowns)
         far = np.abs(misfit) > DOES_NOT_FIT_SE
         pins = np.array([one.kind == "pin" for one in data])
@@ -126,7 +141,7 @@ def fit(
     measured = told_by.measured(point.unknowns, sd_ln, misfit)
     measured = tuple(replace(one, ground=False) if out else one for one, out in zip(measured, doubted, strict=True))
     strain = float(abs(point.unknowns[0] - prior.centre[0]) / prior.sd[0])
-    return Fit(point.unknowns, covariance, measured, strain, kept, point.errors)
+    return Fit(point.unknowns, covariance, measured, strain, kept, point.errors, lapse_factor)
 
 
 def _plainly(misfit: Array) -> Array:

@@ -84,6 +84,8 @@ def told(crowd: Ensemble) -> Projection:
         floor_ms=int(np.median(driest_ms)),
         chance_at_rest=float(np.mean(np.abs(mean[:, now] - outlook.holds(emc, now)) <= outlook.AT_REST_MC_PCT)),
         move=options.best_move(crowd, _three_ms(ready, (0.1, 0.5, 0.9))[1]),
+        history=(),
+        boards_taught=question.believed.boards if question.believed else 0,
         legs=tuple((question.way.end_ms + leg.first_day * MS_PER_DAY, leg.name) for leg in question.plan),
         member_ms=at_ms[now::7],
         member_mc_pct=mean[:, now::7],

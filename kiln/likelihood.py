@@ -63,9 +63,9 @@ class Errors:
 class Likelihood:
     """The measurements of one board, as they bear on its unknowns."""
 
-    def __init__(self, piece: drying.Piece, data: list[Datum]) -> None:
-        """Prepare; ``data`` in order of time."""
-        self.piece, self.data = piece, data
+    def __init__(self, piece: drying.Piece, data: list[Datum], lapse_factor: float = 1.0) -> None:
+        """Prepare; ``data`` in order of time. ``lapse_factor``: how much more than usual the model may be off."""
+        self.piece, self.data, self._lapse_factor = piece, data, lapse_factor
         self.days = np.array([datum.at_ms for datum in data], dtype=float) / MS_PER_DAY
         self._value = np.array([datum.value for datum in data])
         self._error = np.array([datum.error for datum in data])
@@ -134,7 +134,7 @@ class Likelihood:
         # A pin sees one spot, of which the model knows less than of the mean.
         local = np.where(self._at_depth, table["model_discrepancy_mc_pct"].value / 100.0, 0.0)
         own += np.diag(local**2)
-        model = lapse.between(self.days, self.days, mean, mean)
+        model = self._lapse_factor**2 * lapse.between(self.days, self.days, mean, mean)
         model = np.where(np.outer(free, free) | np.eye(len(mean), dtype=bool), model, 0.0)
         return Errors(own, model, mean)
 

@@ -27,6 +27,17 @@ class Leg:
 
 
 @dataclass(frozen=True)
+class Believed:
+    """What is expected of a board after other boards, and how it is tied to those of its lot."""
+
+    prior: drying.Prior
+    common_share: Array  # of each unknown, what its lot has in common [unknowns; 0 to 1]
+    own_seed: int  # of what is the board's own, when members are drawn
+    boards: int = 0  # how many taught it
+    lapse_factor: float = 1.0  # by which the yard's finished boards were missed by more than is believed
+
+
+@dataclass(frozen=True)
 class Question:
     """Everything that a projection is made from."""
 
@@ -40,6 +51,7 @@ class Question:
     latitude_longitude_deg: tuple[float, float] | None = None  # for the sun; None: nobody said
     climate: Climate | None = None  # the usual months of where it is; None: nobody said
     plan: tuple[Leg, ...] = ()  # where it is to go from where it is now, in order of time
+    believed: Believed | None = None  # what other boards teach of this one; None: none does
     elsewhere: tuple[Leg, ...] = ()  # the other places of the yard to which it might go
 
     @property

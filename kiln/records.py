@@ -104,6 +104,18 @@ class Option:
 
 
 @dataclass(frozen=True)
+class Said:
+    """What was foretold of a board after one of its weigh-ins, and what its next weigh-in then was."""
+
+    at_ms: int  # of the weigh-in after which it is told
+    ready_ms: tuple[int | None, int | None, int | None]  # p10, p50, p90 of the day it is fit; None: not within a year
+    mc_pct: tuple[float, float, float]  # p10, p50, p90 of its mean then [%MC]
+    next_ms: int | None  # when it was weighed next; None: not yet
+    foretold_kg: tuple[float, float, float] | None  # p10, p50, p90 of that weight, as foretold [kg]
+    came_kg: float | None  # what it then weighed [kg]
+
+
+@dataclass(frozen=True)
 class Projection:
     """A board through its own air: what it was, what it is, what it will be."""
 
@@ -140,6 +152,8 @@ class Projection:
     chance_at_rest: float  # that it lies within 1 %MC of where the next month's air holds it
     # The best of its moves to another place of the yard, where it does not become fit soon here; None: none is better
     move: Option | None
+    history: tuple[Said, ...]  # what was foretold after each weigh-in, the oldest first; empty: none yet, or not made
+    boards_taught: int  # how many other boards of its lot or wood have taught what was expected of it
     legs: tuple[tuple[int, str], ...]  # where it is planned to go: from when, and the place's name
     member_ms: NDArray[np.int64]  # now and every week from then on
     member_mc_pct: Array  # the mean of each member at those moments [members, moments; %MC]

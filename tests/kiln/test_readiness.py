@@ -49,6 +49,8 @@ def projection(mean=9.5, shell=9.3, core=9.7, loss=0.05, **changes):
         floor_ms=NOW + 60 * MS_PER_DAY,
         chance_at_rest=0.5,
         move=None,
+        history=(),
+        boards_taught=0,
         legs=(),
         member_ms=at_ms[2:3],
         member_mc_pct=np.linspace(mean - 0.5, mean + 0.5, 8)[:, None],
