@@ -99,6 +99,31 @@ def test_twice_the_same_moment_gives_the_same_value():
     assert paths[:, 1] == pytest.approx(paths[:, 2], abs=1e-9)
 
 
+def two_parts(days, means):
+    """What rests in a board and what goes with its water, each by Bessel's function."""
+    table, gaps = constants("drying"), np.abs(days[:, None] - days)
+    still = (table["lapse_mc_pct"].value / 100.0) ** 2 * matern(gaps, 1.5, table["lapse_still_days"].value)
+    return still + table["lapse_share"].value ** 2 * np.outer(means, means) * matern(gaps, 1.5, TAU)
+
+
+MEANS = np.linspace(0.9, 0.1, len(DAYS))  # of a board that dries
+
+
+def test_a_board_that_dries_has_both_parts_each_with_its_own_time():
+    assert lapse.between(DAYS, DAYS, MEANS, MEANS) == pytest.approx(two_parts(DAYS, MEANS), abs=1e-9)
+    some, others = slice(0, 3), slice(3, None)
+    apart = lapse.between(DAYS[some], DAYS[others], MEANS[some], MEANS[others])
+    assert apart == pytest.approx(two_parts(DAYS, MEANS)[some, others], abs=1e-9)
+    assert np.diag(lapse.between(DAYS, DAYS, MEANS, MEANS)) == pytest.approx(lapse.spread(MEANS) ** 2)
+
+
+def test_drawn_paths_of_such_a_board_have_that_covariance():
+    paths = lapse.paths(np.random.default_rng(6), PATHS, DAYS, MEANS)
+    sizes = lapse.spread(MEANS)
+    found = np.cov(paths.T) / np.outer(sizes, sizes)
+    assert np.abs(found - two_parts(DAYS, MEANS) / np.outer(sizes, sizes)).max() < 5.0 * np.sqrt(2.0 / PATHS)
+
+
 @given(st.lists(st.floats(0.0, 3000.0), min_size=1, max_size=12), st.integers(0, 99))
 def test_any_moments_give_a_covariance_and_finite_paths(days, seed):
     at = np.sort(np.array(days))
