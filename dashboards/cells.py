@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
@@ -19,6 +20,7 @@ from shared.tables import held_species
 from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, Array
 
 MOST_WEIGHTS = 30  # of one cell in a refit, evenly over its time: the march stops at each
+_PROBES = 10_000  # more than any yard has
 SPAN_MS = 10 * MS_PER_MINUTE
 TOGETHER_MS = round(load_cell.value("together_days") * MS_PER_DAY)
 JUST_BEFORE_MS = round(load_cell.value("just_before_days") * MS_PER_DAY)
@@ -105,50 +107,74 @@ def _in_stack(where: Positions, stack_id: int, moment_ms: int) -> tuple[int, ...
     return tuple(sorted(found))
 
 
-def anchors_of(load: Load, boards: dict[int, Weighed]) -> list[tuple[Anchor, list[Member]]]:
-    """Return the moments at which everything on a cell had been weighed, and what each board weighed then.
+class Weighing(NamedTuple):
+    """A moment at which everything on a cell had been weighed: all of it, each board, and when that was weighed."""
 
-    Boards of a stack count as weighed together when all were within ``TOGETHER_MS``.
+    anchor: Anchor
+    members: list[Member]
+    weighed_ms: list[int]
+
+
+def weighings_of(load: Load, boards: dict[int, Weighed]) -> list[Weighing]:
+    """Return the moments at which everything on a cell had been weighed, boards in the load's order.
+
+    Boards of a stack count as weighed together when all were within ``TOGETHER_MS``. Of weigh-ins before the load was
+    put on, the last one counts.
     """
     inside = [boards[one] for one in load.boards if one in boards]
     if len(inside) < len(load.boards):
         return []
     times = {one.true_at_ms for board in inside for one in board.weigh_ins}
-    found: list[tuple[Anchor, list[Member]]] = []
+    found: list[Weighing] = []
     for moment in sorted(one for one in times if load.start_ms - JUST_BEFORE_MS <= one < load.end_ms):
         at_ms = max(moment, load.start_ms)
-        members = [one for board in inside if (one := _weighed_at(board, moment, at_ms)) is not None]
-        if len(members) < len(inside) or (len(inside) > 1 and found and moment - found[-1][0].at_ms < TOGETHER_MS):
+        weighed = [one for board in inside if (one := _weighed_at(board, moment)) is not None]
+        together = len(inside) > 1 and found and moment - found[-1].anchor.at_ms < TOGETHER_MS
+        if len(weighed) < len(inside) or together:
             continue
+        members = [
+            weighed_before(one.mass_kg, one.scale_error_kg, board.oven_dry_kg, at_ms - one.true_at_ms)
+            for board, one in zip(inside, weighed, strict=True)
+        ]
         error = float(np.sqrt(sum(one.error_kg**2 for one in members)))
-        found.append((Anchor(at_ms, sum(one.mass_kg for one in members), error), members))
+        anchor = Anchor(at_ms, sum(one.mass_kg for one in members), error)
+        if found and found[-1].anchor.at_ms == at_ms:
+            found.pop()
+        found.append(Weighing(anchor, members, [one.true_at_ms for one in weighed]))
     return found
 
 
-def _weighed_at(board: Weighed, moment: int, at_ms: int) -> Member | None:
-    """Return what a board weighed at about this moment, as it counts at ``at_ms``; None when it was not weighed."""
+def _weighed_at(board: Weighed, moment: int) -> WeighIn | None:
+    """Return the weigh-in of a board at about this moment; None when it was not weighed."""
     last = facts.at(list(board.weigh_ins), moment)
-    if last is None or last.true_at_ms < moment - TOGETHER_MS:
-        return None
-    return weighed_before(last.mass_kg, last.scale_error_kg, board.oven_dry_kg, at_ms - last.true_at_ms)
+    return None if last is None or last.true_at_ms < moment - TOGETHER_MS else last
 
 
 def weight(
-    connection: Connection, cells: Cells, where: Positions, load: Load, boards: dict[int, Weighed]
+    connection: Connection,
+    cells: Cells,
+    where: Positions,
+    load: Load,
+    boards: dict[int, Weighed],
+    *,
+    weighed_apart: bool = False,
 ) -> Continuous:
-    """Return the continuous weight of what a cell carried over one time, from summaries of ten minutes."""
+    """Return the continuous weight of what a cell carried over one time, from summaries of ten minutes.
+
+    ``weighed_apart``: the weigh-ins of what is on it count beside it (``load_cell.continuous_weight``).
+    """
     at_ms, kg = _readings(connection, load.probe_id, load.start_ms, load.end_ms)
     inside = [boards[one] for one in load.boards if one in boards]
     tares = cells[load.probe_id].tares
     cell = Cell(
         error_kg=load.error_kg,
         tares=tuple(Tare(one.true_at_ms, one.reading_kg) for one in tares if one.true_at_ms < load.end_ms),
-        anchors=tuple(anchor for anchor, _members in anchors_of(load, boards)),
+        anchors=tuple(one.anchor for one in weighings_of(load, boards)),
         oven_dry_kg=sum(one.oven_dry_kg for one in inside) or None,
         area_m2=sum(one.area_m2 for one in inside) or None,
     )
     rain = _rain(connection, where, load)
-    return load_cell.continuous_weight(at_ms, kg, cell, rain, load.end_ms)
+    return load_cell.continuous_weight(at_ms, kg, cell, rain, load.end_ms, weighed_apart=weighed_apart)
 
 
 def _readings(connection: Connection, probe_id: int, start_ms: int, end_ms: int) -> tuple[np.ndarray, Array]:
@@ -195,21 +221,24 @@ def data_of(
 def _told(
     connection: Connection, cells: Cells, where: Positions, load: Load, boards: dict[int, Weighed], board_id: int
 ) -> list[Datum]:
-    chosen = load_cell.thinned(weight(connection, cells, where, load, boards), MOST_WEIGHTS)
-    if len(load.boards) > 1:
-        chosen = _of_one(chosen, load, boards, board_id)
-    return observations.cell_weights(*chosen)
+    alone = len(load.boards) == 1
+    told = weight(connection, cells, where, load, boards, weighed_apart=alone)
+    chosen = load_cell.thinned(told, MOST_WEIGHTS)
+    weighings = weighings_of(load, boards)
+    if not alone:
+        return _of_one(chosen, load, weighings, board_id)
+    tared = -(load.start_ms * _PROBES + load.probe_id)  # of this load of this cell alone
+    by = np.array([tared, *(one.weighed_ms[0] for one in weighings)], dtype=np.int64)
+    return observations.cell_weights(chosen, by[chosen.group])
 
 
-def _of_one(chosen: Thinned, load: Load, boards: dict[int, Weighed], board_id: int) -> Thinned:
+def _of_one(chosen: Thinned, load: Load, weighings: list[Weighing], board_id: int) -> list[Datum]:
     """Share the weights of a stack out to one board, from the last time that all of it had been weighed."""
-    weighed = anchors_of(load, boards)
-    edges = [anchor.at_ms for anchor, _members in weighed] + [load.end_ms]
-    parts = []
-    for (_anchor, members), (first, last) in zip(weighed, pairwise(edges), strict=True):
+    which = load.boards.index(board_id)
+    edges = [one.anchor.at_ms for one in weighings] + [load.end_ms]
+    found = []
+    for one, (first, last) in zip(weighings, pairwise(edges), strict=True):
         since = (chosen.at_ms >= first) & (chosen.at_ms < last)
-        mass, sd = shared_out(members, load.boards.index(board_id), chosen.mass_kg[since], chosen.sd_kg[since])
-        parts.append(Thinned(chosen.at_ms[since], mass, sd))
-    if not parts:
-        return Thinned(np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros(0))
-    return Thinned(*(np.concatenate(column) for column in zip(*parts, strict=True)))
+        part = shared_out(one.members, which, chosen.only(since))
+        found += observations.cell_weights(part, np.full(part.at_ms.size, one.weighed_ms[which], dtype=np.int64))
+    return found

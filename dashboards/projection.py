@@ -8,14 +8,15 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import fields
+from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
-from dashboards import airs, lives, measurements, time_ahead
-from dashboards.projection_json import MODEL, missing, to_json
+from dashboards import airs, lives, measurements, teaching, time_ahead
+from dashboards.projection_json import MODEL, from_json, missing, to_json
 from dashboards.time_ahead import Records
 from dashboards.yard_entries import Entries, read_entries, use_of
-from kiln import drying, forecast
+from kiln import drying, forecast, hindsight
+from kiln.records import Projection
 from shared.errors import BenchdryError
 from shared.settings import Settings
 from shared.store import Connection, Store, cache
@@ -24,11 +25,34 @@ from shared.tables import held_species, species
 from shared.units import MS_PER_HOUR
 
 
-def input_key(entries: Entries, board_id: int, now_ms: int) -> str:
+@dataclass
+class Memory:
+    """What one process need not work out again: airs on record, and what boards teach. It may be thrown away."""
+
+    records: Records = field(default_factory=Records)
+    lessons: teaching.Lessons = field(default_factory=dict)
+
+
+def input_key(entries: Entries, board_id: int, now_ms: int, known: dict[int, str] | None = None) -> str:
     """Return a key that changes with every entry that bears on a board, and with every full hour.
 
-    Before the dot stand the entries, after it the hour.
+    Before the dot stand the entries, after it the hour. What was entered of the boards that teach this one bears on it
+    too. ``known``: keys of boards already made from the same entries, added to.
     """
+    known = {} if known is None else known
+    teachers = teaching.teachers(entries, board_id)
+    told = [_own_key(entries, one, now_ms, known) for one in (board_id, *teachers.lot, *teachers.finished)]
+    entered = hashlib.sha256(json.dumps([told, teachers.lot, teachers.finished]).encode()).hexdigest()[:24]
+    return f"{entered}.{now_ms // MS_PER_HOUR}"
+
+
+def _own_key(entries: Entries, board_id: int, now_ms: int, known: dict[int, str]) -> str:
+    if board_id not in known:
+        known[board_id] = _made_key(entries, board_id, now_ms)
+    return known[board_id]
+
+
+def _made_key(entries: Entries, board_id: int, now_ms: int) -> str:
     life = lives.parts(entries, board_id, now_ms)
     stays = lives.stays(entries, life)
     boards = [entries.boards[part.board_id] for part in life]
@@ -58,8 +82,7 @@ def input_key(entries: Entries, board_id: int, now_ms: int) -> str:
         [[move.true_at_ms, _said(entries.places.get(move.place_id))] for move in moves],
         [_said(entries.climates.get(place_id)) for place_id in places],
     ]
-    entered = hashlib.sha256(json.dumps(rests_on).encode()).hexdigest()[:24]
-    return f"{entered}.{now_ms // MS_PER_HOUR}"
+    return hashlib.sha256(json.dumps(rests_on).encode()).hexdigest()[:24]
 
 
 def _on_cells(entries: Entries, board_id: int, now_ms: int) -> list[Any]:
@@ -130,26 +153,77 @@ def question(
 
 
 def refresh(
-    store: Store, board_id: int, now_ms: int, settings: Settings | None = None, records: Records | None = None
+    store: Store, board_id: int, now_ms: int, settings: Settings | None = None, memory: Memory | None = None
 ) -> None:
-    """Work out one board's projection and keep it; what cannot be said is kept as the reason."""
+    """Work out one board's projection and keep it; what cannot be said is kept as the reason.
+
+    What was foretold after each weigh-in is taken over while no entry has changed; else the projection is kept at
+    once, and again with that, which takes longer.
+    """
+    memory = memory or Memory()
     with store.reading() as connection:
         entries = read_entries(connection, now_ms, settings)
         key = input_key(entries, board_id, now_ms)
+        held = cache.projections(connection).get(board_id)
         try:
-            asked = question(connection, entries, board_id, now_ms, records)
+            asked = _taught(
+                connection,
+                entries,
+                board_id,
+                now_ms,
+                memory,
+                question(connection, entries, board_id, now_ms, memory.records),
+            )
         except (ValueError, BenchdryError) as error:
             asked, why = None, str(error)
-    body = missing(why) if asked is None else _project(asked)
+    if asked is None:
+        _keep(store, CachedProjection(board_id, key, now_ms, missing(why)))
+        return
+    made = _project(asked)
+    if isinstance(made, str):
+        _keep(store, CachedProjection(board_id, key, now_ms, missing(made)))
+        return
+    before = from_json(held.body) if held and rests_on_all_entries(held, key) else ""
+    if isinstance(before, Projection):
+        _keep(store, CachedProjection(board_id, key, now_ms, to_json(replace(made, history=before.history))))
+        return
+    _keep(store, CachedProjection(board_id, key, now_ms, to_json(made)))
+    told = hindsight.history(asked)
+    if told:
+        _keep(store, CachedProjection(board_id, key, now_ms, to_json(replace(made, history=told))))
+
+
+def _keep(store: Store, made: CachedProjection) -> None:
     with store.writing() as connection:
-        cache.put_projection(connection, CachedProjection(board_id, key, now_ms, body))
+        cache.put_projection(connection, made)
 
 
-def _project(asked: forecast.Question) -> str:
+def _taught(
+    connection: Connection,
+    entries: Entries,
+    board_id: int,
+    now_ms: int,
+    memory: Memory,
+    asked: forecast.Question,
+) -> forecast.Question:
+    """The question, with what other boards teach of this one."""
+    known: dict[int, str] = {}
+
+    def of(other: int) -> forecast.Question:
+        return question(connection, entries, other, now_ms, memory.records)
+
+    def key(other: int) -> str:
+        return _own_key(entries, other, now_ms, known)
+
+    return replace(asked, believed=teaching.believed(entries, board_id, asked, memory.lessons, of, key))
+
+
+def _project(asked: forecast.Question) -> Projection | str:
+    """The projection, or why there is none."""
     try:
-        return to_json(forecast.project(asked))
+        return forecast.project(asked)
     except (ValueError, BenchdryError) as error:
-        return missing(str(error))
+        return str(error)
 
 
 def keep_failure(store: Store, board_id: int, now_ms: int, settings: Settings | None = None) -> None:

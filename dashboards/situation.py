@@ -164,7 +164,7 @@ def _boards(
     now_ms: int,
 ) -> list[BoardNow]:
     air_by_place = {place.subject.id: place for place in places}
-    found = []
+    found, known = [], {}  # type: ignore[var-annotated]
     for subject in facts.subjects(connection, SubjectKind.BOARD):
         if subject.id not in entries.boards:
             continue
@@ -176,7 +176,7 @@ def _boards(
         cached = held.get(subject.id)
         made = from_json(cached.body) if cached else BEING_MADE
         pending = cached is not None and not projection.rests_on_all_entries(
-            cached, projection.input_key(entries, subject.id, now_ms)
+            cached, projection.input_key(entries, subject.id, now_ms, known)
         )
         checked = _checked_since_ms(entries, stays, now_ms)
         verdict = readiness.judge(_case(board, place, made, pending, checked, settings, now_ms))

@@ -14,7 +14,6 @@ import time
 from collections.abc import Callable
 
 from dashboards import projection
-from dashboards.time_ahead import Records
 from dashboards.yard_entries import Entries, read_entries
 from shared.settings import Settings
 from shared.store import Store, cache, facts
@@ -30,7 +29,7 @@ class Watch:
     def __init__(self, store: Store, settings: Settings, clock_ms: Callable[[], int]) -> None:
         """Prepare; ``clock_ms`` gives the time now in UTC ms."""
         self._store, self._settings, self._clock_ms = store, settings, clock_ms
-        self._records = Records()
+        self._memory = projection.Memory()
         self._seen_entry = -1
         self._looked_s = float("-inf")
 
@@ -46,7 +45,7 @@ class Watch:
     def _refresh(self, board_id: int) -> None:
         """Project one board; whatever goes wrong with it, the other boards are still watched."""
         try:
-            projection.refresh(self._store, board_id, self._clock_ms(), self._settings, self._records)
+            projection.refresh(self._store, board_id, self._clock_ms(), self._settings, self._memory)
         except Exception:
             log.exception("the projection of board number %d failed", board_id)
             projection.keep_failure(self._store, board_id, self._clock_ms(), self._settings)
@@ -61,9 +60,9 @@ class Watch:
             self._seen_entry = facts.newest_entry(connection)
             entries = read_entries(connection, now_ms, self._settings)
             held = cache.projections(connection)
-        found = []
+        found, known = [], {}  # type: ignore[var-annotated]
         for board_id in entries.boards:
-            key = projection.input_key(entries, board_id, now_ms)
+            key = projection.input_key(entries, board_id, now_ms, known)
             if board_id not in held:
                 found.append((0, board_id))
             elif held[board_id].input_key != key:
@@ -84,6 +83,7 @@ class Watch:
             *board.rests,
             *board.coats,
             *board.cuts,
+            *board.waters,
             *([board.plan] if board.plan else []),
         ]
         return not any(entry.entered_at_ms > computed_ms for entry in said), computed_ms

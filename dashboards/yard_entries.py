@@ -65,6 +65,7 @@ class Entries:
     latitude_longitude_deg: tuple[float, float] | None  # of the yard; None: not set
     moves: dict[int, list[PlannedMove]]  # by board or stack, past ones too
     climates: dict[int, PlaceClimate]  # by place
+    learn_from_finished: bool = True  # the setting
 
     def as_weighed(self) -> dict[int, cells.Weighed]:
         """Return every board as load cells need it."""
@@ -133,6 +134,7 @@ def read_entries(connection: Connection, now_ms: int, settings: Settings | None 
         _on_earth(settings or Settings()),
         airs.by_subject(facts.standing(connection, PlannedMove)),
         {one.subject_id: one for one in facts.standing(connection, PlaceClimate)},
+        (settings or Settings()).learn_from_finished,
     )
 
 

@@ -34,10 +34,10 @@ class Lived:
 
 def lived(name: str, botanical_name: str, projection: Projection, *, harmed: bool) -> Lived:
     """Return what is to be learned from a finished board's projection."""
-    return Lived(name, botanical_name, _misfits(projection.measured), greatest_loss(projection), harmed)
+    return Lived(name, botanical_name, misfits(projection.measured), greatest_loss(projection), harmed)
 
 
-def _misfits(measured: Sequence[Measured]) -> tuple[float, ...]:
+def misfits(measured: Sequence[Measured]) -> tuple[float, ...]:
     """Of what was weighed after the first time: the first meets no expectation but the prior's."""
     return tuple(m.misfit for m in measured[1:] if abs(m.misfit) <= MOST_MISFIT_SE and m.ground)
 

@@ -22,6 +22,9 @@ OUTLIER_SE = 3.0  # beyond this many standard errors a measurement counts less (
 DOES_NOT_FIT_SE = 4.0
 WEIGHING_SHARE = 0.003  # of the mass of a wet board: dirt, bark, surface water; judgement
 DRY_OF_WET, DRIPPING = 0.2, 0.4  # of that, on dry wood; and from which moisture [kg/kg] on all of it; judgement
+# How fast the factor by which a board's part of its stack's loss is off turns into another, by the logarithm of the
+# loss: of boards that dry exponentially at their own rates it must cover the whole course; judgement.
+UNEVEN_CHANGES = 0.1
 _BOUNDS = {"at least": "only “at least”", "at most": "only “at most”", NOTHING: "nothing"}
 
 
@@ -32,18 +35,26 @@ class Datum:
     kind: str  # "weigh-in", "load cell", "pin", "oven-dry", "bag test"
     at_ms: int
     value: float  # of a bag test: on the printed isotherm, before the scale of this piece's own
-    error: float  # one standard error in the value's unit, without what is common to all of its kind
+    error: float  # one standard error in the value's unit, without what it shares with others
     depth_share: float | None = None  # 0 at the face, 1 at mid-thickness; None: it tells the mean
     cut_dry_kg: float = 0.0  # oven-dry mass of the sections cut since the board was first weighed
     bound: str = ""  # "at least", "at most" or NOTHING: beyond what the instrument can tell
     bias_share: float = 0.0  # of a pin: how much of an uncalibrated meter's bias it still has
     ground: bool = True  # it measures the wood well enough for a verdict to rest on it
     mass_share: float = 1.0  # oven-dry mass of what was weighed, of that of the board now: it was thicker before a cut
+    common_error: float = 0.0  # kg, beside ``error``: of two of one ``common_with`` the smaller is in both
+    uneven_error: float = 0.0  # kg, beside both: in all of one ``common_with`` by about the same factor
+    common_with: int = 0  # which zero or weigh-in a mass goes by; 0: it shares nothing
 
     @property
     def weighed(self) -> bool:
         """Whether it is a mass."""
         return self.kind in WEIGHED
+
+    @property
+    def whole_error(self) -> float:
+        """One standard error with what it shares with other weighings, in the value's unit."""
+        return float(np.linalg.norm((self.error, self.common_error, self.uneven_error)))
 
 
 @dataclass(frozen=True)
@@ -75,6 +86,7 @@ class Likelihood:
         self._bag = np.array([datum.kind == "bag test" for datum in data], dtype=bool)
         self._at_depth = np.array([d.depth_share is not None and not d.weighed for d in data], dtype=bool)
         self._bound = np.array([datum.bound for datum in data], dtype=object)
+        self._common = in_common(data)
 
     def seen(self, course: diffusion.Course) -> Array:
         """What each measurement should read of a course kept at its moments [members, data; kg/kg].
@@ -128,6 +140,7 @@ class Likelihood:
             np.array([datum.bias_share for datum in self.data]) * table["pin_bias_mc_pct"].value / 100.0,
             np.where(self._mass_share != 1.0, table["size_error"].value * (1.0 + mean), 0.0),
         ]
+        own += self._common / np.outer(mass_kg, mass_kg)
         free = ~self.bounds
         for one in shared:
             own += np.where(np.outer(free, free) | np.eye(len(one), dtype=bool), np.outer(one, one), 0.0)
@@ -148,6 +161,24 @@ class Likelihood:
         )
 
 
+def in_common(data: list[Datum]) -> Array:
+    """Return the covariance of errors that weighings have in common [data, data; kg²].
+
+    A zero that nobody watches walks from its tare or weigh-in: what two weights have in common is what was wrong at
+    the surer of them, and no combination of all claims to be surer than the surest. A board's part of its stack's
+    loss is wrong by a factor that changes slowly as the loss grows. Bounds are no weighings, so none is here.
+    """
+    group = np.array([datum.common_with for datum in data], dtype=np.int64)
+    common = np.array([datum.common_error for datum in data], dtype=float)
+    uneven = np.array([datum.uneven_error for datum in data], dtype=float)
+    same = ((group[:, None] == group) & (group != 0)) | np.eye(len(data), dtype=bool)
+    size = np.abs(uneven)
+    less, more = np.minimum.outer(size, size), np.maximum.outer(size, size)
+    alike = np.divide(less, more, out=np.ones_like(more), where=more > 0.0) ** UNEVEN_CHANGES
+    covariance = np.minimum.outer(common, common) ** 2 + np.outer(uneven, uneven) * alike
+    return np.asarray(np.where(same, covariance, 0.0))
+
+
 def _dirt_share(mean: Array) -> Array:
     """What a weighing may be off beside its scale, as a share of the mass: most on wet boards, with bark and drips."""
     return np.asarray(WEIGHING_SHARE * (DRY_OF_WET + (1.0 - DRY_OF_WET) * np.clip(mean / DRIPPING, 0.0, 1.0)))
@@ -161,7 +192,7 @@ def _as_measured(
         mc = 100.0 * (datum.value / mass_kg - 1.0)
         # Of a mass the moisture content is known no better than the oven-dry mass beneath it.
         share = float(_dirt_share(np.asarray(datum.value / mass_kg - 1.0)))
-        weighing = np.hypot(datum.error, share * datum.value) / mass_kg
+        weighing = np.hypot(datum.whole_error, share * datum.value) / mass_kg
         error = float(100.0 * np.hypot(weighing, datum.value / mass_kg * sd_ln[0]))
     elif datum.kind == "bag test":
         mc, error = datum.value * scale, scale * float(np.hypot(datum.error, datum.value * sd_ln[1]))
@@ -170,7 +201,7 @@ def _as_measured(
         error = float(np.hypot(datum.error, datum.bias_share * constants("drying")["pin_bias_mc_pct"].value))
     if datum.bound:
         note = note or f"beyond what it can tell on this wood: it says {_BOUNDS[datum.bound]}"
-    scale_pct = 100.0 * datum.error / mass_kg if datum.weighed else 0.0
+    scale_pct = 100.0 * datum.whole_error / mass_kg if datum.weighed else 0.0
     return Measured(
         datum.at_ms,
         datum.kind,

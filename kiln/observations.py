@@ -8,25 +8,41 @@ from numpy.typing import NDArray
 from kiln import meters, wood
 from kiln.bag import Wait, mc_from_bag
 from kiln.estimation import NOTHING, Datum
+from kiln.load_cell import Thinned
 from kiln.oven_dry import section_scatter_mc_pct
 from shared.tables import constants, limit
-from shared.units import S_PER_HOUR, Array
+from shared.units import S_PER_HOUR
 
 OFFCUT_MC_PCT = 0.3  # of an oven-dried offcut itself: balance, regain on the way; judgement
 
 
 def weigh_in(at_ms: int, mass_kg: float, scale_error_kg: float, cut_dry_kg: float = 0.0) -> Datum:
-    """Return a weigh-in; ``cut_dry_kg``: oven-dry mass of the sections cut since the first one."""
-    return Datum("weigh-in", at_ms, mass_kg, scale_error_kg, cut_dry_kg=cut_dry_kg)
+    """Return a weigh-in; ``cut_dry_kg``: oven-dry mass of the sections cut since the first one.
 
-
-def cell_weights(at_ms: NDArray[np.int64], mass_kg: Array, error_kg: Array) -> list[Datum]:
-    """Return weights of a load cell (float[n] each), of which ``load_cell.thinned`` gives masses and errors.
-
-    Their errors are ``load_cell.thinned``'s; what dirt on the cell adds is one for all of them.
+    The scale's error is common to it and to weights of a load cell that go by it, should there be any.
     """
-    told = zip(at_ms, mass_kg, error_kg, strict=True)
-    return [Datum("load cell", int(at), float(mass), float(error)) for at, mass, error in told]
+    return Datum("weigh-in", at_ms, mass_kg, 0.0, cut_dry_kg=cut_dry_kg, common_error=scale_error_kg, common_with=at_ms)
+
+
+def cell_weights(told: Thinned, common_with: NDArray[np.int64]) -> list[Datum]:
+    """Return weights of a load cell, from ``load_cell.thinned`` or ``load_cell.stack.shared_out``.
+
+    ``common_with`` [n]: of those that go by a weigh-in of the board its ``at_ms``, so that they share its error; of
+    those that go by tares any number below 0 that no others have. What dirt on the cell adds is one for all.
+    """
+    columns = told.at_ms, told.mass_kg, told.sd_kg, told.common_sd_kg, told.uneven_kg, common_with
+    return [
+        Datum(
+            "load cell",
+            int(at_ms),
+            float(mass_kg),
+            float(error),
+            common_error=float(common),
+            uneven_error=float(uneven),
+            common_with=int(group),
+        )
+        for at_ms, mass_kg, error, common, uneven, group in zip(*columns, strict=True)
+    ]
 
 
 def section(at_ms: int, wet_mass_kg: float, dry_mass_kg: float) -> Datum:

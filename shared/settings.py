@@ -102,6 +102,9 @@ class Settings:
         90,
     )
     longitude_deg: float = _setting(0.0, "°", "The same, east positive.", -180, 180)
+    learn_from_finished: bool = _setting(
+        True, "", "Whether boards that were closed with an outcome correct what is expected of others of their wood."
+    )
     project_every_s: int = _setting(
         60, "s", "How often the watch looks for a new hour of air; a new entry is taken up within two seconds.", 5, 3600
     )

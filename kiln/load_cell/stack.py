@@ -13,8 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from kiln.load_cell.records import value
+from kiln.load_cell.weight import Thinned
 from shared.errors import BadInput
-from shared.units import MS_PER_DAY, Array
+from shared.units import MS_PER_DAY
 
 
 @dataclass(frozen=True)
@@ -32,22 +33,24 @@ def weighed_before(mass_kg: float, scale_error_kg: float, oven_dry_kg: float, wa
     return Member(mass_kg, float(np.hypot(scale_error_kg, changed)), oven_dry_kg)
 
 
-def shared_out(members: Sequence[Member], which: int, stack_kg: Array, stack_sd_kg: Array) -> tuple[Array, Array]:
-    """Return the mass of one board [kg], and one standard error each, from the mass of its stack.
+def shared_out(members: Sequence[Member], which: int, stack: Thinned) -> Thinned:
+    """Return the weights of one board from those of its stack.
 
-    ``stack_kg`` and ``stack_sd_kg``: float[n], boards alone (what else lies on the cell is tared), since the time at
-    which the members were weighed. Errors that all n have in common (the board's own mass at the start, its uneven
-    share) count n times in each square, as in ``weight.thinned``. Raises BadInput without members, or for masses
+    ``stack``: boards alone (what else lies on the cell is tared), since the time at which the members were weighed.
+    What the stack's weights are wrong by passes on by the board's share. In common they have besides how wrong the
+    board's own mass was at the start, and how uneven its share is. Raises BadInput without members, or for masses
     that are not positive. Method ours.
     """
     if not members or not all(one.mass_kg > 0.0 and one.oven_dry_kg > 0.0 for one in members):
         raise BadInput("members", len(members), "one board or more, each of a mass above 0")
     share = _free_kg(members[which]) / sum(_free_kg(one) for one in members)
-    lost = sum(one.mass_kg for one in members) - np.asarray(stack_kg, dtype=float)
-    uneven = value("uneven_share") * share * np.sqrt(1.0 - share) * lost
-    common = members[which].error_kg ** 2 + uneven**2
-    sd = np.sqrt((share * np.asarray(stack_sd_kg)) ** 2 + lost.size * common)
-    return members[which].mass_kg - share * lost, np.asarray(sd, dtype=float)
+    lost = sum(one.mass_kg for one in members) - stack.mass_kg
+    return stack._replace(
+        mass_kg=members[which].mass_kg - share * lost,
+        sd_kg=share * stack.sd_kg,
+        common_sd_kg=np.hypot(members[which].error_kg, share * stack.common_sd_kg),
+        uneven_kg=value("uneven_share") * share * np.sqrt(1.0 - share) * lost,
+    )
 
 
 def _free_kg(one: Member) -> float:

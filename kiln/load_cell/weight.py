@@ -6,7 +6,8 @@ apart. What the cell's zero does unseen is never taken for drying, nor drying fo
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -14,10 +15,10 @@ import numpy as np
 from kiln.load_cell import words
 from kiln.load_cell.hours import by_hour, silences, unloaded, with_seen, zero_of
 from kiln.load_cell.line import Site
-from kiln.load_cell.records import Cell, Continuous, Event, Flags, Indices, Tare, Times
+from kiln.load_cell.records import Anchor, Cell, Continuous, Event, Flags, Indices, Tare, Times, value
 from kiln.load_cell.spikes import handled_within
 from kiln.load_cell.walk import Walk
-from kiln.load_cell.zero import weights
+from kiln.load_cell.zero import Weights, weights
 from shared.errors import BadInput
 from shared.units import MS_PER_DAY, MS_PER_HOUR, Array
 
@@ -25,11 +26,23 @@ _Spells = tuple[tuple[int, int, float], ...]
 
 
 class Thinned(NamedTuple):
-    """A few weights for a refit: times, kg, and one standard deviation each [kg]."""
+    """A few weights for a refit: times, kg, and one standard error each [kg], its own and what a group shares.
+
+    ``common_sd_kg``: of two weights of one ``group`` the smaller is in both, the rest came since (a zero that walks).
+    ``uneven_kg``: of one board's part of a stack's loss, too great by about the same factor in all of a group.
+    """
 
     at_ms: Times
     mass_kg: Array
     sd_kg: Array
+    common_sd_kg: Array
+    uneven_kg: Array
+    group: Indices  # of those of ``Continuous.shares``
+
+    def only(self, which: Flags | Indices) -> Thinned:
+        """Return some of them."""
+        errors = self.sd_kg[which], self.common_sd_kg[which], self.uneven_kg[which]
+        return Thinned(self.at_ms[which], self.mass_kg[which], *errors, self.group[which])
 
 
 def continuous_weight(
@@ -38,12 +51,16 @@ def continuous_weight(
     cell: Cell,
     rain: tuple[Times, Array] | None = None,
     until_ms: int | None = None,
+    *,
+    weighed_apart: bool = False,
 ) -> Continuous:
     """Return the weight hour by hour, and what happened to it.
 
     ``at_ms`` int64[n] strictly rising, ``raw_kg`` float[n]: good readings only, 1 min to 1 h apart, with gaps; NaN is
     passed over. ``rain``: (rising times [ms], mm since the reading before), which corroborates and is not needed.
     ``until_ms``: now, so that a cell that fell silent is told. Hours are those of UTC.
+    ``weighed_apart``: the weigh-ins count by themselves beside the weights, so none is in these but the first of each
+    load that has no tare; ``shares`` of such a load is then 1 + the place of that weigh-in in ``cell.anchors``.
 
     Zero: straight between tares, with the error of a random walk. A step that comes back within ``excursion_h`` is an
     excursion; one that stays begins a new epoch. A rise that comes little by little, or that falls back, is rain or
@@ -66,7 +83,11 @@ def continuous_weight(
     events += walk.events + handled_within(walk)
     mid_ms = hours.number * MS_PER_HOUR + MS_PER_HOUR // 2
     sd = _filled(walk.sd, cell.error_kg)
-    found = weights(cell, tares, mid_ms, walk.kg, sd, walk.epoch, walk.usable)
+
+    def weighed_by(anchors: tuple[Anchor, ...]) -> Weights:
+        return weights(replace(cell, anchors=anchors), tares, mid_ms, walk.kg, sd, walk.epoch, walk.usable)
+
+    found = _once(cell.anchors, weighed_by) if weighed_apart else weighed_by(cell.anchors)
     notes = [words.SLOW_DRIFT, *found.notes]
     if not tares and not cell.anchors:
         notes.append(words.NO_ZERO)
@@ -89,24 +110,44 @@ def continuous_weight(
 def thinned(weight: Continuous, most: int) -> Thinned:
     """Return at most ``most`` usable absolute weights, about one a day, the newest always among them.
 
-    A refit takes weights as independent, and n of them that share an error c would then claim c/√n. So each gets
-    sd² = independent² + n c², n being how many of those returned share that error: their mean then has the variance
-    independent²/n + c², and no combination of them a smaller one than the least c². What this costs: the changes
-    between them, which are free of c, are also told as less sure than they are.
+    What n of them have in common does not average away with n, and is in none of their changes: a refit is told it
+    as common (``kiln.likelihood.in_common``). None is told as surer by itself than the least step that is looked for.
     Of each day (UTC) the hour nearest the day's median is taken. Raises BadInput where ``most`` is less than 1.
     """
     if most < 1:
         raise BadInput("most", most, "1 or more")
     good = np.flatnonzero(weight.usable & weight.absolute)
     if good.size == 0:
-        return Thinned(np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros(0))
+        return no_weights()
     days = [_middle(weight, inside) for inside in _by_day(weight, good)]
     days[-1] = int(good[-1])
     chosen = np.array(days)[_spread(len(days), most)]
-    group = weight.shares[chosen]
-    n = np.array([np.count_nonzero(group == one) for one in group])
-    sd = np.sqrt(weight.sd_kg[chosen] ** 2 + n * weight.common_sd_kg[chosen] ** 2)
-    return Thinned(weight.at_ms[chosen], weight.mass_kg[chosen], sd)
+    mass = weight.mass_kg[chosen]
+    sd = np.maximum(weight.sd_kg[chosen], value("least_step_share") * np.abs(mass))
+    common = weight.common_sd_kg[chosen]
+    return Thinned(weight.at_ms[chosen], mass, sd, common, np.zeros(chosen.size), weight.shares[chosen])
+
+
+def no_weights() -> Thinned:
+    """Return what is left of nothing."""
+    none = np.zeros(0)
+    return Thinned(np.zeros(0, dtype=np.int64), none, none, none, none, np.zeros(0, dtype=np.intp))
+
+
+def _once(anchors: tuple[Anchor, ...], weighed_by: Callable[[tuple[Anchor, ...]], Weights]) -> Weights:
+    """Weights by the tares, and by as few weigh-ins as say what each load weighs; ``shares`` says by which."""
+    kept: tuple[Anchor, ...] = ()
+    found = weighed_by(kept)
+    shares = found.shares
+    for place, anchor in sorted(enumerate(anchors), key=lambda one: one[1]):
+        if found.absolute.all():
+            break
+        with_it = weighed_by((*kept, anchor))
+        told = with_it.absolute & ~found.absolute
+        if told.any():
+            kept, found = (*kept, anchor), with_it
+            shares = np.where(told, 1 + place, shares)
+    return replace(found, shares=shares)
 
 
 def _by_day(weight: Continuous, good: Indices) -> list[Indices]:

@@ -1,0 +1,129 @@
+"""Which boards teach which, and what they teach: those of a lot one another, finished ones all of their wood."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from dashboards.yard_entries import BoardEntries, Entries
+from kiln import drying, ensemble, learning, lots
+from kiln.question import Believed, Question
+from shared.errors import BenchdryError
+from shared.store.records import Degree, OutcomeKind
+
+OWN_SEED = 100_003  # added to a board's number: of what is its own in an ensemble
+HARM = (OutcomeKind.CHECKS, OutcomeKind.HONEYCOMB, OutcomeKind.COLLAPSE)
+
+
+@dataclass(frozen=True)
+class Teachers:
+    """Boards by their numbers: measured ones of the same lot, and finished ones of the same wood elsewhere."""
+
+    lot: tuple[int, ...]
+    finished: tuple[int, ...]
+    in_lot: bool  # whether the board lies with others at all
+
+
+@dataclass(frozen=True)
+class Taught:
+    """What one board teaches, and how far its measurements lay from what the others led to expect."""
+
+    lesson: lots.Lesson
+    misfits: tuple[float, ...]
+
+
+Lessons = dict[tuple[int, str], Taught | None]  # by board and what its lesson rests on; None: it teaches nothing
+
+
+def teachers(entries: Entries, board_id: int) -> Teachers:
+    """Return the boards that teach one: of its species and origin, measured; of its stack or set, or finished."""
+    board = entries.boards[board_id]
+    lot = lot_of(entries, board_id)
+    alike = [
+        one
+        for one, other in entries.boards.items()
+        if one != board_id and other.fact.species == board.fact.species and other.fact.origin is board.fact.origin
+    ]
+    mates = tuple(one for one in alike if lot and lot_of(entries, one) == lot and _measured(entries.boards[one]))
+    done = ()
+    if entries.learn_from_finished:
+        done = tuple(one for one in alike if one not in mates and is_finished(entries.boards[one]))
+    return Teachers(mates, done, lot is not None)
+
+
+def lot_of(entries: Entries, board_id: int) -> tuple[str, int] | None:
+    """The stack, or else the set, that a board belongs to; None: it lies by itself."""
+    positions = entries.where.boards.get(board_id, [])
+    stack_id = positions[-1].stack_id if positions else None
+    if stack_id is not None:
+        return "stack", stack_id
+    member = entries.membership.get(board_id)
+    return ("set", member.set_id) if member is not None and member.set_id is not None else None
+
+
+def _measured(board: BoardEntries) -> bool:
+    return bool(board.weigh_ins or board.pins or board.oven_dry or board.bags)
+
+
+def is_finished(board: BoardEntries) -> bool:
+    """Whether a board's drying was closed with an outcome."""
+    return any(one.kind is OutcomeKind.FINISHED for one in board.outcomes)
+
+
+def was_harmed(board: BoardEntries) -> bool:
+    """Whether checks, honeycomb or collapse were found on a board, or it was spoilt."""
+    return any(
+        (one.kind in HARM and one.degree in (Degree.SLIGHT, Degree.BAD)) or one.degree is Degree.SPOILT
+        for one in board.outcomes
+    )
+
+
+def believed(
+    entries: Entries,
+    board_id: int,
+    asked: Question,
+    lessons: Lessons,
+    of: Callable[[int], Question],
+    key: Callable[[int], str],
+) -> Believed | None:
+    """Return what is expected of a board after the others; None where none teaches it and it lies with no others.
+
+    ``of`` and ``key``: another board's question, and what it rests on. A board that is not measured is not asked.
+    """
+    found = teachers(entries, board_id)
+    lot = [one for one in (_taught(other, lessons, of, key) for other in found.lot) if one]
+    done = [one for one in (_taught(other, lessons, of, key) for other in found.finished) if one]
+    if not (lot or done or found.in_lot):
+        return None
+    prior = drying.prior(asked.piece)
+    yard = lots.of_yard(prior, [one.lesson for one in done])
+    shared = lots.of_lot(prior, yard, [one.lesson for one in lot])
+    followed = [learning.Lived("", "", one.misfits, None, harmed=False) for one in done]
+    return Believed(
+        lots.believed(prior, shared),
+        lots.common_share(prior, shared),
+        OWN_SEED + board_id,
+        len(lot) + len(done),
+        learning.lapse_factor(followed),
+    )
+
+
+def _taught(board_id: int, lessons: Lessons, of: Callable[[int], Question], key: Callable[[int], str]) -> Taught | None:
+    """What a board teaches, from memory while nothing that it rests on has changed."""
+    place = board_id, key(board_id)
+    if place not in lessons:
+        for old in [one for one in lessons if one[0] == board_id]:
+            del lessons[old]
+        lessons[place] = _made(board_id, of)
+    return lessons[place]
+
+
+def _made(board_id: int, of: Callable[[int], Question]) -> Taught | None:
+    try:
+        asked = of(board_id)
+    except (ValueError, BenchdryError):
+        return None  # of a board whose own projection says why
+    if not asked.data:
+        return None
+    fit = ensemble.refit(asked)
+    return Taught(lots.lesson(drying.prior(asked.piece), fit), learning.misfits(fit.measured))
