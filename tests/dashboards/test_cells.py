@@ -4,9 +4,11 @@ import numpy as np
 import pytest
 from fastapi.testclient import TestClient
 
-from dashboards import cell_entries, cell_story, entries, projection, situation
+from dashboards import cell_entries, cell_story, cells, entries, projection, situation
 from dashboards.app import create_app
 from dashboards.yard_entries import read_entries
+from kiln import observations
+from kiln.likelihood import in_common
 from kiln.load_cell import Kind
 from shared.errors import BadInput, Refused
 from shared.store import facts, readings
@@ -82,9 +84,10 @@ def test_its_weights_narrow_the_loss_a_day_that_the_weigh_ins_alone_leave(yard):
         return weighed.oven_dry_mass_kg[1] * (1.0 + mc_pct / 100.0)
 
     at_weigh_ins = np.array([2.0, 20.0])
+    through = np.polynomial.Polynomial.fit(at_weigh_ins, [4.7, 5.6] / believed_kg(at_weigh_ins), 1)
 
-    def kg(days_ago):  # and through its weigh-ins, with which the cell agrees
-        return believed_kg(days_ago) * np.interp(days_ago, at_weigh_ins, [4.7, 5.6] / believed_kg(at_weigh_ins))
+    def kg(days_ago):  # and through its weigh-ins, with which the cell agrees; no bend in it where it was weighed
+        return believed_kg(days_ago) * through(days_ago)
 
     yard.act(entries.add_probe, "hook", topic="workshop/shed/hook", days_ago=30)
     weigh(yard, "hook", 20.0, 0.0, kg)
@@ -96,6 +99,55 @@ def test_its_weights_narrow_the_loss_a_day_that_the_weigh_ins_alone_leave(yard):
     assert high - low < 0.6 * (before[2] - before[0])
     lost_kg = kg(1.0) - kg(0.0)
     assert low < 100.0 * lost_kg / followed.oven_dry_mass_kg[1] < high
+
+
+def cell_data(yard, code):
+    """What load cells tell of a board, and its weigh-ins, as the refit takes them."""
+    now = situation.read(yard.store, yard.now_ms, yard.settings)
+    board_id = next(board.subject.id for board in now.boards if board.subject.code == code)
+    with yard.store.reading() as connection:
+        told = read_entries(connection, yard.now_ms)
+        data = cells.data_of(connection, told.cells, told.where, told.as_weighed(), board_id, yard.now_ms)
+        weighed = told.boards[board_id].weigh_ins
+        return data, [observations.weigh_in(w.true_at_ms, w.mass_kg, w.scale_error_kg) for w in weighed]
+
+
+def shared(data):
+    """Correlation of what they have in common."""
+    covariance = in_common(data)
+    return covariance / np.sqrt(np.outer(np.diag(covariance), np.diag(covariance)))
+
+
+def test_weights_by_a_tare_share_its_error_and_none_with_the_weigh_ins(hung):
+    told, weighed = cell_data(hung, "A1")
+    alike = shared(weighed + told)
+    n = len(weighed)
+    assert np.array_equal(alike[:n, :n], np.eye(n)) and not alike[:n, n:].any()
+    assert alike[n:, n:].min() > 0.5
+
+
+def test_weights_by_a_weigh_in_share_its_error_with_it(yard):
+    yard.act(entries.add_probe, "hook", topic="workshop/shed/hook", days_ago=30)
+    weigh(yard, "hook", 20.0, 0.0, true_kg)
+    yard.act(cell_entries.load_cell, "hook", board="A1", cell_error_g=5, days_ago=20.0)
+    told, weighed = cell_data(yard, "A1")
+    both = in_common(weighed + told)
+    scale = np.array([one.common_error for one in weighed])
+    by = both[: len(weighed), len(weighed) :]
+    assert by[1] == pytest.approx(scale[1] ** 2)  # of 20 days ago, when it was hung up
+    assert not by[0].any() and not by[2].any(), "the last one counts by itself"
+
+
+def test_weights_of_two_loads_or_weighings_share_nothing(stacked):
+    stacked.act(entries.add_weigh_in, "A2", mass_g=4600, days_ago=2.0)
+    stacked.act(entries.move_board, "A1", place="room", days_ago=1)
+    stacked.act(cell_entries.tare_cell, "floor", reading_kg=ZERO_KG, days_ago=0.9)
+    told, weighed = cell_data(stacked, "A2")
+    groups = {one.common_with for one in told}
+    assert len(groups) == 3 and len(groups & {one.at_ms for one in weighed}) == 2
+    by_group = [[one for one in told if one.common_with == group] for group in groups]
+    assert all(one.uneven_error != 0.0 for one in told if one.at_ms < stacked.now_ms - 3 * MS_PER_DAY)
+    assert np.count_nonzero(in_common(told)) == sum(len(one) ** 2 for one in by_group)
 
 
 def test_a_new_load_or_tare_makes_the_board_due_again(hung):

@@ -3,22 +3,43 @@
 All readings are made up here. A truth that the cell is given is known to the gram, so every error is seen.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from stack_on_a_cell import STACK, T0, day, dried, read, times
 
+from kiln import drying
 from kiln.errors import OutOfRange
+from kiln.estimation import Datum
+from kiln.likelihood import Likelihood, in_common
 from kiln.load_cell import Anchor, Cell, Continuous, Kind, Tare, continuous_weight, thinned
+from kiln.observations import cell_weights, weigh_in
 from shared.errors import BadInput
-from shared.tables import constants
+from shared.tables import constants, find_species
 from shared.units import MS_PER_DAY, MS_PER_HOUR
+
+WALKED = [  # two weights of one zero that walks, one of another
+    Datum("load cell", 0, 8.0, 0.1, common_error=0.2, common_with=-1),
+    Datum("load cell", MS_PER_DAY, 8.0, 0.1, common_error=0.3, common_with=-1),
+    Datum("load cell", 2 * MS_PER_DAY, 8.0, 0.1, common_error=0.4, common_with=-2, cut_dry_kg=0.5),
+]
 
 
 def misses(weight, truth_kg):
     """How far the weights are from the truth, in their stated errors."""
     return (weight.mass_kg - truth_kg) / np.hypot(weight.sd_kg, weight.common_sd_kg)
+
+
+def as_data(told):
+    return cell_weights(told, np.full(told.at_ms.size, -1))
+
+
+def covariance(data):
+    """As a refit has it [kg²]."""
+    return in_common(data) + np.diag([one.error**2 for one in data])
 
 
 def cell_with_all_errors(seed):
@@ -121,7 +142,9 @@ def test_without_tare_or_weigh_in_nothing_is_absolute_and_nothing_is_thinned():
 
 @settings(max_examples=60, deadline=None)
 @given(most=st.integers(1, 40), common=st.floats(0.01, 5.0), days=st.integers(1, 60), seed=st.integers(0, 99))
-def test_thinned_weights_never_claim_more_together_than_their_common_error_allows(most, common, days, seed):
+def test_weights_never_claim_more_together_than_their_common_error_allows_and_keep_their_changes(
+    most, common, days, seed
+):
     chance = np.random.default_rng(seed)
     n = 24 * days
     at = T0 + MS_PER_HOUR * np.arange(n) + MS_PER_HOUR // 2
@@ -133,7 +156,75 @@ def test_thinned_weights_never_claim_more_together_than_their_common_error_allow
     few = thinned(weight, most)
     assert 1 <= few.at_ms.size <= min(most, days)
     assert few.at_ms[-1] == at[usable][-1] and np.all(np.diff(few.at_ms) > 0)
-    assert 1.0 / np.sum(1.0 / few.sd_kg**2) == pytest.approx(0.1**2 / few.at_ms.size + common**2)
+    told = covariance(as_data(few))
+    assert 1.0 / np.linalg.inv(told).sum() == pytest.approx(0.1**2 / few.at_ms.size + common**2, rel=1e-4)
+    assert told[0, 0] + told[-1, -1] - 2.0 * told[0, -1] == pytest.approx(0.0 if few.at_ms.size == 1 else 2 * 0.1**2)
+
+
+def test_weights_and_their_changes_lie_within_what_a_refit_is_told():
+    """A zero that truly walks, drawn anew 200 times: each weight, each change, and the best mean of all."""
+    z, changes, means = [], [], []
+    for seed in range(200):
+        at, raw, cell = cell_with_all_errors(seed)
+        few = thinned(continuous_weight(at, raw, cell), 12)
+        off, told = few.mass_kg - dried(few.at_ms), covariance(as_data(few))
+        z.append(off / np.sqrt(np.diag(told)))
+        spread = np.diag(told)[1:] + np.diag(told)[:-1] - 2.0 * np.diag(told, 1)
+        changes.append(np.diff(off) / np.sqrt(spread))
+        inverse = np.linalg.inv(told)
+        means.append((inverse @ off).sum() / np.sqrt(inverse.sum()))
+        assert 1.0 / inverse.sum() > few.common_sd_kg.min() ** 2
+    assert 0.85 < np.sqrt(np.mean(np.square(z))) < 1.1
+    assert 0.5 < np.sqrt(np.mean(np.square(changes))) < 1.1
+    assert 0.85 < np.sqrt(np.mean(np.square(means))) < 1.15
+
+
+def test_the_errors_of_a_refit_hold_them_over_the_dry_mass():
+    ash = find_species("Fraxinus americana")
+    who = drying.Piece(ash, 0.028, 0.2, 1.2, "fresh-sawn", drying.one_spell(0.028, "shed", in_stack=True))
+    bare = [replace(one, common_error=0.0) for one in WALKED]
+    unknowns, mean = drying.prior(who).centre, np.full(3, 0.2)
+    both = (Likelihood(who, data).errors(unknowns, mean).own for data in (WALKED, bare))
+    dry_kg = np.exp(unknowns[0]) - np.array([0.0, 0.0, 0.5])
+    assert np.subtract(*both) * np.outer(dry_kg, dry_kg) == pytest.approx(
+        np.array([[0.04, 0.04, 0.0], [0.04, 0.09, 0.0], [0.0, 0.0, 0.16]])
+    )
+
+
+def test_a_load_without_a_tare_goes_by_one_weigh_in_when_they_count_apart():
+    at = times(20, 10)
+    raw = read(at) + 40.0 + 10.0 * (day(at) > 12.3)  # a zero that nobody saw, and a cover that is not wood
+    wrong_by = {3: 0.5, 8: -0.4, 15: 0.2, 18: -0.3}
+    when = [int(T0 + d * MS_PER_DAY) for d in wrong_by]
+    anchors = [Anchor(one, float(dried(one)) + off, 0.5) for one, off in zip(when, wrong_by.values(), strict=True)]
+    weight = continuous_weight(at, raw, Cell(0.3, anchors=tuple(reversed(anchors))), weighed_apart=True)
+    assert weight.absolute.all()
+    off = (weight.mass_kg - dried(weight.at_ms))[weight.usable]
+    first = (weight.epoch == 0)[weight.usable]
+    assert np.median(off[first]) == pytest.approx(0.5, abs=0.15), "not bent to the second"
+    assert np.median(off[~first]) == pytest.approx(0.2, abs=0.15)
+    assert set(weight.shares[weight.epoch == 0]) == {4} and set(weight.shares[weight.epoch == 1]) == {2}
+
+
+def test_a_tared_load_takes_nothing_from_weigh_ins_that_count_apart():
+    at = times(10, 10)
+    when = int(T0 + 5 * MS_PER_DAY)
+    weighed = Cell(0.3, STACK.tares, (Anchor(when, float(dried(when)) + 0.2, 0.01),))
+    apart = continuous_weight(at, read(at), weighed, weighed_apart=True)
+    np.testing.assert_array_equal(apart.mass_kg, continuous_weight(at, read(at), STACK).mass_kg)
+    assert set(apart.shares) == {0}
+
+
+def test_a_weigh_in_and_the_weights_that_go_by_it_share_its_error():
+    """Two data of one error c know the level no better than one of them does."""
+    at = times(10, 10)
+    when = int(T0 + MS_PER_DAY)
+    cell = Cell(0.3, anchors=(Anchor(when, float(dried(when)), 0.5),))
+    few = thinned(continuous_weight(at, read(at), cell, weighed_apart=True), 10)
+    together = covariance([weigh_in(when, 800.0, 0.5), *cell_weights(few, np.full(few.at_ms.size, when))])
+    apart = covariance([weigh_in(when, 800.0, 0.5), *as_data(few)])
+    assert 1.0 / np.linalg.inv(together).sum() == pytest.approx(0.5**2, rel=1e-6)
+    assert 1.0 / np.linalg.inv(apart).sum() < 0.6 * 0.5**2
 
 
 def test_thinned_takes_about_one_a_day():
