@@ -21,10 +21,11 @@ from shared.errors import BadInput
 from shared.tables import constants, find_species
 from shared.units import MS_PER_DAY, MS_PER_HOUR
 
-WALKED = [  # two weights of one zero that walks, one of another
+WALKED = [  # three weights of one zero that walks, the last with a section cut off, and one of another zero
     Datum("load cell", 0, 8.0, 0.1, common_error=0.2, common_with=-1),
     Datum("load cell", MS_PER_DAY, 8.0, 0.1, common_error=0.3, common_with=-1),
-    Datum("load cell", 2 * MS_PER_DAY, 8.0, 0.1, common_error=0.4, common_with=-2, cut_dry_kg=0.5),
+    Datum("load cell", 2 * MS_PER_DAY, 8.0, 0.1, common_error=0.4, common_with=-1, cut_dry_kg=0.5),
+    Datum("load cell", 3 * MS_PER_DAY, 8.0, 0.1, common_error=0.5, common_with=-2, cut_dry_kg=0.5),
 ]
 
 
@@ -183,11 +184,11 @@ def test_the_errors_of_a_refit_hold_them_over_the_dry_mass():
     ash = find_species("Fraxinus americana")
     who = drying.Piece(ash, 0.028, 0.2, 1.2, "fresh-sawn", drying.one_spell(0.028, "shed", in_stack=True))
     bare = [replace(one, common_error=0.0) for one in WALKED]
-    unknowns, mean = drying.prior(who).centre, np.full(3, 0.2)
+    unknowns, mean = drying.prior(who).centre, np.full(4, 0.2)
     both = (Likelihood(who, data).errors(unknowns, mean).own for data in (WALKED, bare))
-    dry_kg = np.exp(unknowns[0]) - np.array([0.0, 0.0, 0.5])
+    dry_kg = np.exp(unknowns[0]) - np.array([0.0, 0.0, 0.5, 0.5])
     assert np.subtract(*both) * np.outer(dry_kg, dry_kg) == pytest.approx(
-        np.array([[0.04, 0.04, 0.0], [0.04, 0.09, 0.0], [0.0, 0.0, 0.16]])
+        np.array([[0.04, 0.04, 0.04, 0.0], [0.04, 0.09, 0.09, 0.0], [0.04, 0.09, 0.16, 0.0], [0.0, 0.0, 0.0, 0.25]])
     )
 
 
