@@ -8,7 +8,6 @@ is what each leaves believed of a board's unknowns: both are carried on, and the
 """
 
 import os
-import statistics
 import time
 from dataclasses import dataclass
 
@@ -27,14 +26,14 @@ BOARDS = 4 if SMALL else 20
 WEIGHED_DAYS = np.arange(1, 58, 7)  # and nothing after: the last day told of is the 60th
 NOW_DAY, LAST_DAY = 60, 400
 WALKERS = 32  # half of them move at once: a whole block of the solver's lanes
-STEPS, BURNT = (200, 100) if SMALL else (2000, 700)
-DRAWN = 400  # boards carried on, of the refit and of the chains
+STEPS, BURNT = (200, 100) if SMALL else (1500, 500)
+DRAWN = 512  # boards carried on, of the refit and of the chains
 LIKE_NOW = 64  # as many independent boards as a projection draws
 SCALE_KG = 0.002
 TARGET_PCT = 12.5
 FURTHEST_SD = 5.5  # of the prior: beyond, nobody believes it, and some wood could not be marched
 YEARS = (0.25, 0.5) if SMALL else (0.25, 0.5, 1.0, 2.0, 4.0)
-ROUNDS = 2 if SMALL else 5
+ROUNDS = 2 if SMALL else 3
 THREADS = os.cpu_count() or 1
 
 pytestmark = pytest.mark.timeout(3600)
@@ -86,9 +85,9 @@ def case(number, air):
     unknowns = prior.centre + prior.sd * (off + rng.standard_normal(len(prior.sd)))
     days = np.arange(LAST_DAY + 1)
     of_model = carried(who, unknowns[None], air, days).means()[0]
-    means = of_model + lapse.spread(of_model) * lapse.drawn(rng, 1, days.astype(float))[0]
+    means = of_model + lapse.paths(rng, 1, days.astype(float), of_model)[0]
     dry_kg = np.exp(unknowns[0])
-    weighed = dry_kg * (1.0 + means[WEIGHED_DAYS]) * (1.0 + 0.003 * rng.standard_normal(len(WEIGHED_DAYS)))
+    weighed = dry_kg * (1.0 + means[WEIGHED_DAYS]) * (1.0 + 0.002 * rng.standard_normal(len(WEIGHED_DAYS)))
     weighed += SCALE_KG * rng.standard_normal(len(WEIGHED_DAYS))
     data = [observations.weigh_in(int(d) * MS_PER_DAY, m, SCALE_KG) for d, m in zip(WEIGHED_DAYS, weighed, strict=True)]
     of_section = means[1] + 0.01 * rng.standard_normal()
@@ -250,29 +249,27 @@ def yearly(years):
     return Case(who, air, true, means, data)
 
 
-def median_s(work, rounds=ROUNDS):
+def least_s(work, clock, rounds=ROUNDS):
+    """The least time of a few rounds after one that warms up: what else the machine does only ever adds to it."""
     work()
     taken = []
     for _ in range(rounds):
-        start = time.perf_counter()
+        start = clock()
         work()
-        taken.append(time.perf_counter() - start)
-    return statistics.median(taken)
+        taken.append(clock() - start)
+    return min(taken)
 
 
 def test_the_cost_of_a_board_year(capsys, monkeypatch):
-    told, made = [], {years: yearly(years) for years in YEARS}
-    for threads in (1, THREADS):
+    """On one thread by the time of the processor, on which other work does not tell; on all by the clock."""
+    made = {years: yearly(years) for years in YEARS}
+    whole = made[max(years for years in YEARS if years <= 1.0)], max(years for years in YEARS if years <= 1.0)
+    for threads, clock in ((1, time.process_time), (THREADS, time.perf_counter)):
         monkeypatch.setattr(diffusion.os, "cpu_count", lambda count=threads: count)  # the solver's
         with threadpool_limits(threads):  # numpy's
-            for years, one in made.items():
-                alone = median_s(lambda one=one: refit(one))
-                row = median_s(lambda one=one: [refit(one) for _ in range(16)], 1) / 16 if years <= 1.0 else alone
-                told.append((threads, years, 1e3 * alone / years, 1e3 * row / years))
-    for threads in dict.fromkeys((1, THREADS)):
-        rows = [one for one in told if one[0] == threads]
-        each = ", ".join(f"{years:g}: {alone:.1f}" for _, years, alone, _ in rows)
-        in_row = ", ".join(f"{years:g}: {row:.1f}" for _, years, _, row in rows if years <= 1.0)
+            alone = {years: least_s(lambda one=one: refit(one), clock) / years for years, one in made.items()}
+            row = least_s(lambda: [refit(whole[0]) for _ in range(16)], clock, 1) / 16 / whole[1]
+        each = ", ".join(f"{years:g}: {1e3 * taken:.0f}" for years, taken in alone.items())
         say(capsys, f"refit, weighed every 7 days, {threads} thread{'s' * (threads > 1)}: ms a board-year by years of "
-            f"hourly air, one board: {each}; 16 in a row: {in_row} (goal: 10)")  # fmt: skip
-    assert all(np.isfinite(one[2]) for one in told)
+            f"hourly air: {each}; 16 boards of {whole[1]:g} years in a row: {1e3 * row:.0f} (goal: 10)")  # fmt: skip
+        assert min(alone.values()) > 0.0 and row > 0.0
