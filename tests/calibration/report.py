@@ -43,11 +43,15 @@ def _cells(found: list[Cell]) -> list[str]:
 
 def _halves(found: list[Half]) -> list[str]:
     rows = [
-        f"| {NAMES[h.target]} | {h.kind} | {h.n} | {_share(h.median_error)} | {_share(h.coverage)} | "
+        f"| {h.half_of} | {NAMES[h.target]} | {h.kind} | {h.n} | {_share(h.median_error)} | {_share(h.coverage)} | "
         f"{_share(h.true_fraction)} | {_share(h.floor)} |"
         for h in found
     ]
-    return ["| target | data | n | median error | in 80 % band | of the whole time | floor |", "|" + "---|" * 7, *rows]
+    return [
+        "| half of | target | data | n | median error | in 80 % band | of the whole time | floor |",
+        "|" + "---|" * 8,
+        *rows,
+    ]
 
 
 def _aheads(found: list[Ahead]) -> list[str]:
@@ -95,7 +99,7 @@ def goals(every: list[Score]) -> list[str]:
     rows.append(_goal("a better interval score than the prior alone in every cell", shown, not worse))
     half = halves(every)
     for target, most_error in (("20", 0.12), (NEAR_EMC, 0.18)):
-        one = _pick(half, target=target, kind=OFFCUT)
+        one = _pick(half, half_of="water", target=target, kind=OFFCUT)
         if isinstance(one, Half):
             name = f"{NAMES[target]}, with offcut, half of the water gone: median error at most {_share(most_error)}"
             rows.append(_goal(name, f"{100 * one.median_error:.1f} %", one.median_error <= most_error))
@@ -151,7 +155,7 @@ def markdown(every: list[Score], looked: int, asked: int, took_s: float, commit:
         "\n".join(goals(every)),
         f"## The cells: target, data, day\n\n{CELLS_TEXT}",
         "\n".join(_cells(cells(every))),
-        f"## When half of the water has gone\n\n{HALF_TEXT}",
+        f"## Half way\n\n{HALF_TEXT}",
         "\n".join(_halves(halves(every))),
         "## Moisture thirty days ahead\n\nOf the whole board, by the middle member; beside it the error of today's.",
         "\n".join(_aheads(aheads(every))),
@@ -209,7 +213,8 @@ boards ready within the look-ahead. *Floor*: what 1 %MC of error that no weighin
 share of 80 % by 40 / √n points (one standard error: 3 points for 200): a cell can miss a goal, or meet it, by that."""
 
 HALF_TEXT = """The first scored day (5, 10, 15, 25, 35, 50, 70, 90, 120, 160) on which by the middle member at most half
-of the water between start and target is left, on boards not ready then. *EMC + 2.5 %*: ready when at or below 2.5 %MC
+of the water between start and target is left, or at least half of the time has passed, on boards not ready then. Half
+of the water leaves in about the first third of the time. *EMC + 2.5 %*: ready when at or below 2.5 %MC
 above the long-term EMC of this air for this wood, of the truth by its own isotherm, of each member by its own."""
 
 NEVER_TEXT = """The chance that a board will not be ready within 365 days, against what came in its real coming year:

@@ -134,8 +134,13 @@ def half_gone(score: Score) -> bool:
     return score.now_pct - score.target_pct <= 0.5 * (score.start_pct - score.target_pct)
 
 
+def half_over(score: Score) -> bool:
+    """Whether by the middle member half of the time has passed."""
+    return score.day >= 0.5 * score.quantiles[SHARES.index(0.50)]
+
+
 def all_of(number: int, seed: int, known, fixed_days: tuple[int, ...], between: bool) -> list[Score]:
-    """Every score of one board: on ``fixed_days``, and with ``between`` also until half of its water has left."""
+    """Every score of one board: on ``fixed_days``, and with ``between`` also until it was half way."""
     board = synthetic.make(number, seed, known)
     truth = truth_of(board)
     found: list[Score] = []
@@ -149,7 +154,8 @@ def all_of(number: int, seed: int, known, fixed_days: tuple[int, ...], between: 
 
 
 def _met(found: list[Score], truth: Truth, day: int) -> bool:
-    """Whether the moment of half the water has been met for each target still ahead, with data of either kind."""
+    """Whether both halves have been met for each target still ahead, with data of either kind."""
     ahead = [name for name, ready in truth.ready.items() if ready > day and name != "12"]
     met = {(one.target, one.kind) for one in found if half_gone(one)}
+    met &= {(one.target, one.kind) for one in found if half_over(one)}
     return all((name, kind) in met for name in ahead for kind in (PLAIN, OFFCUT))

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from boards import LOFT
-from scoring import DAYS, MORE_DAYS, NEAR_EMC, OFFCUT, PLAIN, PRIOR, SHARES, Score, half_gone
+from scoring import DAYS, MORE_DAYS, NEAR_EMC, OFFCUT, PLAIN, PRIOR, SHARES, Score, half_gone, half_over
 
 ALPHA = 0.2  # of an 80 % band
 FLOOR_APART_PCT = 1.5  # chances are judged only where the target lies so far from what this air brings the wood to
@@ -94,20 +95,21 @@ def cells(every: list[Score]) -> list[Cell]:
     return [*found, gathered(pooled, priors, "pooled", 0, "")]
 
 
-def at_half(every: list[Score], target: str, kind: str) -> list[Score]:
-    """For each board its first score at which half of the water had left, where it was not ready yet."""
+def at_half(every: list[Score], target: str, kind: str, halfway: Callable[[Score], bool] = half_gone) -> list[Score]:
+    """For each board its first score at which it was half way, where it was not ready yet."""
     closely = {one.board for one in every if one.day == MORE_DAYS[0]}  # asked about on the days in between too
     first: dict[int, Score] = {}
     for one in sorted(every, key=lambda score: score.day):
-        if one.board in closely and in_cell(one, target) and one.kind == kind and half_gone(one):
+        if one.board in closely and in_cell(one, target) and one.kind == kind and halfway(one):
             first.setdefault(one.board, one)
     return list(first.values())
 
 
 @dataclass(frozen=True)
 class Half:
-    """Errors at the moment when half of the water has left."""
+    """Errors at the moment when half of the water has left, or half of the time has passed."""
 
+    half_of: str
     target: str
     kind: str
     n: int
@@ -118,17 +120,22 @@ class Half:
 
 
 def halves(every: list[Score]) -> list[Half]:
-    """One for each target and kind of data."""
+    """One for each target, kind of data and halfway moment."""
     found = []
-    for target in ("20", "12", NEAR_EMC):
-        for kind in (PLAIN, OFFCUT):
-            some = at_half(every, target, kind)
-            if some:
-                floors = [one.floor_share for one in some if np.isfinite(one.floor_share)]
-                fraction = float(np.median([one.day / one.ready for one in some]))
-                floor = float(np.median(floors)) if floors else float("nan")
-                found.append(Half(target, kind, len(some), _median_error(some), covered(some, 0.8), fraction, floor))
+    for name, halfway in (("water", half_gone), ("time", half_over)):
+        for target in ("20", "12", NEAR_EMC):
+            for kind in (PLAIN, OFFCUT):
+                some = at_half(every, target, kind, halfway)
+                if some:
+                    found.append(_half(name, target, kind, some))
     return found
+
+
+def _half(name: str, target: str, kind: str, some: list[Score]) -> Half:
+    floors = [one.floor_share for one in some if np.isfinite(one.floor_share)]
+    fraction = float(np.median([one.day / one.ready for one in some]))
+    floor = float(np.median(floors)) if floors else float("nan")
+    return Half(name, target, kind, len(some), _median_error(some), covered(some, 0.8), fraction, floor)
 
 
 @dataclass(frozen=True)

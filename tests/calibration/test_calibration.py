@@ -85,6 +85,12 @@ def test_half_of_the_water_is_counted_down_to_the_target():
     assert scoring.half_gone(score(50.0, (1.0,) * 7, now_pct=50.0))
 
 
+def test_half_of_the_time_is_counted_to_the_middle_date():
+    dates = (20.0, 30.0, 40.0, 50.0, 60.0, 70.0, 80.0)
+    assert not scoring.half_over(score(90.0, dates, day=24))
+    assert scoring.half_over(score(90.0, dates, day=25))
+
+
 def test_the_floor_is_that_of_the_research_table():
     """1 %MC at a start of 80 %: 5 % of the time for 20 over 10 %, 12 % for 12 over 9.5 % (worked by hand)."""
     assert scoring.analytic_floor(80.0, 20.0, 10.0) == pytest.approx(1.0 / (10.0 * np.log(7.0)))
