@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kiln.air import AirHours
-from shared.units import MS_PER_DAY, Array
+from shared.units import MS_PER_DAY, MS_PER_HOUR, Array
 
 AHEAD_STEP_HOURS = 3  # longer steps would lose the daily swing, and with it days of drying
 PIECE_DAYS = 5
@@ -86,14 +86,17 @@ def air_ahead(
     """
     if not record.known.any():
         raise ValueError("no air was ever logged here")
-    rng = np.random.default_rng(seed)
     pieces = _pieces(record)
     short = pieces is None
     pieces = pieces or _repeated(record)
-    lasting = rng.standard_normal((2, 2, members, 1))  # of the year, and of the seasons not seen: kept all year
+    # Of the year, and of the seasons not seen: kept all year.
+    lasting = np.random.default_rng(seed).standard_normal((2, 2, members, 1))
     blocks, guessed = [], False
-    for block in range(-(-days // PIECE_DAYS)):
-        here = _day_of_year(np.array([now_ms + block * PIECE_DAYS * MS_PER_DAY]))[0]
+    # In blocks that begin at fixed days, each with draws of its own: an hour later the air to come is the same.
+    first, last = (moment_ms // (PIECE_DAYS * MS_PER_DAY) for moment_ms in (now_ms, now_ms + days * MS_PER_DAY))
+    for block in range(first, last + 1):
+        rng = np.random.default_rng([seed, block])
+        here = _day_of_year(np.array([block * PIECE_DAYS * MS_PER_DAY]))[0]
         away = np.abs((pieces.day_of_year - here + HALF_YEAR_DAYS) % 365 - HALF_YEAR_DAYS)
         fitting = np.flatnonzero(away <= SEASON_DAYS)
         unseen = 0.0 if len(fitting) else float(np.sin(np.pi / 2 * away.min() / HALF_YEAR_DAYS))
@@ -110,7 +113,8 @@ def air_ahead(
             for i in (0, 1)
         ]
         blocks.append((pieces.temperature_c[chosen] + offset[0], pieces.rh_pct[chosen] + offset[1]))
-    t, rh = (np.concatenate([block[i] for block in blocks], axis=1) for i in (0, 1))
+    passed = (now_ms - first * PIECE_DAYS * MS_PER_DAY) // MS_PER_HOUR
+    t, rh = (np.concatenate([block[i] for block in blocks], axis=1)[:, passed:] for i in (0, 1))
     note = _note(record, short, guessed, climate is not None)
     return AirAhead(_in_steps(t, days), _in_steps(np.clip(rh, 2.0, 100.0), days), note)
 
@@ -149,7 +153,9 @@ def _pieces(record: AirHours) -> _Pieces | None:
     if len(record.at_ms) < PIECE_HOURS:
         return None
     share = np.convolve(record.known.astype(float), np.ones(PIECE_HOURS) / PIECE_HOURS, mode="valid")
-    starts = np.flatnonzero(share >= KNOWN_SHARE)[::6]
+    # From midnight to midnight, as the blocks are that they stand in: days keep their place under the sun.
+    midnights = record.at_ms[: len(share)] % MS_PER_DAY == 0
+    starts = np.flatnonzero((share >= KNOWN_SHARE) & midnights)
     if len(starts) == 0:
         return None
     index = starts[:, None] + np.arange(PIECE_HOURS)
@@ -157,8 +163,11 @@ def _pieces(record: AirHours) -> _Pieces | None:
 
 
 def _repeated(record: AirHours) -> _Pieces:
-    """One piece, of the hours that were logged, over and over."""
-    index = np.resize(np.flatnonzero(record.known), PIECE_HOURS)[None]
+    """One piece, of the hours that were logged, over and over, each at its hour of the day where that was logged."""
+    known = np.flatnonzero(record.known)
+    hours = record.at_ms[known] // MS_PER_HOUR % 24
+    alike = [known[hours == hour] if np.any(hours == hour) else known for hour in range(24)]
+    index = np.array([alike[hour % 24][(hour // 24) % len(alike[hour % 24])] for hour in range(PIECE_HOURS)])[None]
     return _Pieces(record.temperature_c[index], record.rh_pct[index], _day_of_year(record.at_ms[-1:]))
 
 

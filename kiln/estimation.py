@@ -64,19 +64,16 @@ class Fit:
         the moments [members, moments]. Drawn for a board nobody measured and corrected by what was measured
         (Matheron's rule: Journel and Huijbregts, Mining Geostatistics, 1978; from memory).
         """
-        rng = np.random.default_rng(seed)
-        days = moments_ms / MS_PER_DAY
-        middle = np.median(mean, axis=0)
+        days, middle = moments_ms / MS_PER_DAY, np.median(mean, axis=0)
+        first_day = float(np.floor(days[0]))
         if self.likelihood is None or self.errors is None:
-            return self.lapse_factor * lapse.paths(rng, len(boards), days, middle)
+            return self.lapse_factor * lapse.paths(seed, len(boards), days, middle, first_day)
         free = ~self.likelihood.bounds
-        at = self.likelihood.days[free]
-        measured_at = self.errors.mean[free]
-        union, first, place = np.unique(np.concatenate([days, at]), return_index=True, return_inverse=True)
-        means = np.concatenate([middle, measured_at])[first]
-        prior = self.lapse_factor * lapse.paths(rng, len(boards), union, means)[:, place]
-        own = self.errors.own[np.ix_(free, free)]
-        noise = rng.standard_normal((len(boards), len(at))) @ np.linalg.cholesky(own).T
+        at, measured_at = self.likelihood.days[free], self.errors.mean[free]
+        both, means = np.concatenate([days, at]), np.concatenate([middle, measured_at])
+        prior = self.lapse_factor * lapse.paths(seed, len(boards), both, means, float(np.floor(np.min(both))))
+        root = np.linalg.cholesky(self.errors.own[np.ix_(free, free)])
+        noise = np.random.default_rng([seed, NAMES]).standard_normal((len(at), len(boards))).T @ root.T
         missed = self.likelihood.away(boards, seen)[:, free] - prior[:, len(days) :] - noise
         together = self.lapse_factor**2 * lapse.between(at, days, measured_at, middle)
         gain = np.linalg.solve(self.errors.all[np.ix_(free, free)], together)

@@ -34,9 +34,20 @@ def between(days: Array, others: Array, mean: Array, other_mean: Array) -> Array
     return np.asarray(sum(covariance(days, others, one, other, lasts) for (one, lasts), (other, _) in pairs))
 
 
-def paths(rng: np.random.Generator, members: int, days: Array, mean: Array) -> Array:
-    """Draw the lapse at rising moments [day], at which boards have this mean: [members, moments; kg/kg]."""
-    return np.asarray(sum(drawn(rng, members, days, lasts) * size for size, lasts in _parts(mean)))
+def paths(seed: int, members: int, days: Array, mean: Array, first_day: float) -> Array:
+    """Draw the lapse at some moments [day], at which boards have this mean: [members, moments; kg/kg].
+
+    Drawn day by day from ``first_day`` on and straight between: what a member has on a day is the same whatever other
+    moments are asked for, and however far ahead, so that an hour later nothing has moved but the hour.
+    """
+    grid = first_day + np.arange(int(np.ceil(np.max(days) - first_day)) + 2, dtype=float)
+    found = np.zeros((members, len(days)))
+    for part, (size, lasts) in enumerate(_parts(mean)):
+        whole = drawn(np.random.default_rng([seed, part]), members, grid, lasts)
+        place = np.clip(np.searchsorted(grid, days, side="right") - 1, 0, len(grid) - 2)
+        share = days - grid[place]
+        found += size * ((1.0 - share) * whole[:, place] + share * whole[:, place + 1])
+    return found
 
 
 def covariance(
