@@ -118,10 +118,16 @@ def test_a_board_that_dries_has_both_parts_each_with_its_own_time():
 
 
 def test_drawn_paths_of_such_a_board_have_that_covariance():
-    paths = lapse.paths(np.random.default_rng(6), PATHS, DAYS, MEANS)
+    paths = lapse.paths(6, PATHS, DAYS, MEANS, float(np.floor(DAYS[0])))
     sizes = lapse.spread(MEANS)
     found = np.cov(paths.T) / np.outer(sizes, sizes)
     assert np.abs(found - two_parts(DAYS, MEANS) / np.outer(sizes, sizes)).max() < 5.0 * np.sqrt(2.0 / PATHS)
+
+
+def test_what_a_member_has_on_a_day_hangs_on_no_other_moment_and_on_no_later_one():
+    few = lapse.paths(3, 8, np.array([2.25, 7.0]), np.array([0.5, 0.4]), 0.0)
+    many = lapse.paths(3, 8, np.array([0.5, 2.25, 3.0, 7.0, 300.0]), np.array([0.6, 0.5, 0.5, 0.4, 0.1]), 0.0)
+    assert np.array_equal(few, many[:, [1, 3]])
 
 
 @given(st.lists(st.floats(0.0, 3000.0), min_size=1, max_size=12), st.integers(0, 99))
