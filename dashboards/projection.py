@@ -15,8 +15,9 @@ from dashboards import airs, lives, measurements, teaching, time_ahead
 from dashboards.projection_json import MODEL, from_json, missing, to_json
 from dashboards.time_ahead import Records
 from dashboards.yard_entries import Entries, read_entries, use_of
-from kiln import drying, forecast, hindsight
+from kiln import drying, forecast, hindsight, learning
 from kiln.records import Projection
+from kiln.stress import LossLimit
 from shared.errors import BenchdryError
 from shared.settings import Settings
 from shared.store import Connection, Store, cache
@@ -41,8 +42,10 @@ def input_key(entries: Entries, board_id: int, now_ms: int, known: dict[int, str
     """
     known = {} if known is None else known
     teachers = teaching.teachers(entries, board_id)
-    told = [_own_key(entries, one, now_ms, known) for one in (board_id, *teachers.lot, *teachers.finished)]
-    entered = hashlib.sha256(json.dumps([told, teachers.lot, teachers.finished]).encode()).hexdigest()[:24]
+    harmed = teaching.harmed_boards(entries, entries.boards[board_id].fact.species)
+    told = [_own_key(entries, one, now_ms, known) for one in (board_id, *teachers.lot, *teachers.finished, *harmed)]
+    found = [[one, [_said(outcome) for outcome in entries.boards[one].outcomes]] for one in harmed]
+    entered = hashlib.sha256(json.dumps([told, teachers.lot, teachers.finished, found]).encode()).hexdigest()[:24]
     return f"{entered}.{now_ms // MS_PER_HOUR}"
 
 
@@ -164,7 +167,8 @@ def refresh(
     with store.reading() as connection:
         entries = read_entries(connection, now_ms, settings)
         key = input_key(entries, board_id, now_ms)
-        held = cache.projections(connection).get(board_id)
+        kept = cache.projections(connection)
+        held = kept.get(board_id)
         try:
             asked = _taught(
                 connection,
@@ -179,7 +183,7 @@ def refresh(
     if asked is None:
         _keep(store, CachedProjection(board_id, key, now_ms, missing(why)))
         return
-    made = _project(asked)
+    made = _project(replace(asked, own_loss=_own_loss(entries, board_id, kept)))
     if isinstance(made, str):
         _keep(store, CachedProjection(board_id, key, now_ms, missing(made)))
         return
@@ -216,6 +220,14 @@ def _taught(
         return _own_key(entries, other, now_ms, known)
 
     return replace(asked, believed=teaching.believed(entries, board_id, asked, memory.lessons, of, key))
+
+
+def _own_loss(entries: Entries, board_id: int, kept: dict[int, CachedProjection]) -> LossLimit | None:
+    """The loss at which boards of this one's wood were harmed, by their projections as they were kept last."""
+    fact = entries.boards[board_id].fact
+    bodies = {one: from_json(kept[one].body) for one in teaching.harmed_boards(entries, fact.species) if one in kept}
+    made = {one: body for one, body in bodies.items() if isinstance(body, Projection)}
+    return learning.own_safe_loss(fact.species, fact.thickness_m, teaching.harmed(entries, made))
 
 
 def _project(asked: forecast.Question) -> Projection | str:

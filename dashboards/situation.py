@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from dashboards import airs, lives, planning, projection
+from dashboards import airs, lives, planning, projection, teaching
 from dashboards.airs import by_subject
 from dashboards.calibrations import MeterNow
 from dashboards.heard import PlaceNow, ProbeNow, place_now, probes_now
 from dashboards.projection_json import BEING_MADE, from_json
 from dashboards.yard_entries import BoardEntries, Entries, read_entries, use_of
-from kiln import drying, readiness, together
+from kiln import drying, learning, readiness, together
 from kiln.records import Projection, Verdict
 from kiln.spans import span_words
+from kiln.stress import LossLimit
 from shared.settings import Settings
 from shared.store import Connection, Store, cache, facts, readings
 from shared.store.records import (
@@ -164,6 +165,8 @@ def _boards(
     now_ms: int,
 ) -> list[BoardNow]:
     air_by_place = {place.subject.id: place for place in places}
+    bodies = {one: from_json(cached.body) for one, cached in held.items()}
+    harmed = teaching.harmed(entries, {one: body for one, body in bodies.items() if isinstance(body, Projection)})
     found, known = [], {}  # type: ignore[var-annotated]
     for subject in facts.subjects(connection, SubjectKind.BOARD):
         if subject.id not in entries.boards:
@@ -174,12 +177,13 @@ def _boards(
         place = air_by_place.get(stays[-1].place_id) if stays and stays[-1].place_id is not None else None
         position = entries.where.board_at(subject.id, now_ms)
         cached = held.get(subject.id)
-        made = from_json(cached.body) if cached else BEING_MADE
+        made = bodies.get(subject.id, BEING_MADE)
         pending = cached is not None and not projection.rests_on_all_entries(
             cached, projection.input_key(entries, subject.id, now_ms, known)
         )
         checked = _checked_since_ms(entries, stays, now_ms)
-        verdict = readiness.judge(_case(board, place, made, pending, checked, settings, now_ms))
+        own_loss = learning.own_safe_loss(board.fact.species, board.fact.thickness_m, harmed)
+        verdict = readiness.judge(_case(board, place, made, pending, checked, own_loss, settings, now_ms))
         found.append(
             BoardNow(
                 subject,
@@ -225,6 +229,7 @@ def _case(
     made: Projection | str,
     pending: bool,
     checked_since_ms: int | None,
+    own_loss: LossLimit | None,
     settings: Settings,
     now_ms: int,
 ) -> readiness.Case:
@@ -251,6 +256,7 @@ def _case(
         air_checked_since_ms=checked_since_ms,
         fsp_remembered=wood is not None and drying.fsp_remembered(wood),
         pending=pending,
+        own_loss=own_loss,
     )
 
 

@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from dashboards.yard_entries import BoardEntries, Entries
 from kiln import drying, ensemble, learning, lots
 from kiln.question import Believed, Question
+from kiln.records import Projection
 from shared.errors import BenchdryError
-from shared.store.records import Degree, OutcomeKind
+from shared.store.records import Degree, Outcome, OutcomeKind
 
 OWN_SEED = 100_003  # added to a board's number: of what is its own in an ensemble
 HARM = (OutcomeKind.CHECKS, OutcomeKind.HONEYCOMB, OutcomeKind.COLLAPSE)
+HAPPENED = {
+    OutcomeKind.CHECKS: "checked",
+    OutcomeKind.HONEYCOMB: "honeycombed",
+    OutcomeKind.COLLAPSE: "collapsed",
+    OutcomeKind.FINISHED: "was spoilt",
+}
 
 
 @dataclass(frozen=True)
@@ -72,10 +79,39 @@ def is_finished(board: BoardEntries) -> bool:
 
 def was_harmed(board: BoardEntries) -> bool:
     """Whether checks, honeycomb or collapse were found on a board, or it was spoilt."""
-    return any(
-        (one.kind in HARM and one.degree in (Degree.SLIGHT, Degree.BAD)) or one.degree is Degree.SPOILT
+    return bool(_harms(board))
+
+
+def _harms(board: BoardEntries) -> list[Outcome]:
+    """The harm that was found on a board, the earliest first."""
+    found = [
+        one
         for one in board.outcomes
-    )
+        if (one.kind in HARM and one.degree in (Degree.SLIGHT, Degree.BAD)) or one.degree is Degree.SPOILT
+    ]
+    return sorted(found, key=lambda one: one.true_at_ms)
+
+
+def harmed_boards(entries: Entries, botanical_name: str) -> tuple[int, ...]:
+    """Return the boards of a wood on which harm was found; none where the setting is off."""
+    if not entries.learn_from_finished:
+        return ()
+    return tuple(one for one, board in entries.boards.items() if board.fact.species == botanical_name and _harms(board))
+
+
+def harmed(entries: Entries, projections: Mapping[int, Projection]) -> tuple[learning.Harmed, ...]:
+    """Return the harmed boards of all woods, each with the most that it had lost in a day by its projection."""
+    woods = {board.fact.species for board in entries.boards.values()}
+    found = []
+    for board_id in (one for wood in sorted(woods) for one in harmed_boards(entries, wood)):
+        board = entries.boards[board_id]
+        first = _harms(board)[0]
+        made = projections.get(board_id)
+        lost = learning.greatest_loss(made, first.true_at_ms) if made is not None else None
+        if lost is not None and lost > 0.0:
+            fact = board.fact
+            found.append(learning.Harmed(fact.name, fact.species, fact.thickness_m, HAPPENED[first.kind], lost))
+    return tuple(found)
 
 
 def believed(
@@ -98,13 +134,12 @@ def believed(
     prior = drying.prior(asked.piece)
     yard = lots.of_yard(prior, [one.lesson for one in done])
     shared = lots.of_lot(prior, yard, [one.lesson for one in lot])
-    followed = [learning.Lived("", "", one.misfits, None, harmed=False) for one in done]
     return Believed(
         lots.believed(prior, shared),
         lots.common_share(prior, shared),
         OWN_SEED + board_id,
         len(lot) + len(done),
-        learning.lapse_factor(followed),
+        learning.lapse_factor([one.misfits for one in done]),
     )
 
 

@@ -40,6 +40,12 @@ class Case:
     air_checked_since_ms: int | None = None  # since when it has lain in air of checked probes only, until now
     fsp_remembered: bool = False  # this wood's own fibre saturation point was never read in print
     pending: bool = False  # something was entered that the projection does not rest on yet
+    own_loss: stress.LossLimit | None = None  # at which boards of this yard were harmed; None: none was
+
+    @property
+    def most_loss(self) -> stress.LossLimit | None:
+        """The daily loss that this board is taken to survive; None where no figure was found."""
+        return stress.survived(self.botanical_name, self.thickness_m, self.own_loss)
 
 
 def at(projection: Projection, moment_ms: int) -> int:
@@ -178,7 +184,7 @@ def _rest_span(case: Case, projection: Projection) -> list[Measured] | None:
 
 def _rate_gate(case: Case, projection: Projection) -> tuple[Gate, ...]:
     """The loss a day against what the wood survives, while that counts and a limit is known."""
-    most = stress.safe_loss(case.botanical_name, case.thickness_m)
+    most = case.most_loss
     if most is None or float(projection.mean.p50[now_index(projection)]) <= stress.APPLIES_ABOVE_MC_PCT:
         return ()
     low, middle, high = projection.loss_pct_per_day

@@ -18,7 +18,7 @@ def harm_of(case: Case, projection: Projection) -> Verdict | None:
     """Return STOP when the board is being harmed, or a booking would take it too wet; None otherwise."""
     now = now_index(projection)
     mean, core = float(projection.mean.p50[now]), float(projection.core.p50[now])
-    limit = stress.safe_loss(case.botanical_name, case.thickness_m)
+    limit = case.most_loss
     low, loss, high = projection.loss_pct_per_day
     if (
         limit is not None

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kiln.records import Measured, Projection
-from kiln.stress import APPLIES_ABOVE_MC_PCT
+from kiln.stress import APPLIES_ABOVE_MC_PCT, LossLimit, at_thickness
 from shared.tables import constants
 from shared.units import MS_PER_DAY
 
@@ -22,19 +22,14 @@ LEAST_FACTOR, MOST_FACTOR = 0.7, 2.0
 
 
 @dataclass(frozen=True)
-class Lived:
-    """A board dried to its end: how well the model followed it, its greatest loss, and whether it was harmed."""
+class Harmed:
+    """A board on which harm was found, and the most that it had lost in a day by then."""
 
     name: str
     botanical_name: str
-    misfits: tuple[float, ...]  # of its measurements [standard errors]
-    greatest_loss_pct_per_day: float | None  # while above the moisture at which it counts; None: it never was
-    harmed: bool  # checks, honeycomb or collapse were found
-
-
-def lived(name: str, botanical_name: str, projection: Projection, *, harmed: bool) -> Lived:
-    """Return what is to be learned from a finished board's projection."""
-    return Lived(name, botanical_name, misfits(projection.measured), greatest_loss(projection), harmed)
+    thickness_m: float
+    found: str  # what had happened to it: "checked"
+    loss_pct_per_day: float
 
 
 def misfits(measured: Sequence[Measured]) -> tuple[float, ...]:
@@ -42,38 +37,44 @@ def misfits(measured: Sequence[Measured]) -> tuple[float, ...]:
     return tuple(m.misfit for m in measured[1:] if abs(m.misfit) <= MOST_MISFIT_SE and m.ground)
 
 
-def greatest_loss(projection: Projection) -> float | None:
-    """The greatest loss of a day so far by the middle member [%MC/day], while it counted; None: it never did."""
+def greatest_loss(projection: Projection, until_ms: int) -> float | None:
+    """The greatest loss of a day until a moment by the middle member [%MC/day], while it counted; None: it never did.
+
+    Nothing beyond the last hour of logged air counts.
+    """
     at_ms, mean = projection.at_ms, projection.mean.p50
-    past = at_ms <= projection.known_until_ms
+    past = at_ms <= min(until_ms, projection.known_until_ms)
     days = np.diff(at_ms[past]) / MS_PER_DAY
     loss = -np.diff(mean[past]) / np.maximum(days, 1e-9)
     counts = (mean[past][:-1] > APPLIES_ABOVE_MC_PCT) & (days >= 0.5)
     return float(loss[counts].max()) if counts.any() else None
 
 
-def lapse_factor(finished: Sequence[Lived]) -> float:
+def lapse_factor(finished: Sequence[tuple[float, ...]]) -> float:
     """By how much more than is believed the model misses this yard's boards: 1 without any, and drawn towards it.
 
-    Were the errors as believed, squared misfits would average 1; ours count for ``lapse_boards_counted`` of them.
+    ``finished``: the misfits of each finished board. Were the errors as believed, squared misfits would average 1;
+    ours count for ``lapse_boards_counted`` of them.
     """
-    misfits = np.array([one for board in finished for one in board.misfits])
+    misfits = np.array([one for board in finished for one in board])
     own = constants("lots")["lapse_boards_counted"].value
     squared = (own + float(np.sum(misfits**2))) / (own + len(misfits))
     return float(np.clip(np.sqrt(squared), LEAST_FACTOR, MOST_FACTOR))
 
 
-def own_safe_loss(botanical_name: str, finished: Sequence[Lived], most_pct_per_day: float | None) -> float | None:
-    """The yard's own safe loss for a wood [%MC/day], where a board was harmed at less than the published; else None.
+def own_safe_loss(botanical_name: str, thickness_m: float, harmed: Sequence[Harmed]) -> LossLimit | None:
+    """The yard's own limit for a wood [%MC/day]: somewhat less than the least loss at which a board of it was harmed.
 
-    It is never higher than the published one: boards that lost more and show nothing prove nothing of the next.
+    None where none was. It stands beside the published one, never in its stead (``stress.survived``): boards that lost
+    more and show nothing prove nothing of the next. A thicker board than the harmed one bears less.
     """
-    harmed = [
-        board.greatest_loss_pct_per_day
-        for board in finished
-        if board.harmed and board.botanical_name == botanical_name and board.greatest_loss_pct_per_day is not None
+    found = [
+        (at_thickness(one.loss_pct_per_day, one.thickness_m, thickness_m, botanical_name), one)
+        for one in harmed
+        if one.botanical_name == botanical_name
     ]
-    if not harmed:
+    if not found:
         return None
-    own = HARMED_SHARE * min(harmed)
-    return own if most_pct_per_day is None or own < most_pct_per_day else None
+    least, board = min(found, key=lambda pair: pair[0])
+    told = f"this yard's own: {board.name} {board.found} at {board.loss_pct_per_day:.1f} % a day"
+    return LossLimit(HARMED_SHARE * least, told, told)

@@ -101,7 +101,8 @@ def _bears(question: Question, told: Option) -> bool:
     """Whether a board bears a change: dry enough to be brought in, or within the loss that its wood survives."""
     if told.mc_pct[1] <= limit("move_in_below"):
         return True
-    most = stress.safe_loss(question.piece.species.botanical_name, question.piece.thickness_m)
+    piece = question.piece
+    most = stress.survived(piece.species.botanical_name, piece.thickness_m, question.own_loss)
     return most is not None and told.loss_pct_per_day[2] <= most.pct_per_day
 
 

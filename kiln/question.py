@@ -11,6 +11,7 @@ from kiln import air as airs
 from kiln import drying, estimation, sunshine
 from kiln.air_ahead import Climate
 from kiln.lying import Spell
+from kiln.stress import LossLimit
 from shared.tables import Use
 from shared.units import MS_PER_HOUR, Array
 
@@ -53,6 +54,7 @@ class Question:
     plan: tuple[Leg, ...] = ()  # where it is to go from where it is now, in order of time
     believed: Believed | None = None  # what other boards teach of this one; None: none does
     elsewhere: tuple[Leg, ...] = ()  # the other places of the yard to which it might go
+    own_loss: LossLimit | None = None  # at which boards of its wood were harmed in this yard; None: none was
 
     @property
     def here(self) -> Leg:

@@ -97,7 +97,7 @@ def _wait(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: str) 
 def _meanwhile(case: Case, projection: Projection) -> str:
     """What to do while it dries on."""
     mean, loss = float(projection.mean.p50[now_index(projection)]), projection.loss_pct_per_day
-    most = stress.safe_loss(case.botanical_name, case.thickness_m)
+    most = case.most_loss
     losing = f"It loses {loss[1]:.1f} % a day ({loss[0]:.1f}–{loss[2]:.1f})"
     if mean > stress.APPLIES_ABOVE_MC_PCT and most is None:
         return (

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shared.tables import limit, safe_losses
+from shared.tables import SafeLoss, limit, safe_losses
 from shared.units import MS_PER_DAY
 
 APPLIES_ABOVE_MC_PCT = limit("loss_counts_above")
@@ -32,15 +32,46 @@ def safe_loss(botanical_name: str, thickness_m: float) -> LossLimit | None:
     Between the two published thicknesses, and above them, by the power law through both. A thinner board
     keeps the limit of the thinner published one, although it could bear more.
     """
-    rows = sorted((row for row in safe_losses() if row.botanical_name == botanical_name), key=lambda r: r.thickness_m)
+    rows = _published(botanical_name)
     if not rows:
         return None
-    thin, thick = rows[0], rows[-1]
-    if thickness_m <= thin.thickness_m or thick is thin:
-        return LossLimit(thin.loss_pct_per_day, thin.source, thin.status)
-    power = np.log(thick.loss_pct_per_day / thin.loss_pct_per_day) / np.log(thick.thickness_m / thin.thickness_m)
-    loss = thin.loss_pct_per_day * (thickness_m / thin.thickness_m) ** power
-    return LossLimit(float(loss), thin.source, thin.status)
+    thin = rows[0]
+    loss = at_thickness(thin.loss_pct_per_day, thin.thickness_m, thickness_m, botanical_name)
+    return LossLimit(loss, thin.source, thin.status)
+
+
+def survived(botanical_name: str, thickness_m: float, own: LossLimit | None) -> LossLimit | None:
+    """Return the lower of the published safe daily loss and a yard's own, with where it stands; None: there is none."""
+    published = safe_loss(botanical_name, thickness_m)
+    if published is None or own is None:
+        return own or published
+    return own if own.pct_per_day < published.pct_per_day else published
+
+
+def at_thickness(loss_pct_per_day: float, seen_at_m: float, thickness_m: float, botanical_name: str) -> float:
+    """Carry a daily loss [%MC a day] from the thickness at which it was seen to another.
+
+    By the power law through the wood's two published figures, or, where it has none, the middle one of all woods
+    (two inches lose 2.5 times more slowly than one). To a thinner board as it is.
+    """
+    if thickness_m <= seen_at_m:
+        return loss_pct_per_day
+    return float(loss_pct_per_day * (thickness_m / seen_at_m) ** _power(botanical_name))
+
+
+def _published(botanical_name: str) -> list[SafeLoss]:
+    rows = (row for row in safe_losses() if row.botanical_name == botanical_name)
+    return sorted(rows, key=lambda row: row.thickness_m)
+
+
+def _power(botanical_name: str) -> float:
+    rows = _published(botanical_name)
+    if len(rows) > 1:
+        thin, thick = rows[0], rows[-1]
+        return float(
+            np.log(thick.loss_pct_per_day / thin.loss_pct_per_day) / np.log(thick.thickness_m / thin.thickness_m)
+        )
+    return float(np.median([_power(name) for name in {row.botanical_name for row in safe_losses()}]))
 
 
 def too_fast(loss_pct_per_day: tuple[float, float, float], weighed_ms: list[int], most_pct_per_day: float) -> bool:
