@@ -115,12 +115,7 @@ def gates_of(case: Case, projection: Projection) -> tuple[Gate, ...]:
     age = age_days(case)
     measured = age <= MEASURED_WITHIN_DAYS
     gates = [
-        Gate(
-            "moisture",
-            _word(chance),
-            f"At {banded(projection, now)}; wanted {wanted(projection)}.",
-            chance,
-        ),
+        _moisture_gate(projection, chance),
         _level_gate(case, projection, core, shell),
         _steady_gate(case, projection),
         Gate(
@@ -134,6 +129,15 @@ def gates_of(case: Case, projection: Projection) -> tuple[Gate, ...]:
         _ground_gate(case, projection),
     ]
     return (*_rate_gate(case, projection), *gates)
+
+
+def _moisture_gate(projection: Projection, chance: float) -> Gate:
+    """How wet it is beside what is wanted; where it is not fit, also where its air is taking it."""
+    told = f"At {banded(projection, now_index(projection))}; wanted {wanted(projection)}."
+    if _word(chance) is not Word.READY:
+        low, middle, high = projection.holds_mc_pct
+        told = f"{told} This air holds it at {middle:.1f} % ({low:.1f}–{high:.1f}) over the next month."
+    return Gate("moisture", _word(chance), told, chance)
 
 
 def _ground_gate(case: Case, projection: Projection) -> Gate:

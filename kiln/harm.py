@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from kiln import stress
+from kiln.ahead import days_three
 from kiln.evidence import Case, at, now_index, weighed_ms
 from kiln.records import Projection, Verdict, Word
 from kiln.spans import days_words
@@ -57,9 +58,6 @@ def _too_wet_when_booked(case: Case, projection: Projection) -> Verdict | None:
 
 
 def _ready_sentence(case: Case, projection: Projection) -> str:
-    middle = projection.ready_ms[1]
-    if middle is None:
+    if projection.ready_ms[1] is None:
         return "In this air it does not come to its target within a year."
-    return (
-        f"In this air it comes to its target in about {days_words(max(0, round((middle - case.now_ms) / MS_PER_DAY)))}."
-    )
+    return f"In this air it comes to its target in about {days_three(projection.ready_ms, case.now_ms)}."

@@ -11,18 +11,19 @@ from dataclasses import replace
 
 import numpy as np
 
-from kiln import stress
+from kiln import ahead, stress
 from kiln.doubts import Doubt, doubt_of, missing, out_of_date, remembered, silent
 from kiln.evidence import SURE, Case, age_days, banded, evidence_of, gates_of, now_index, wanted
 from kiln.harm import harm_of
-from kiln.records import Gate, Projection, Verdict, Word
-from kiln.spans import days_words
+from kiln.records import Gate, Option, Projection, Verdict, Word
+from kiln.spans import days_to, days_words, month
 from shared.tables import limit
 from shared.units import MS_PER_DAY
 
 __all__ = ["Case", "judge"]
 
 WEIGH_AGAIN_DAYS = 7
+LEAVE = "Leave it be."
 LONG_WAIT_DAYS = 45  # beyond this a way to be sooner is told; ours
 MOVE_IN_BELOW_MC_PCT = limit("move_in_below")
 THIN = {  # what to do when the model is content but a condition has nothing to stand on
@@ -74,24 +75,33 @@ def _fitness(case: Case, projection: Projection, gates: tuple[Gate, ...]) -> Ver
 def _wait(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: str) -> Verdict:
     if float(projection.mean.p90[now_index(projection)]) < projection.wanted_mc_pct[0]:
         return _too_dry(case, projection, gates, mc)
-    first, middle, last = projection.ready_ms
+    middle = projection.ready_ms[1]
     if middle is None:
         return _not_here(case, projection, gates, mc)
     chance = projection.chance_fit_now
-    days = max(0, round((middle - case.now_ms) / MS_PER_DAY))
+    days = days_to(middle, case.now_ms) or 0
     if days == 0:
         held_up = " ".join(gate.sentence for gate in gates if gate.word is not Word.READY)
         step = "Leave it in this air and weigh it again in a few days."
         return Verdict(Word.WAIT, "days", f"Nearly there. {held_up}", step, chance, gates=gates)
-    soon = max(0, round(((first or middle) - case.now_ms) / MS_PER_DAY))
-    late = f"{round((last - case.now_ms) / MS_PER_DAY)}" if last is not None else "over 365"
-    reason = f"It stands at {mc}. As likely as not it is fit in about {days_words(days)} ({soon}–{late})."
-    step = _meanwhile(case, projection)
+    reason = f"It stands at {mc}. {ahead.date_sentence(projection, case.now_ms)}"
+    return Verdict(Word.WAIT, days_words(days), reason, _sooner(case, projection, days), chance, gates=gates)
+
+
+def _sooner(case: Case, projection: Projection, days: int) -> str:
+    """What to do while it dries on, or where it would be dry sooner."""
+    if projection.move is not None:
+        return _then_move(case, projection, projection.move)
     if days > LONG_WAIT_DAYS and float(projection.mean.p50[now_index(projection)]) <= MOVE_IN_BELOW_MC_PCT:
-        step = (
-            f"It is dry enough to bring into air near {case.use.destination_rh_pct:.0f} %RH, where it would be sooner."
-        )
-    return Verdict(Word.WAIT, days_words(days), reason, step, chance, gates=gates)
+        near = f"{case.use.destination_rh_pct:.0f} %RH"
+        return f"It is dry enough to bring into air near {near}, where it would be sooner."
+    return _meanwhile(case, projection)
+
+
+def _then_move(case: Case, projection: Projection, move: Option) -> str:
+    """What to do until a move, and what the move does."""
+    tend, later = _meanwhile(case, projection), move.from_ms - case.now_ms >= MS_PER_DAY
+    return f"{tend} {ahead.move_sentence(case, move)}" if later and tend != LEAVE else ahead.move_sentence(case, move)
 
 
 def _meanwhile(case: Case, projection: Projection) -> str:
@@ -108,7 +118,7 @@ def _meanwhile(case: Case, projection: Projection) -> str:
         return f"{losing}, perhaps more than the {most.pct_per_day:.1f} that it survives: slow it down, weigh it daily."
     if age_days(case) > WEIGH_AGAIN_DAYS:
         return "Weigh it within the week: the band narrows with every weigh-in."
-    return "Leave it be."
+    return LEAVE
 
 
 def _too_dry(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: str) -> Verdict:
@@ -119,40 +129,42 @@ def _too_dry(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: st
 
 def _not_here(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: str) -> Verdict:
     """It does not come to its target in this air: say what the air holds it at, and when to move it."""
-    now = now_index(projection)
-    season = int(np.argmin(projection.emc.p50[now:])) + now
-    floor = f"{projection.emc.p50[season]:.1f} % ({projection.emc.p10[season]:.1f}–{projection.emc.p90[season]:.1f})"
-    chance = "no chance" if projection.chance_ready < 0.02 else f"a chance of {projection.chance_ready:.0%}"
-    reason = f"It stands at {mc}. The driest air to come here would hold it at about {floor}: {chance} within a year."
-    indoors = f"into air near {case.use.destination_rh_pct:.0f} %RH"
-    if float(projection.mean.p50[now]) <= MOVE_IN_BELOW_MC_PCT:
-        return Verdict(
-            Word.WAIT,
-            "not here",
-            reason,
-            f"It is dry enough for indoors: bring it {indoors} now.",
-            projection.chance_fit_now,
-            gates=gates,
-        )
-    days = [_days_to(projection, band, case.now_ms) for band in ("p10", "p50", "p90")]
-    if days[1] is None:
-        step = f"Leave it: it does not fall to {MOVE_IN_BELOW_MC_PCT:.0f} % here within a year; look for drier air."
-        return Verdict(Word.WAIT, "not here", reason, step, projection.chance_fit_now, gates=gates)
-    until = f"{days[0]}–{days[2] if days[2] is not None else 'over 365'}"
-    goal = f"{MOVE_IN_BELOW_MC_PCT:.0f} %"
-    wait = f"Bring it {indoors} once it is at {goal}, in about {days_words(days[1])} ({until})."
-    step = f"{_meanwhile(case, projection)} {wait}"
-    number = f"{days_words(days[1])} to {goal}"
+    reason = ahead.not_here_sentence(projection, mc)
+    number, step = _elsewhere(case, projection)
+    if ahead.stalled(projection) and number == "not here":
+        number = "stalled"
     return Verdict(Word.WAIT, number, reason, step, projection.chance_fit_now, gates=gates)
 
 
-def _days_to(projection: Projection, band: str, now_ms: int) -> int | None:
+def _elsewhere(case: Case, projection: Projection) -> tuple[str, str]:
+    """What to do about a board that does not become fit where it is, with the figure to be read from two metres."""
+    if projection.move is not None:
+        away = days_to(projection.move.from_ms, case.now_ms) or 0
+        number = f"move in {days_words(away)}" if away else "move now"
+        return number, _then_move(case, projection, projection.move)
+    if projection.floor_mc_pct[1] <= projection.wanted_mc_pct[1] < projection.holds_mc_pct[1]:
+        driest = month(projection.floor_ms)
+        return f"until {driest}", f"Wait until {driest}, the driest month to come here. {_meanwhile(case, projection)}"
+    indoors = f"into air near {case.use.destination_rh_pct:.0f} %RH"
+    if float(projection.mean.p50[now_index(projection)]) <= MOVE_IN_BELOW_MC_PCT:
+        return "not here", f"It is dry enough for indoors: bring it {indoors} now."
+    days = [_days_until(projection, band, case.now_ms) for band in ("p10", "p50", "p90")]
+    if days[1] is None:
+        step = f"Leave it: it does not fall to {MOVE_IN_BELOW_MC_PCT:.0f} % here within a year; look for drier air."
+        return "not here", step
+    until = f"{days[0]}–{days[2] if days[2] is not None else 'over 365'}"
+    goal = f"{MOVE_IN_BELOW_MC_PCT:.0f} %"
+    wait = f"Bring it {indoors} once it is at {goal}, in about {days_words(days[1])} ({until})."
+    return f"{days_words(days[1])} to {goal}", f"{_meanwhile(case, projection)} {wait}"
+
+
+def _days_until(projection: Projection, band: str, now_ms: int) -> int | None:
     """Days until the mean falls to the moisture content at which wood may be brought in; None within a year."""
     now = now_index(projection)
     below = np.flatnonzero(getattr(projection.mean, band)[now:] <= MOVE_IN_BELOW_MC_PCT)
     if len(below) == 0:
         return None
-    return max(0, round((int(projection.at_ms[now + below[0]]) - now_ms) / MS_PER_DAY))
+    return days_to(int(projection.at_ms[now + below[0]]), now_ms)
 
 
 def _ready_next(case: Case) -> str:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from kiln import readiness, stress, together
-from kiln.records import Band, Measured, Projection, Word
+from kiln.records import Band, Measured, Option, Projection, Word
 from shared import tables
 from shared.units import MS_PER_DAY, MS_PER_HOUR
 
@@ -47,7 +47,7 @@ def projection(mean=9.5, shell=9.3, core=9.7, loss=0.05, **changes):
         holds_mc_pct=(8.6, 9.0, 9.4),
         floor_mc_pct=(8.1, 8.5, 8.9),
         floor_ms=NOW + 60 * MS_PER_DAY,
-        chance_at_rest=0.5,
+        chance_at_rest=0.1,
         move=None,
         history=(),
         boards_taught=0,
@@ -232,11 +232,121 @@ def test_wait_gives_days_with_their_band_or_says_not_here_and_what_to_do():
     drying = projection(mean=14.0, chance_fit_now=0.1)
     verdict = readiness.judge(case(drying))
     assert (verdict.word, verdict.number) == (Word.WAIT, "12 days")
-    assert "(1–30)" in verdict.reason
+    assert "12 days (1–30); 8 in 10 by 22 days, 95 in 100 by 40." in verdict.reason
     never = projection(mean=14.0, chance_fit_now=0.0, chance_ready=0.1, ready_ms=(None, None, None))
     verdict = readiness.judge(case(never))
     assert (verdict.word, verdict.number) == (Word.WAIT, "not here")
     assert "bring" in verdict.next_step.lower()
+
+
+def days(count):
+    return NOW + count * MS_PER_DAY
+
+
+def not_here(**changes):
+    usual = {"chance_fit_now": 0.0, "chance_ready": 0.0, "ready_ms": (None,) * 3, "ready_by_ms": (None,) * 3}
+    return projection(**{"mean": 15.3, "holds_mc_pct": (14.1, 15.2, 16.4), **usual, **changes})
+
+
+APRIL = 1_807_833_600_000  # 16 April 2027
+BENCH = Option(
+    name="to Bench room in 14 days",
+    from_ms=days(14),
+    ready_ms=(days(40), days(60), days(95)),
+    chance_ready=0.97,
+    mc_pct=(20.1, 21.0, 22.3),
+    loss_pct_per_day=(0.5, 0.7, 0.9),
+    gradient_mc_pct=(4.9, 6.1, 7.4),
+    end_mc_pct=(8.0, 9.0, 10.0),
+)
+
+
+def test_a_board_that_rests_where_its_air_holds_it_is_stalled_and_the_driest_month_is_named():
+    resting = not_here(chance_at_rest=0.8, floor_mc_pct=(12.1, 13.0, 13.9), floor_ms=APRIL)
+    verdict = readiness.judge(case(resting))
+    assert (verdict.word, verdict.number) == (Word.WAIT, "stalled")
+    assert verdict.reason == (
+        "Stalled at 15.3 % (14.8–15.8): this air holds it at 15.2 % (14.1–16.4); its driest month here, April, at "
+        "13.0 % (12.1–13.9). Wanted 5.8–11.2 %."
+    )
+    drying = readiness.judge(case(replace(resting, chance_at_rest=0.2)))
+    assert drying.number == "not here"
+    assert "April, would hold it at 13.0 % (12.1–13.9): no chance within a year" in drying.reason
+    for gate in (gate for verdict in (verdict, drying) for gate in verdict.gates if gate.name == "moisture"):
+        assert "This air holds it at 15.2 % (14.1–16.4) over the next month." in gate.sentence
+
+
+def test_the_best_move_is_the_next_step_with_its_date_its_shock_and_what_the_wood_survives():
+    verdict = readiness.judge(case(not_here(move=BENCH)))
+    assert verdict.number == "move in 14 days"
+    limit = stress.safe_loss("Quercus alba", 0.028).pct_per_day
+    assert verdict.next_step == (
+        "Bring it to Bench room in 14 days, at about 21.0 % (20.1–22.3): fit there about 60 days (40–95) from now. "
+        f"Expect 0.7 % a day at first (0.5–0.9; {limit:.1f} is survived, from memory) and a core 6.1 % (4.9–7.4) "
+        "wetter than its shell."
+    )
+    unknown = readiness.judge(case(not_here(move=BENCH), botanical_name="Platanus occidentalis"))
+    assert "survived" not in unknown.next_step
+    now = replace(BENCH, name="to Bench room now", from_ms=NOW, ready_ms=(days(40), days(60), None))
+    verdict = readiness.judge(case(not_here(move=now)))
+    assert verdict.number == "move now"
+    assert "(40–over 365)" in verdict.next_step
+    damp = replace(BENCH, loss_pct_per_day=(-0.4, -0.2, -0.1))
+    assert "Expect" not in readiness.judge(case(not_here(move=damp))).next_step
+
+
+def test_until_a_move_the_board_is_tended_as_without_one():
+    wet = not_here(mean=55.0, core=60.0, loss=2.0, move=BENCH, measured=(weighed(30, 60.0), weighed(20, 55.0)))
+    verdict = readiness.judge(case(wet))
+    assert verdict.next_step.startswith("It loses 2.0 % a day (1.6–2.4), perhaps more than")
+    assert "Bring it to Bench room in 14 days" in verdict.next_step
+
+
+def test_a_long_wait_is_shortened_by_a_move_where_there_is_one():
+    slow = {"ready_ms": (days(90), days(120), days(200)), "ready_by_ms": (days(120), days(160), None)}
+    verdict = readiness.judge(case(projection(mean=14.0, chance_fit_now=0.1, move=BENCH, **slow)))
+    assert verdict.number == "120 days"
+    assert "Bring it to Bench room" in verdict.next_step
+    assert "8 in 10 by 160 days, 95 in 100 not within a year" in verdict.reason
+
+
+def test_a_month_that_would_do_is_waited_for_where_no_place_is_better():
+    verdict = readiness.judge(case(not_here(floor_mc_pct=(9.8, 10.6, 11.4), floor_ms=APRIL, chance_ready=0.3)))
+    assert verdict.number == "until April"
+    assert verdict.next_step.startswith("Wait until April, the driest month to come here.")
+    assert "a chance of 30%" in verdict.reason
+
+
+@pytest.mark.parametrize(
+    ("own_days", "kinds", "says"),
+    [
+        (9.0, ("weigh-in",), "leave ± 9 days: an oven-dried section narrows it."),
+        (9.0, ("weigh-in", "oven-dry"), "leave ± 9 days."),
+        (7.0, ("weigh-in",), ""),  # less than half of 29 days
+        (None, ("weigh-in",), ""),
+    ],
+)
+def test_a_date_says_what_its_own_measurements_leave_open_where_that_is_much_of_its_band(own_days, kinds, says):
+    told = tuple(replace(weighed(2), kind=kind) for kind in kinds)
+    drying = projection(mean=14.0, chance_fit_now=0.1, date_floor_days=own_days, measured=told)
+    reason = readiness.judge(case(drying)).reason
+    assert reason.endswith(says) if says else "measurements leave" not in reason
+
+
+def test_the_yards_own_limit_stops_a_board_that_the_published_one_would_let_go_on_and_says_whose_it_is():
+    limit = stress.safe_loss("Quercus alba", 0.028).pct_per_day
+    wet = projection(mean=55.0, core=60.0, loss=limit * 0.8, chance_fit_now=0.0)
+    wet = replace(wet, measured=(weighed(3), weighed(1)))
+    assert readiness.judge(case(wet)).word is Word.WAIT
+    told = "this yard's own: B12 checked at 1.6 % a day"
+    verdict = readiness.judge(case(wet, own_loss=stress.LossLimit(limit * 0.7, told, told)))
+    assert verdict.word is Word.STOP
+    assert told in verdict.reason
+    higher = stress.LossLimit(limit * 3.0, told, told)
+    fast = replace(wet, loss_pct_per_day=(limit, limit * 1.2, limit * 1.5))
+    verdict = readiness.judge(case(fast, own_loss=higher))
+    assert verdict.word is Word.STOP
+    assert "from memory" in verdict.reason
 
 
 def test_a_wet_core_under_a_dry_shell_is_not_ready():

@@ -1,0 +1,81 @@
+"""What is ahead of a board, in sentences: when it is fit, where this air holds it, and what a move would do."""
+
+from __future__ import annotations
+
+from kiln.evidence import Case, wanted
+from kiln.records import Option, Projection
+from kiln.spans import days_to, days_words, month
+
+STALLED_CHANCE = 0.5  # that it lies where its air holds it, from which on it is said to have stalled; judgement
+FLOOR_SHARE = 0.5  # of a date's band, from which on it is said how much of it is the measurements' own; judgement
+
+Three = tuple[float, float, float]
+
+
+def three(values: Three, unit: str = " %") -> str:
+    """A figure with its band, in words."""
+    low, middle, high = values
+    return f"{middle:.1f}{unit} ({low:.1f}–{high:.1f})"
+
+
+def stalled(projection: Projection) -> bool:
+    """Whether a board rests where its air holds it."""
+    return projection.chance_at_rest > STALLED_CHANCE
+
+
+def days_three(ready_ms: tuple[int | None, int | None, int | None], now_ms: int) -> str:
+    """Days to a date with their band: "12 days (1–30)"; only where the date has a middle."""
+    first, middle, last = (days_to(one, now_ms) for one in ready_ms)
+    late = f"{last}" if last is not None else "over 365"
+    return f"{days_words(middle or 0)} ({first or 0}–{late})"
+
+
+def date_sentence(projection: Projection, now_ms: int) -> str:
+    """When a board is fit, as likely as not and nearly surely, and what keeps that from being known better."""
+    likely = f"As likely as not it is fit in about {days_three(projection.ready_ms, now_ms)}"
+    _half, most, nearly = (days_to(one, now_ms) for one in projection.ready_by_ms)
+    if most is None:
+        surely = "; 8 in 10 not within a year"
+    elif nearly is None:
+        surely = f"; 8 in 10 by {most} days, 95 in 100 not within a year"
+    else:
+        surely = f"; 8 in 10 by {most} days, 95 in 100 by {nearly}"
+    return f"{likely}{surely}.{_floor_of_date(projection, now_ms)}"
+
+
+def _floor_of_date(projection: Projection, now_ms: int) -> str:
+    """What its own measurements leave open, where that is much of the date's band."""
+    first, last = (days_to(projection.ready_ms[which], now_ms) for which in (0, 2))
+    own = projection.date_floor_days
+    if own is None or first is None or last is None or 2.0 * own <= FLOOR_SHARE * (last - first):
+        return ""
+    dried = any(one.kind == "oven-dry" for one in projection.measured)
+    narrower = "" if dried else ": an oven-dried section narrows it"
+    return f" Its own measurements leave ± {days_words(max(1, round(own)))}{narrower}."
+
+
+def not_here_sentence(projection: Projection, mc: str) -> str:
+    """Where a board stands, where this air holds it, and at best."""
+    driest = f"{month(projection.floor_ms)}, at {three(projection.floor_mc_pct)}"
+    if stalled(projection):
+        held = f"Stalled at {mc}: this air holds it at {three(projection.holds_mc_pct)}"
+        return f"{held}; its driest month here, {driest}. Wanted {wanted(projection)}."
+    chance = "no chance" if projection.chance_ready < 0.02 else f"a chance of {projection.chance_ready:.0%}"
+    holds = f"The driest month to come here, {month(projection.floor_ms)}, would hold it at"
+    return (
+        f"It stands at {mc}. {holds} {three(projection.floor_mc_pct)}: {chance} within a year. "
+        f"Wanted {wanted(projection)}."
+    )
+
+
+def move_sentence(case: Case, move: Option) -> str:
+    """What a move to another place would do: when it is fit there, and what it must bear."""
+    fit = f"fit there about {days_three(move.ready_ms, case.now_ms)} from now"
+    low, loss, high = move.loss_pct_per_day
+    told = f"Bring it {move.name}, at about {three(move.mc_pct)}: {fit}."
+    if high <= 0.0:
+        return told  # it takes up water there
+    most = case.most_loss
+    bears = f"; {most.pct_per_day:.1f} is survived, {most.status}" if most is not None else ""
+    shock = f"Expect {max(loss, 0.0):.1f} % a day at first ({max(low, 0.0):.1f}–{high:.1f}{bears})"
+    return f"{told} {shock} and a core {three(move.gradient_mc_pct)} wetter than its shell."
