@@ -14,6 +14,7 @@ from kiln import drying, learning, readiness, together
 from kiln.records import Projection, Verdict
 from kiln.spans import span_words
 from kiln.stress import LossLimit
+from kiln.wettest import Wettest
 from shared.settings import Settings
 from shared.store import Connection, Store, cache, facts, readings
 from shared.store.records import (
@@ -70,6 +71,7 @@ class StackNow:
     boards: list[BoardNow]
     verdict: Verdict
     plans: list[planning.PlanTold]  # moves planned for it
+    wettest: Wettest | None  # of its boards that have a projection; None of fewer than two
 
 
 @dataclass(frozen=True)
@@ -267,9 +269,12 @@ def _judged(boards: list[BoardNow]) -> list[tuple[str, Projection | None, Verdic
 def _stack(subject: Subject, fact: StackFact, boards: list[BoardNow], entries: Entries, now_ms: int) -> StackNow:
     inside = [board for board in boards if board.stack_id == subject.id]
     measured = sum(bool(board.weigh_ins or board.pins or board.oven_dry or board.bags) for board in inside)
-    verdict = together.judge_stack(_judged(inside), measured)
+    judged = _judged(inside)
+    wet = together.wettest_of(judged, now_ms)
+    verdict = together.judge_stack(judged, measured, fact.boards_in_all or 0, wet)
     plans = planning.told(entries.moves.get(subject.id, []), entries.where.stacks.get(subject.id, []), now_ms)
-    return StackNow(subject, fact, entries.where.stack_place(subject.id, now_ms), inside, verdict, plans)
+    place_id = entries.where.stack_place(subject.id, now_ms)
+    return StackNow(subject, fact, place_id, inside, verdict, plans, wet)
 
 
 def _set(

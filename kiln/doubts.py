@@ -43,10 +43,15 @@ def silent(case: Case) -> Doubt | None:
     return None
 
 
+def is_of_now(projection: Projection, now_ms: int) -> bool:
+    """Whether a projection reaches so near to now that it may be told of in the present."""
+    return now_ms - projection.known_until_ms <= PROJECTION_LIMIT_MS
+
+
 def out_of_date(case: Case, projection: Projection) -> Doubt | None:
     """Figures that no longer are of now: a verdict must not be told of them in the present."""
     age_ms = case.now_ms - projection.known_until_ms
-    if age_ms > PROJECTION_LIMIT_MS:
+    if not is_of_now(projection, case.now_ms):
         reason = f"Its projection ends {span_words(age_ms)} ago: the watch is behind, or not running."
         return Doubt("old figures", reason, "See that `benchdry run` is running.")
     if case.pending:

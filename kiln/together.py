@@ -5,8 +5,11 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import ndtr
 
+from kiln.doubts import is_of_now
 from kiln.evidence import SURE, now_index
 from kiln.records import Z80, Gate, Projection, Verdict, Word
+from kiln.spans import days_to, days_words
+from kiln.wettest import Wettest, mean_of_all, wettest
 from shared.tables import limit
 
 TWIN_DIFFERENCE_MC_PCT = limit("twins_apart")
@@ -81,19 +84,64 @@ def _difference(members: list[Judged], in_one_air: bool) -> tuple[float, float]:
     return high[1] - low[1], max(float(sd), LEAST_SD_MC_PCT)
 
 
-def judge_stack(members: list[Judged], measured: int) -> Verdict:
-    """Return the verdict on a stack: its gravest board decides, and how many were measured is said."""
+def judge_stack(members: list[Judged], measured: int, in_all: int = 0, wet: Wettest | None = None) -> Verdict:
+    """Return the verdict on a stack: its gravest board decides; of how many it is known, and the wettest, is said.
+
+    ``in_all``: how many boards lie in it, where more do than are entered. ``wet``: its wettest board, where known now.
+    """
     if not members:
         return _empty("There is no board in this stack yet.", "Add the first board.")
     word = worst([verdict.word for _, _, verdict in members])
     of_word = [member for member in members if member[2].word is word]
     name, _, chosen = max(of_word, key=lambda member: _wetness(member[1]))
-    counted = f"{measured} of {len(members)} boards have been measured."
     reason = f"{name} decides. {chosen.reason}"
     gates = tuple(Gate(board, verdict.word, verdict.reason, verdict.probability) for board, _, verdict in members)
-    return Verdict(
-        word, chosen.number, reason, chosen.next_step, chosen.probability, (counted, *chosen.evidence), gates
-    )
+    told = (*_counted(members, measured, max(in_all, len(members)), wet), *chosen.evidence)
+    return Verdict(word, chosen.number, reason, chosen.next_step, chosen.probability, told, gates)
+
+
+def _counted(members: list[Judged], measured: int, in_all: int, wet: Wettest | None) -> list[str]:
+    """Of how many boards it is known, how wet the wettest of them is, and what they say of all."""
+    said = [f"{measured} of {in_all} boards have been measured."]
+    if wet is not None:
+        said.append(wettest_sentence(wet))
+    if in_all > len(members):
+        said.append(f"Nothing is known of the {in_all - len(members)} that nobody entered but what these tell.")
+    sampled = [_wetness(made) for _, made, _ in members if made is not None and made.measured]
+    by_sample = mean_of_all(sampled, in_all)
+    if wet is not None and by_sample is not None and len(sampled) < in_all:
+        low, middle, high = by_sample
+        said.append(
+            f"By the {len(sampled)} measured, the mean of all {in_all} is {middle:.1f} % ({low:.1f}–{high:.1f}), "
+            "if they were picked without looking: Student's t, so many boards of so many."
+        )
+    return said
+
+
+def wettest_of(members: list[Judged], now_ms: int) -> Wettest | None:
+    """Return the wettest of the boards whose projection is of now; None of fewer than two."""
+    of_now = [(name, made) for name, made, _ in members if made is not None and is_of_now(made, now_ms)]
+    return wettest(of_now)
+
+
+def wettest_sentence(found: Wettest) -> str:
+    """Say how wet the wettest board is, and which it may be."""
+    band = found.mc_pct
+    figure = f"{band.p50[0]:.1f} % ({band.p10[0]:.1f}–{band.p90[0]:.1f})"
+    return f"The wettest of {found.boards} boards now: {figure}; most likely {found.likeliest} ({found.share:.0%})."
+
+
+def below_sentence(found: Wettest) -> str:
+    """Say when the wettest board is as dry as it is to become next; empty where it is."""
+    if found.goal_mc_pct is None:
+        return ""
+    early, middle, late = (days_to(one, int(found.at_ms[0])) for one in found.below_ms)
+    goal = f"{found.goal_mc_pct:.1f}".removesuffix(".0")
+    if middle is None:
+        sooner = "" if early is None else f"; in 1 of 10 cases in {days_words(early)} or less"
+        return f"The wettest does not come below {goal} % within the look-ahead{sooner}."
+    until = "beyond the look-ahead" if late is None else f"{late}"
+    return f"The wettest is below {goal} % in about {days_words(middle)} ({early or 0}–{until})."
 
 
 def _wetness(projection: Projection | None) -> float:

@@ -11,6 +11,9 @@ from dashboards.pages import entry_forms, event_forms, parts
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.parts import EntryLine, Link, VerdictView
 from dashboards.situation import BoardNow, Situation, StackNow
+from kiln import together
+
+WEEKS_SHOWN = (2, 4, 8, 13, 26, 39, 52)
 
 
 @dataclass(frozen=True)
@@ -27,6 +30,14 @@ class BoardRow:
 
 
 @dataclass(frozen=True)
+class WettestWeek:
+    """The wettest board of a stack at a moment to come."""
+
+    when: str = field(metadata={"help": "How far ahead, and the date"})
+    mean: str = field(metadata={"help": "Its mean moisture then, with band"})
+
+
+@dataclass(frozen=True)
 class StackPage:
     """Everything that stack.html may use."""
 
@@ -38,6 +49,8 @@ class StackPage:
     verdict: VerdictView = field(metadata={"help": "The verdict on it"})
     drawing: Markup = field(metadata={"help": "The pile seen from its end"})
     boards: tuple[BoardRow, ...] = field(metadata={"help": "Its boards in the order they were entered"})
+    wettest: tuple[str, ...] = field(metadata={"help": "The wettest board now and when it is dry enough, in sentences"})
+    weeks: tuple[WettestWeek, ...] = field(metadata={"help": "The wettest board in weeks to come"})
     holds: str = field(metadata={"help": "How many boards lie in it, where more do than are entered; else empty"})
     plans: tuple[EntryLine, ...] = field(metadata={"help": "Moves planned for it, the latest first"})
     forms: tuple[Form, ...] = field(metadata={"help": "Moving it, planning a move, correcting it"})
@@ -75,6 +88,8 @@ def stack_page(situation: Situation, stack: StackNow, by: str, attempt: Attempt 
         verdict=parts.verdict_view(stack.verdict),
         drawing=marks.pile(parts.board_ends(stack.boards), "pile"),
         boards=tuple(board_row(board, situation.now_ms) for board in stack.boards),
+        wettest=_wettest(stack),
+        weeks=_weeks(stack, situation.now_ms),
         holds=_holds(stack),
         plans=tuple(line for _at_ms, line in reversed(event_forms.plan_lines(situation, stack.plans))),
         forms=tuple(shown_again(form, attempt) for form in forms),
@@ -84,3 +99,24 @@ def stack_page(situation: Situation, stack: StackNow, by: str, attempt: Attempt 
 def _holds(stack: StackNow) -> str:
     in_all, entered = stack.fact.boards_in_all or 0, len(stack.boards)
     return f"{in_all} boards in all, {entered} of them entered" if in_all > entered else ""
+
+
+def _wettest(stack: StackNow) -> tuple[str, ...]:
+    if stack.wettest is None:
+        return ()
+    told = together.wettest_sentence(stack.wettest), together.below_sentence(stack.wettest)
+    return tuple(one for one in told if one)
+
+
+def _weeks(stack: StackNow, now_ms: int) -> tuple[WettestWeek, ...]:
+    if stack.wettest is None:
+        return ()
+    at_ms, band = stack.wettest.at_ms, stack.wettest.mc_pct
+    shown = [week for week in WEEKS_SHOWN if week < len(at_ms)]
+    return tuple(
+        WettestWeek(
+            f"in {week} weeks, {display.day(int(at_ms[week]), now_ms)}",
+            display.band(float(band.p10[week]), float(band.p50[week]), float(band.p90[week])),
+        )
+        for week in shown
+    )
