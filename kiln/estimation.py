@@ -26,6 +26,8 @@ NAMES = len(drying.UNKNOWNS)
 ROUNDS = 8  # of long steps; each is one block of the solver
 LONG_HOURS, SHORT_HOURS = 12, 6  # steps of air on the way, and in the last rounds
 SHORT_ROUNDS = 3
+OLD_HOURS = 120 * 24
+GAIN = 0.02  # of half the squared distances: a round that brings less ends the search
 NEAR_SD = 0.15  # a move this small, in deviations of what is left unknown, is taken without a look at where it leads
 FARTHEST_SD = 5.0  # from the prior, of any candidate
 PIN_DOUBTED_SE = 2.0  # how far pins may pull what the rest of the measurements says of a board
@@ -200,7 +202,7 @@ class _Search:
             tried = np.vstack([point.unknowns, there.unknowns, shorter])
             cost = self._cost(point, added, np.vstack([point.away, there.away, away]), tried)
             chosen = int(np.argmin(cost))
-            if chosen == 0:
+            if cost[0] - cost[chosen] < GAIN:
                 return point
             point = there if chosen == 1 else self._look(likelihood, tried[chosen], shorter[:0], hours)[0]
             point = replace(point, added=added)
@@ -306,9 +308,13 @@ def _limited(move: Array, sd: Array) -> Array:
 
 
 def _edges(last: int, breaks: NDArray[np.int64], hours: int) -> NDArray[np.int64]:
-    """Hours at which steps of at most so many hours begin, and the last one: every break is one of them."""
+    """Hours at which steps of at most so many hours begin, and the last one: every break is one of them.
+
+    Once a board has long met its air they are twice as long.
+    """
     inside = breaks[(breaks > 0) & (breaks < last)]
-    return np.unique(np.concatenate([np.arange(0, last, hours), inside, [last]])).astype(np.int64)
+    young, old = np.arange(0, min(last, OLD_HOURS), hours), np.arange(OLD_HOURS, last, 2 * hours)
+    return np.unique(np.concatenate([young, old, inside, [last]])).astype(np.int64)
 
 
 def _in_steps(air: diffusion.AirSteps, gap_rh_pct: Array, edges: NDArray[np.int64]) -> tuple[diffusion.AirSteps, Array]:
