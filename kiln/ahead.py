@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
+
 from kiln.evidence import Case, wanted
 from kiln.records import Option, Projection
 from kiln.spans import days_to, days_words, month
 
 STALLED_CHANCE = 0.5  # that it lies where its air holds it, from which on it is said to have stalled; judgement
 FLOOR_SHARE = 0.5  # of a date's band, from which on it is said how much of it is the measurements' own; judgement
+LEAST_LOSS_PCT_PER_DAY = 0.1  # of a shock that is worth telling; ours
+_WHEN = re.compile(r" (now|in \d+ days)$")  # at the end of an option's name
 
 Three = tuple[float, float, float]
 
@@ -51,6 +55,8 @@ def _floor_of_date(projection: Projection, now_ms: int) -> str:
         return ""
     dried = any(one.kind == "oven-dry" for one in projection.measured)
     narrower = "" if dried else ": an oven-dried section narrows it"
+    if 2.0 * own >= last - first:
+        return f" Nearly all of that is what its own measurements leave open{narrower}."
     return f" Its own measurements leave ± {days_words(max(1, round(own)))}{narrower}."
 
 
@@ -70,11 +76,13 @@ def not_here_sentence(projection: Projection, mc: str) -> str:
 
 def move_sentence(case: Case, move: Option) -> str:
     """What a move to another place would do: when it is fit there, and what it must bear."""
-    fit = f"fit there about {days_three(move.ready_ms, case.now_ms)} from now"
+    away = days_to(move.from_ms, case.now_ms) or 0
+    to, at = _WHEN.sub("", move.name), three(move.mc_pct)
+    bring = f"In {days_words(away)} bring it {to}, then at about {at}" if away else f"Bring it {to} now, at {at}"
+    told = f"{bring}: fit there about {days_three(move.ready_ms, case.now_ms)} from now."
     low, loss, high = move.loss_pct_per_day
-    told = f"Bring it {move.name}, at about {three(move.mc_pct)}: {fit}."
-    if high <= 0.0:
-        return told  # it takes up water there
+    if high <= LEAST_LOSS_PCT_PER_DAY:
+        return told  # it takes up water there, or all but rests
     most = case.most_loss
     bears = f"; {most.pct_per_day:.1f} is survived, {most.status}" if most is not None else ""
     shock = f"Expect {max(loss, 0.0):.1f} % a day at first ({max(low, 0.0):.1f}–{high:.1f}{bears})"

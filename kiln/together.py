@@ -112,8 +112,8 @@ def _counted(members: list[Judged], measured: int, in_all: int, wet: Wettest | N
     if wet is not None and by_sample is not None and len(sampled) < in_all:
         low, middle, high = by_sample
         said.append(
-            f"By the {len(sampled)} measured, the mean of all {in_all} is {middle:.1f} % ({low:.1f}–{high:.1f}), "
-            "if they were picked without looking: Student's t, so many boards of so many."
+            f"By the {len(sampled)} measured, the mean of all {in_all} is {middle:.1f} % ({low:.1f}–{high:.1f}) "
+            "if they were picked without looking (Student's t, finite population)."
         )
     return said
 
