@@ -12,7 +12,7 @@ from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Resp
 from fastapi.staticfiles import StaticFiles
 from starlette.middleware.gzip import GZipMiddleware
 
-from dashboards import api, auth, cell_story, charts, cut_story, entries, live
+from dashboards import ahead_routes, api, auth, cell_story, cut_story, entries, live
 from dashboards.desk import STATIC, Desk, OldForm, TooLong, found
 from dashboards.guard import Guard
 from dashboards.pages import acts, air, through, work_out
@@ -61,6 +61,7 @@ def create_app(
     _data(app, desk)
     _sign_in(app, desk)
     _forms(app, desk)
+    ahead_routes.add(app, desk)
     _pages(app, desk)  # last: /{kind}/{code} fits many addresses
     _errors(app, desk)
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=6)
@@ -159,9 +160,10 @@ def _stack(_desk: Desk, _request: Request, now: Situation, code: str, by: str, a
     return "stack.html", stack_page(now, found(now.stacks, "stack", code), by, attempt)
 
 
-def _board(desk: Desk, _request: Request, now: Situation, code: str, by: str, attempt: Attempt | None) -> Built:
+def _board(desk: Desk, request: Request, now: Situation, code: str, by: str, attempt: Attempt | None) -> Built:
     board = found(now.boards, "board", code)
-    return "board.html", board_page(now, board, cut_story.read(desk.store, board.subject, now.now_ms), by, attempt)
+    story, of = cut_story.read(desk.store, board.subject, now.now_ms), request.query_params.get("band", "mean")
+    return "board.html", board_page(now, board, story, by, attempt, of)
 
 
 def _set(_desk: Desk, _request: Request, now: Situation, code: str, by: str, attempt: Attempt | None) -> Built:
@@ -296,14 +298,6 @@ def _data(app: FastAPI, desk: Desk) -> None:
         history = air.history_of(desk.store, one, now.now_ms, air.span_days(days))
         told = {"place": one, "history": history, "climate": air.climate_of(desk.store, one)}
         return JSONResponse(api.as_json(told))
-
-    @app.get("/api/figure/board/{code}.json", include_in_schema=False)
-    def board_chart(code: str) -> JSONResponse:
-        now = desk.now()
-        one = found(now.boards, "board", code)
-        if one.projection is None:
-            raise BadInput("chart of board", code, "a board that has been projected")
-        return JSONResponse(charts.board_figure(one.projection, now.now_ms))
 
     @app.get("/api/figure/air/{code}.json", include_in_schema=False)
     def air_chart(code: str, days: str = str(air.USUAL_SPAN_DAYS)) -> JSONResponse:

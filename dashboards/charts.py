@@ -14,25 +14,14 @@ import numpy as np
 
 from dashboards import display
 from dashboards.air_history import AirHistory
-from kiln.records import Band, Measured, Projection
 from shared.units import MS_PER_DAY
 
 INK, PAPER, GRID = "#1b1b1b", "#fffdf7", "#e4dfd0"
 BLUE, BAND, ORANGE, VIOLET = "#0b5e8a", "#b9d3e0", "#b45309", "#5b3f8c"
 MOST_POINTS = 600
-TABLE_ROWS = 30
-LEAST_AHEAD_MS = 45 * MS_PER_DAY
 # showSendToCloud is on by default in the bundle and would offer to upload the chart.
 CONFIG = {"displayModeBar": False, "showSendToCloud": False, "responsive": True, "scrollZoom": False}
 FONT = {"family": "system-ui, -apple-system, 'Segoe UI', Roboto, sans-serif", "size": 14, "color": INK}
-SYMBOLS = {
-    "load cell": "line-ew",
-    "weigh-in": "square",
-    "pin": "circle",
-    "oven-dry": "diamond",
-    "bag test": "triangle-up",
-}
-
 Figure = dict[str, Any]
 
 
@@ -66,19 +55,21 @@ def thinned(length: int, most: int = MOST_POINTS) -> list[int]:
     return sorted({round(index) for index in np.linspace(0, length - 1, most)})
 
 
-def _times(at_ms: Sequence[int]) -> list[str]:
+def times(at_ms: Sequence[int]) -> list[str]:
+    """Return moments [UTC ms] as the charts take them."""
     return [display.for_chart(int(one)) for one in at_ms]
 
 
-def _values(values: Any, keep: Sequence[int], decimals: int = 2) -> list[float | None]:
+def values_of(values: Any, keep: Sequence[int], decimals: int = 2) -> list[float | None]:
     """Return the kept values rounded; a gap stays a gap, since JSON knows no NaN."""
     picked = np.asarray(values, dtype=float)[list(keep)]
     return [round(float(one), decimals) if np.isfinite(one) else None for one in picked]
 
 
-def _line(
+def line(
     x: list[str], y: list[float | None], name: str, color: str, dash: str, width: float = 2.2, unit: str = "%"
 ) -> Figure:
+    """Return one line; a gap in it stays a gap."""
     return {
         "type": "scatter",
         "mode": "lines",
@@ -91,8 +82,14 @@ def _line(
     }
 
 
-def _banded(
-    x: list[str], low: list[float | None], high: list[float | None], name: str, fill: str = BAND, edge: str = BLUE
+def banded(
+    x: list[str],
+    low: list[float | None],
+    high: list[float | None],
+    name: str,
+    fill: str = BAND,
+    edge: str = BLUE,
+    width: float = 0.8,
 ) -> list[Figure]:
     """Return a filled band with a drawn edge, one piece for each unbroken run of values."""
     traces: list[Figure] = []
@@ -107,7 +104,7 @@ def _banded(
                 "y": upper + lower[::-1],
                 "fill": "toself",
                 "fillcolor": fill,
-                "line": {"color": edge, "width": 0.8},
+                "line": {"color": edge, "width": width},
                 "name": name,
                 "hoverinfo": "skip",
                 "showlegend": not traces,
@@ -129,7 +126,7 @@ def _runs(low: Sequence[float | None], high: Sequence[float | None]) -> list[lis
     return runs
 
 
-def _title(text: str, color: str, y: float) -> Figure:
+def heading(text: str, color: str, y: float) -> Figure:
     """Return a heading above an axis: a title along the axis would collide with its figures on a phone."""
     return {
         "text": f"<b>{text}</b>",
@@ -144,7 +141,8 @@ def _title(text: str, color: str, y: float) -> Figure:
     }
 
 
-def _layout() -> Figure:
+def base_layout() -> Figure:
+    """Return what all charts over time share."""
     axis = {
         "gridcolor": GRID,
         "linecolor": INK,
@@ -166,97 +164,6 @@ def _layout() -> Figure:
     }
 
 
-def board_figure(projection: Projection, now_ms: int) -> Figure:
-    """Return a board's moisture against time: band, shell, core, the air's floor, target and measurements [%MC]."""
-    keep = thinned(_worth_showing(projection))
-    x = _times(projection.at_ms[keep])
-    mean, shell, core, emc = (projection.mean, projection.shell, projection.core, projection.emc)
-    data = _banded(x, _values(mean.p10, keep), _values(mean.p90, keep), "band, 8 in 10")
-    data += [
-        _line(x, _values(mean.p50, keep), "mean", INK, "solid", 3.0),
-        _line(x, _values(shell.p50, keep), "shell", BLUE, "2px,3px", 1.8),
-        _line(x, _values(core.p50, keep), "core", BLUE, "9px,4px", 1.8),
-        _line(x, _values(emc.p50, keep), "EMC of its air", VIOLET, "dashdot", 1.8),
-        _line([x[0], x[-1]], [round(projection.target_mc_pct, 2)] * 2, "target", ORANGE, "1px,5px", 2.6),
-    ]
-    data += _measured(projection.measured)
-    known = display.for_chart(min(projection.known_until_ms, now_ms))
-    layout = _layout()
-    layout["shapes"] = [
-        {"type": "line", "x0": known, "x1": known, "yref": "paper", "y0": 0, "y1": 1, "line": {"color": INK}}
-    ]
-    layout["annotations"] = [
-        {
-            "x": known,
-            "yref": "paper",
-            "y": 1,
-            "text": "now ",
-            "showarrow": False,
-            "xanchor": "right",
-            "yanchor": "top",
-            "font": {"size": 13},
-        },
-        _title("moisture, % of oven-dry mass", INK, 1.09),
-    ]
-    return {"data": data, "layout": layout, "config": CONFIG}
-
-
-def _worth_showing(projection: Projection) -> int:
-    """Return how many moments to draw: as much time ahead as behind, or until it is fit, and at least 45 days."""
-    known_ms, at_ms = projection.known_until_ms, projection.at_ms
-    ahead_ms = max(LEAST_AHEAD_MS, known_ms - int(at_ms[0]))
-    fit_ms = max((one for one in projection.ready_ms if one is not None), default=known_ms)
-    last_ms = max(known_ms + ahead_ms, fit_ms + MS_PER_DAY * 14)
-    return max(2, int(np.searchsorted(at_ms, last_ms, side="right")))
-
-
-def _measured(measured: Sequence[Measured]) -> list[Figure]:
-    traces = []
-    for kind, symbol in SYMBOLS.items():
-        some = [one for one in measured if one.kind == kind]
-        if not some:
-            continue
-        traces.append(
-            {
-                "type": "scatter",
-                "mode": "markers",
-                "name": kind,
-                "x": _times([one.at_ms for one in some]),
-                "y": [round(one.mc_pct, 2) for one in some],
-                "hovertemplate": "%{y:.1f} %<extra>%{fullData.name}</extra>",
-                "error_y": {
-                    "type": "data",
-                    "array": [round(one.error_mc_pct, 2) for one in some],
-                    "color": INK,
-                    "thickness": 1.2,
-                },
-                "marker": {"symbol": symbol, "size": 10, "color": PAPER, "line": {"color": INK, "width": 2}},
-            }
-        )
-    return traces
-
-
-def board_table(projection: Projection, now_ms: int) -> tuple[tuple[str, str, str, str, str], ...]:
-    """Return the chart of a board as rows of text: date, mean with band, shell, core, EMC."""
-
-    def at(band: Band, index: int) -> float:
-        return float(band.p50[index])
-
-    rows = []
-    for index in thinned(len(projection.at_ms), TABLE_ROWS):
-        mean = projection.mean
-        rows.append(
-            (
-                display.day(int(projection.at_ms[index]), now_ms),
-                display.band(float(mean.p10[index]), float(mean.p50[index]), float(mean.p90[index])),
-                display.with_unit(at(projection.shell, index), "%"),
-                display.with_unit(at(projection.core, index), "%"),
-                display.with_unit(at(projection.emc, index), "%"),
-            )
-        )
-    return tuple(rows)
-
-
 def tracks(history: AirHistory) -> tuple[Track, ...]:
     """Return a place's air as three tracks; lowest and highest are drawn when each step is a whole day."""
     daily = history.span_ms >= MS_PER_DAY
@@ -271,7 +178,7 @@ def tracks(history: AirHistory) -> tuple[Track, ...]:
 
 def air_figure(tracks: Sequence[Track]) -> Figure:
     """Return temperature, RH and EMC of a place, one above the other on one time axis."""
-    layout = _layout()
+    layout = base_layout()
     layout["margin"]["t"] = 10
     layout["showlegend"] = False
     data: list[Figure] = []
@@ -287,15 +194,15 @@ def air_figure(tracks: Sequence[Track]) -> Figure:
             "nticks": 5,
         }
         data += _track_lines(track, axis)
-        layout.setdefault("annotations", []).append(_title(track.title, track.color, top))
+        layout.setdefault("annotations", []).append(heading(track.title, track.color, top))
     layout["xaxis"]["anchor"] = "y" if len(tracks) == 1 else f"y{len(tracks)}"
     return {"data": data, "layout": layout, "config": CONFIG}
 
 
 def _track_lines(track: Track, axis: str) -> list[Figure]:
     keep = thinned(len(track.at_ms))
-    x = _times([track.at_ms[index] for index in keep])
-    low, high = _values(track.low, keep), _values(track.high, keep)
-    lines = _banded(x, low, high, f"{track.title}, lowest to highest", track.band, track.color) if track.banded else []
-    lines.append(_line(x, _values(track.mean, keep), track.title, track.color, track.dash, unit=track.unit))
+    x = times([track.at_ms[index] for index in keep])
+    low, high = values_of(track.low, keep), values_of(track.high, keep)
+    lines = banded(x, low, high, f"{track.title}, lowest to highest", track.band, track.color) if track.banded else []
+    lines.append(line(x, values_of(track.mean, keep), track.title, track.color, track.dash, unit=track.unit))
     return [{**line, "yaxis": axis} for line in lines]

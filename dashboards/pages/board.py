@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from dashboards import charts, display, safety
+from dashboards import display, safety
 from dashboards.cut_story import BoardStory
-from dashboards.pages import board_forms, event_forms, instrument_forms, parts, through, wood_forms
+from dashboards.pages import ahead, board_forms, event_forms, instrument_forms, parts, through, wood_forms
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.matched_set import use_sentence
 from dashboards.pages.parts import EntryLine, Link, Moisture, VerdictView
@@ -35,12 +35,10 @@ class BoardPage:
     air: str = field(metadata={"help": "Age of the air of its place"})
     verdict: VerdictView = field(metadata={"help": "The verdict on it"})
     moisture: Moisture | None = field(metadata={"help": "How wet it is now; None without projection"})
-    ready: str = field(metadata={"help": "When it will be fit, with the band of the date"})
     losing: str = field(metadata={"help": "Loss over the last day of logged air, with band"})
     projected: str = field(metadata={"help": "Age of the projection"})
-    revision: str = field(metadata={"help": "Changes whenever the chart has to be drawn anew"})
+    ahead: ahead.Ahead | None = field(metadata={"help": "Where it is going; None without projection"})
     through: through.Through | None = field(metadata={"help": "Its thickness at the newest moment of logged air"})
-    table: tuple[tuple[str, ...], ...] = field(metadata={"help": "The chart as rows of text"})
     notes: tuple[str, ...] = field(metadata={"help": "What limits the projection"})
     entries: tuple[EntryLine, ...] = field(
         metadata={"help": "What was measured on it and entered about it, newest first, a move ahead before all"}
@@ -56,8 +54,10 @@ class BoardPage:
     cautions: dict[str, tuple[safety.Caution, ...]] = field(metadata={"help": "Cautions that bear on it, by topic"})
 
 
-def board_page(situation: Situation, board: BoardNow, story: BoardStory, by: str, attempt: Attempt | None) -> BoardPage:
-    """Fill the page of a board."""
+def board_page(
+    situation: Situation, board: BoardNow, story: BoardStory, by: str, attempt: Attempt | None, of: str = "mean"
+) -> BoardPage:
+    """Fill the page of a board; ``of``: whose band the chart shows, of mean, shell or core."""
     fact, made, now_ms = board.fact, board.projection, situation.now_ms
     known = tables.species().get(fact.species)
     place = parts.place_by_id(situation, board.place_id)
@@ -80,12 +80,10 @@ def board_page(situation: Situation, board: BoardNow, story: BoardStory, by: str
         air=parts.air_age(situation, board.place_id),
         verdict=parts.verdict_view(board.verdict),
         moisture=wet,
-        ready=display.span_of(made.ready_ms, now_ms) if made else "",
         losing=_losing(made) if made else "",
         projected=display.age(board.projected_ms, now_ms),
-        revision=str(board.projected_ms),
+        ahead=ahead.ahead(made, code, str(board.projected_ms), now_ms, of) if made else None,
         through=through.at_moment(made, fact.thickness_m, now_ms) if made else None,
-        table=charts.board_table(made, now_ms) if made else (),
         notes=(*(made.notes if made else ()), *_depths(board)),
         entries=_entries(situation, board, story),
         weigh_in=weighing,

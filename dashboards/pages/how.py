@@ -5,18 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from dashboards import display
+from dashboards.pages.how_ahead import AHEAD
+from dashboards.pages.method import Method
 from shared import tables
-
-
-@dataclass(frozen=True)
-class Method:
-    """How one number comes about."""
-
-    anchor: str = field(metadata={"help": "Name to link to"})
-    title: str = field(metadata={"help": "The number"})
-    formula: str = field(metadata={"help": "The formula in signs; empty for a judgement"})
-    text: tuple[str, ...] = field(metadata={"help": "How it is used, its range and its error"})
-    source: str = field(metadata={"help": "Where it stands"})
 
 
 @dataclass(frozen=True)
@@ -82,6 +73,7 @@ METHODS = (
         ),
         "Fick's law in one dimension, finite volumes; checked against Crank, The Mathematics of Diffusion, 1975",
     ),
+    *AHEAD,
     Method(
         "lying",
         "How a board lies, and what was cut off it",
@@ -215,6 +207,7 @@ CONSTANTS = (
     ("Limits", "limits"),
     ("Sorption", "sorption"),
     ("Drying", "drying"),
+    ("Lots", "lots"),
     ("Wood", "wood"),
     ("Strength", "strength"),
     ("Hygrometers", "hygrometers"),

@@ -11,6 +11,7 @@ from rich.console import Console
 from rich.table import Table
 
 from dashboards.terminal import (
+    ahead,
     cutting,
     demo,
     entering,
@@ -59,6 +60,8 @@ app.command("doctor")(keeping.doctor)
 app.command("demo")(demo.demo)
 
 entering.board.command("show")(showing.board)
+entering.board.command("ahead")(ahead.ahead)
+entering.board.command("options")(ahead.options)
 entering.board.command("bag-test")(instruments.bag_test)
 entering.board.command("rest")(cutting.rest)
 entering.board.command("coat")(cutting.coat)

@@ -1,0 +1,54 @@
+"""Addresses about a board's forecast: its charts, and what could be done about it."""
+
+from __future__ import annotations
+
+from fastapi import FastAPI, Request
+from fastapi.responses import HTMLResponse, JSONResponse, Response
+
+from dashboards import api, board_charts, options_made
+from dashboards.desk import Desk, found
+from dashboards.pages.options import no_options, options_page
+from kiln.records import Projection
+from shared.errors import BadInput, Refused
+
+
+def add(app: FastAPI, desk: Desk) -> None:
+    """Add the addresses; before those that fit any kind of thing."""
+    worker = options_made.Worker()
+    _charts(app, desk)
+
+    @app.get("/api/board/{code}/options")
+    def options_data(code: str) -> JSONResponse:
+        """Return what could be done about a board, worked out now: dates, losses, gradients, each p10, p50, p90."""
+        one = found(desk.now().boards, "board", code).subject
+        return JSONResponse(api.as_json(worker.of(desk.store, one.code, desk.clock_ms(), desk.settings)))
+
+    @app.get("/board/{code}/options", include_in_schema=False, response_class=HTMLResponse)
+    def options_shown(request: Request, code: str) -> Response:
+        # Not read again with news, as other pages are: it takes some seconds.
+        now = desk.now()
+        one = found(now.boards, "board", code).subject
+        try:
+            page = options_page(worker.of(desk.store, one.code, now.now_ms, desk.settings), now.now_ms)
+        except Refused as error:
+            page = no_options(one.code, str(error))
+        return desk.render(request, "options.html", page, "yard")
+
+
+def _charts(app: FastAPI, desk: Desk) -> None:
+    @app.get("/api/figure/board/{code}.json", include_in_schema=False)
+    def board_chart(code: str, band: str = "mean") -> JSONResponse:
+        made, now_ms = _projection(desk, code)
+        return JSONResponse(board_charts.board_figure(made, now_ms, band))
+
+    @app.get("/api/figure/dates/{code}.json", include_in_schema=False)
+    def dates_chart(code: str) -> JSONResponse:
+        return JSONResponse(board_charts.dates_figure(*_projection(desk, code)))
+
+
+def _projection(desk: Desk, code: str) -> tuple[Projection, int]:
+    now = desk.now()
+    made: Projection | None = found(now.boards, "board", code).projection
+    if made is None:
+        raise BadInput("chart of board", code, "a board that has been projected")
+    return made, now.now_ms
