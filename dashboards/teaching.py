@@ -79,10 +79,10 @@ def is_finished(board: BoardEntries) -> bool:
 
 def was_harmed(board: BoardEntries) -> bool:
     """Whether checks, honeycomb or collapse were found on a board, or it was spoilt."""
-    return bool(_harms(board))
+    return bool(harms(board))
 
 
-def _harms(board: BoardEntries) -> list[Outcome]:
+def harms(board: BoardEntries) -> list[Outcome]:
     """The harm that was found on a board, the earliest first."""
     found = [
         one
@@ -96,7 +96,7 @@ def harmed_boards(entries: Entries, botanical_name: str) -> tuple[int, ...]:
     """Return the boards of a wood on which harm was found; none where the setting is off."""
     if not entries.learn_from_finished:
         return ()
-    return tuple(one for one, board in entries.boards.items() if board.fact.species == botanical_name and _harms(board))
+    return tuple(one for one, board in entries.boards.items() if board.fact.species == botanical_name and harms(board))
 
 
 def harmed(entries: Entries, projections: Mapping[int, Projection]) -> tuple[learning.Harmed, ...]:
@@ -105,7 +105,7 @@ def harmed(entries: Entries, projections: Mapping[int, Projection]) -> tuple[lea
     found = []
     for board_id in (one for wood in sorted(woods) for one in harmed_boards(entries, wood)):
         board = entries.boards[board_id]
-        first = _harms(board)[0]
+        first = harms(board)[0]
         made = projections.get(board_id)
         lost = learning.greatest_loss(made, first.true_at_ms) if made is not None else None
         if lost is not None and lost > 0.0:
@@ -127,8 +127,8 @@ def believed(
     ``of`` and ``key``: another board's question, and what it rests on. A board that is not measured is not asked.
     """
     found = teachers(entries, board_id)
-    lot = [one for one in (_taught(other, lessons, of, key) for other in found.lot) if one]
-    done = [one for one in (_taught(other, lessons, of, key) for other in found.finished) if one]
+    lot = [one for one in (taught_by(other, lessons, of, key) for other in found.lot) if one]
+    done = [one for one in (taught_by(other, lessons, of, key) for other in found.finished) if one]
     if not (lot or done or found.in_lot):
         return None
     prior = drying.prior(asked.piece)
@@ -143,7 +143,9 @@ def believed(
     )
 
 
-def _taught(board_id: int, lessons: Lessons, of: Callable[[int], Question], key: Callable[[int], str]) -> Taught | None:
+def taught_by(
+    board_id: int, lessons: Lessons, of: Callable[[int], Question], key: Callable[[int], str]
+) -> Taught | None:
     """What a board teaches, from memory while nothing that it rests on has changed."""
     place = board_id, key(board_id)
     if place not in lessons:

@@ -14,8 +14,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kiln.drying import UNKNOWNS, Prior
+from kiln.drying import LOGARITHMIC, UNKNOWNS, Prior
 from kiln.estimation import Fit
+from kiln.records import Z80
 from shared.tables import constants
 from shared.units import Array
 
@@ -95,3 +96,12 @@ def _taught(centre: Array, covariance: Array, beside: Array, lessons: Sequence[L
         pull = pull + through @ one.pull
     found = np.linalg.inv((precision + precision.T) / 2.0)
     return Taught(np.asarray(found @ pull), np.asarray(found), len(lessons))
+
+
+def factors(shared: Taught) -> dict[str, tuple[float, float, float]]:
+    """By what boards share multiply what the tables lead to expect: p10, p50 and p90, by each logarithm's name."""
+    sd = np.sqrt(np.diag(shared.covariance))
+    ends = [np.exp(shared.centre + side * Z80 * sd) for side in (-1.0, 0.0, 1.0)]
+    return {
+        name: (float(ends[0][k]), float(ends[1][k]), float(ends[2][k])) for k, name in enumerate(UNKNOWNS[:LOGARITHMIC])
+    }
