@@ -43,13 +43,28 @@ def input_key(entries: Entries, board_id: int, now_ms: int, known: dict[int, str
     known = {} if known is None else known
     teachers = teaching.teachers(entries, board_id)
     harmed = teaching.harmed_boards(entries, entries.boards[board_id].fact.species)
-    told = [_own_key(entries, one, now_ms, known) for one in (board_id, *teachers.lot, *teachers.finished, *harmed)]
+    told = [_wood_key(entries, one, now_ms, known) for one in (board_id, *teachers.lot, *teachers.finished, *harmed)]
     found = [[one, [_said(outcome) for outcome in entries.boards[one].outcomes]] for one in harmed]
-    entered = hashlib.sha256(json.dumps([told, teachers.lot, teachers.finished, found]).encode()).hexdigest()[:24]
+    rests_on = [told, teachers.lot, teachers.finished, found, _ahead(entries, board_id, now_ms)]
+    entered = hashlib.sha256(json.dumps(rests_on).encode()).hexdigest()[:24]
     return f"{entered}.{now_ms // MS_PER_HOUR}"
 
 
-def _own_key(entries: Entries, board_id: int, now_ms: int, known: dict[int, str]) -> str:
+def _ahead(entries: Entries, board_id: int, now_ms: int) -> list[Any]:
+    """What bears on the time ahead of a board alone: its use, its planned moves, and the usual months of its places."""
+    stays = lives.stays(entries, lives.parts(entries, board_id, now_ms))
+    moves = entries.moves_ahead(board_id, now_ms)
+    places = sorted({one.place_id for one in (*stays, *moves) if one.place_id is not None})
+    return [
+        _said(entries.boards[board_id].plan),
+        [[move.true_at_ms, _said(entries.places.get(move.place_id))] for move in moves],
+        [str(span) for move in moves for span in entries.where.probes_of(move.place_id)],
+        [_said(entries.climates.get(place_id)) for place_id in places],
+    ]
+
+
+def _wood_key(entries: Entries, board_id: int, now_ms: int, known: dict[int, str]) -> str:
+    """Key of what a board's refit rests on, so of what it teaches others too."""
     if board_id not in known:
         known[board_id] = _made_key(entries, board_id, now_ms)
     return known[board_id]
@@ -59,8 +74,7 @@ def _made_key(entries: Entries, board_id: int, now_ms: int) -> str:
     life = lives.parts(entries, board_id, now_ms)
     stays = lives.stays(entries, life)
     boards = [entries.boards[part.board_id] for part in life]
-    moves = entries.moves_ahead(board_id, now_ms)
-    places = sorted({stay.place_id for stay in stays if stay.place_id is not None} | {move.place_id for move in moves})
+    places = sorted({stay.place_id for stay in stays if stay.place_id is not None})
     spans = sorted({span for place_id in places for span in entries.where.probes_of(place_id)})
     heard_by = {probe_id for probe_id, _begin, _finish in spans}
     heard_by |= {bag.probe_id for board in boards for bag in board.bags}
@@ -75,15 +89,12 @@ def _made_key(entries: Entries, board_id: int, now_ms: int) -> str:
         str(species().get(boards[-1].fact.species)),
         [str(entries.meters[m].lot) for m in sorted(entries.meters) if m in read_by],
         [str(entries.checks[p]) for p in sorted(entries.checks) if p in heard_by],
-        _said(boards[-1].plan),
         [(stay.start_ms, stay.place_id) for stay in stays],
         [str(span) for span in spans],
         str(lives.spells(entries, life, life[0].begin_ms)),
         life[0].begin_ms,
         str(entries.latitude_longitude_deg),
         [_on_cells(entries, part.board_id, now_ms) for part in life],
-        [[move.true_at_ms, _said(entries.places.get(move.place_id))] for move in moves],
-        [_said(entries.climates.get(place_id)) for place_id in places],
     ]
     return hashlib.sha256(json.dumps(rests_on).encode()).hexdigest()[:24]
 
@@ -217,7 +228,7 @@ def _taught(
         return question(connection, entries, other, now_ms, memory.records)
 
     def key(other: int) -> str:
-        return _own_key(entries, other, now_ms, known)
+        return _wood_key(entries, other, now_ms, known)
 
     return replace(asked, believed=teaching.believed(entries, board_id, asked, memory.lessons, of, key))
 

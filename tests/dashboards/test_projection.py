@@ -15,6 +15,17 @@ from shared.store.records import CachedProjection
 from shared.units import MS_PER_HOUR
 
 
+ALONE = {
+    "species": "Picea abies",
+    "thickness_mm": 20,
+    "width_mm": 150,
+    "length_mm": 900,
+    "cut": "quarter-sawn",
+    "origin": "fresh-sawn",
+    "place": "shed",
+}
+
+
 def watch(yard, rounds=20):
     """Let the watch work until nothing is due."""
     watching = Watch(yard.store, yard.settings, lambda: yard.now_ms)
@@ -39,11 +50,22 @@ def test_the_watch_projects_every_board_once_and_then_rests(yard):
     assert isinstance(board(yard).projection, Projection)
 
 
-def test_a_weigh_in_makes_its_board_due_first_and_no_other(yard):
+def test_a_weigh_in_makes_its_board_due_first_and_then_those_of_its_lot_and_no_other(yard):
+    yard.act(entries.add_board, "X1", days_ago=20, **ALONE)
     watch(yard)
     yard.now_ms += 60_000
     yard.act(entries.add_weigh_in, "A2", mass_g=5000)
-    assert watch(yard) == [board(yard, "A2").subject.id]
+    assert watch(yard) == [board(yard, "A2").subject.id, board(yard, "A1").subject.id]
+
+
+def test_what_a_weigh_in_teaches_reaches_the_boards_of_its_lot(yard):
+    watch(yard)
+    before = board(yard, "A1").projection
+    yard.act(entries.add_weigh_in, "A2", mass_g=5000)
+    watch(yard)
+    after = board(yard, "A1").projection
+    assert after.boards_taught >= 1
+    assert not np.array_equal(after.mean.p50, before.mean.p50)
 
 
 def test_a_full_hour_makes_all_due_and_one_with_a_new_entry_comes_first(yard):
@@ -114,10 +136,10 @@ def test_a_board_that_makes_the_physics_fail_does_not_stop_the_watch(yard, monke
     honest = projection.refresh
     victim = board(yard).subject.id
 
-    def failing(store, board_id, now_ms, settings):
+    def failing(store, board_id, now_ms, settings, memory):
         if board_id == victim:
             raise RuntimeError("planted")
-        honest(store, board_id, now_ms, settings)
+        honest(store, board_id, now_ms, settings, memory)
 
     monkeypatch.setattr(projection, "refresh", failing)
     watching = Watch(yard.store, yard.settings, lambda: yard.now_ms)
