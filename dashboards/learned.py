@@ -22,15 +22,15 @@ Three = tuple[float, float, float]
 
 # Of what is learned: what it is called, and what less and more of it mean.
 TOLD = {
-    "ln_diffusion": ("its pace of drying", "dries {} slower", "dries {} faster"),
-    "ln_oven_dry_mass": ("its dry weight", "is {} lighter when oven-dry", "is {} heavier when oven-dry"),
+    "ln_diffusion": ("pace of drying", "dries {} slower", "dries {} faster"),
+    "ln_oven_dry_mass": ("dry weight", "is {} lighter when oven-dry", "is {} heavier when oven-dry"),
     "ln_film": (
-        "the air at its faces",
+        "how fast the air takes its water",
         "gives its water {} more slowly to the air",
         "gives its water {} faster to the air",
     ),
     "ln_isotherm_scale": (
-        "what it holds",
+        "water held in the same air",
         "holds {} less water in the same air",
         "holds {} more water in the same air",
     ),
@@ -182,7 +182,11 @@ def _teachers(subject: Subject, board: BoardEntries, taught: bool) -> list[Teach
 def sentences(wood: Learned) -> tuple[str, ...]:
     """Return what boards of a wood taught, a sentence each."""
     by = "1 finished board" if wood.boards == 1 else f"{wood.boards} finished boards"
-    said = [factor_sentence(wood.label, name, wood.factors[name], by) for name in TOLD if name in wood.factors]
+    each = [(name, factor_sentence(wood.label, name, one, by)) for name, one in wood.factors.items()]
+    said = [told for _name, told in each if told]
+    open_yet = [f"{TOLD[name][0]} {_signed_band(wood.factors[name])}" for name, told in each if not told]
+    if open_yet:
+        said.append(f"Not told apart from the table by {by}: {'; '.join(open_yet)}.")
     if wood.boards:
         said.append(_lapse_sentence(wood))
     if wood.own_loss is not None:
@@ -191,35 +195,39 @@ def sentences(wood: Learned) -> tuple[str, ...]:
 
 
 def factor_sentence(label: str, name: str, factor: Three, by: str) -> str:
-    """Say by how much a wood differs here from what the tables say: "White ash dries 18 % slower here than …"."""
-    what, less, more = TOLD[name]
+    """Say by how much a wood differs here from what the tables say; empty where its band holds the table's figure."""
+    _what, less, more = TOLD[name]
     low, middle, high = (100.0 * (one - 1.0) for one in factor)
     if round(high) < 0:
         return f"{label} {less.format(_pct(middle))} here than the table says ({-high:.0f} to {-low:.0f} %), by {by}."
     if round(low) > 0:
         return f"{label} {more.format(_pct(middle))} here than the table says ({low:.0f} to {high:.0f} %), by {by}."
-    return f"The table may be right about {what}: {_signed(middle)} ({_signed(low)} to {_signed(high)}), by {by}."
+    return ""
 
 
 def _pct(value: float) -> str:
     return f"{abs(value):.0f} %"
 
 
+def _signed_band(factor: Three) -> str:
+    low, middle, high = (_signed(100.0 * (one - 1.0)) for one in factor)
+    return f"{middle} % ({low} to {high})"
+
+
 def _signed(value: float) -> str:
     sign = "+" if round(value) > 0 else "−" if round(value) < 0 else "± "
-    return f"{sign}{abs(value):.0f} %"
+    return f"{sign}{abs(value):.0f}"
 
 
 def _lapse_sentence(wood: Learned) -> str:
-    weighed = f"{wood.measurements} measurements after the first of each board"
+    count = f"{wood.measurements} measurements" if wood.measurements != 1 else "1 measurement"
+    told = f"by {count} after the first of each board"
     off = 100.0 * (wood.lapse_factor - 1.0)
     if round(off) == 0:
-        return f"The forecast missed these boards by about as much as it says it may ({weighed})."
-    how, bands = ("more", "wider") if off > 0 else ("less", "narrower")
-    return (
-        f"The forecast missed these boards by {how} than it says it may: that error counts {_pct(off)} {bands} now "
-        f"({weighed})."
-    )
+        return f"The forecast missed these boards by about as much as it says it may, {told}."
+    near, counts = ("farther from", "more") if off > 0 else ("nearer to", "less")
+    counts = f"its own error counts {_pct(off)} {counts}"
+    return f"The forecast came {near} these boards than it says it does, {told}: {counts}."
 
 
 def _loss_sentence(wood: Learned) -> str:
@@ -234,4 +242,5 @@ def _loss_sentence(wood: Learned) -> str:
     if own.pct_per_day < published.pct_per_day:
         instead = f"instead of the {published.pct_per_day:.1f} ({published.status})"
         return f"No more than {own.pct_per_day:.1f} % a day {at} is taken to be survived, {instead}: {whose}."
-    return f"{whose}; the {published.pct_per_day:.1f} % a day {at} ({published.status}) is less than that, and stays."
+    kept = f"{published.pct_per_day:.1f} % a day {at} ({published.status})"
+    return f"{whose}; the limit of {kept} is lower than that teaches, and stays."

@@ -24,6 +24,7 @@ __all__ = ["Case", "judge"]
 
 WEIGH_AGAIN_DAYS = 7
 LEAVE = "Leave it be."
+NOT_HERE = "not here"
 LONG_WAIT_DAYS = 45  # beyond this a way to be sooner is told; ours
 MOVE_IN_BELOW_MC_PCT = limit("move_in_below")
 THIN = {  # what to do when the model is content but a condition has nothing to stand on
@@ -131,7 +132,7 @@ def _not_here(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: s
     """It does not come to its target in this air: say what the air holds it at, and when to move it."""
     reason = ahead.not_here_sentence(projection, mc)
     number, step = _elsewhere(case, projection)
-    if ahead.stalled(projection) and number == "not here":
+    if ahead.stalled(projection) and number == NOT_HERE:
         number = "stalled"
     return Verdict(Word.WAIT, number, reason, step, projection.chance_fit_now, gates=gates)
 
@@ -140,18 +141,18 @@ def _elsewhere(case: Case, projection: Projection) -> tuple[str, str]:
     """What to do about a board that does not become fit where it is, with the figure to be read from two metres."""
     if projection.move is not None:
         away = days_to(projection.move.from_ms, case.now_ms) or 0
-        number = f"move in {days_words(away)}" if away else "move now"
+        number = f"move in {days_words(away)}" if away else NOT_HERE
         return number, _then_move(case, projection, projection.move)
     if projection.floor_mc_pct[1] <= projection.wanted_mc_pct[1] < projection.holds_mc_pct[1]:
         driest = month(projection.floor_ms)
         return f"until {driest}", f"Wait until {driest}, the driest month to come here. {_meanwhile(case, projection)}"
     indoors = f"into air near {case.use.destination_rh_pct:.0f} %RH"
     if float(projection.mean.p50[now_index(projection)]) <= MOVE_IN_BELOW_MC_PCT:
-        return "not here", f"It is dry enough for indoors: bring it {indoors} now."
+        return NOT_HERE, f"It is dry enough for indoors: bring it {indoors} now."
     days = [_days_until(projection, band, case.now_ms) for band in ("p10", "p50", "p90")]
     if days[1] is None:
         step = f"Leave it: it does not fall to {MOVE_IN_BELOW_MC_PCT:.0f} % here within a year; look for drier air."
-        return "not here", step
+        return NOT_HERE, step
     until = f"{days[0]}–{days[2] if days[2] is not None else 'over 365'}"
     goal = f"{MOVE_IN_BELOW_MC_PCT:.0f} %"
     wait = f"Bring it {indoors} once it is at {goal}, in about {days_words(days[1])} ({until})."

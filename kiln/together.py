@@ -102,7 +102,7 @@ def judge_stack(members: list[Judged], measured: int, in_all: int = 0, wet: Wett
 
 def _counted(members: list[Judged], measured: int, in_all: int, wet: Wettest | None) -> list[str]:
     """Of how many boards it is known, how wet the wettest of them is, and what they say of all."""
-    said = [f"{measured} of {in_all} boards have been measured."]
+    said = [f"{measured} of {in_all} boards {'has' if measured == 1 else 'have'} been measured."]
     if wet is not None:
         said.append(wettest_sentence(wet))
     if in_all > len(members):
@@ -138,7 +138,7 @@ def below_sentence(found: Wettest) -> str:
     early, middle, late = (days_to(one, int(found.at_ms[0])) for one in found.below_ms)
     goal = f"{found.goal_mc_pct:.1f}".removesuffix(".0")
     if middle is None:
-        sooner = "" if early is None else f"; in 1 of 10 cases in {days_words(early)} or less"
+        sooner = "" if early is None else f"; 1 time in 10 it does within {days_words(early)}"
         return f"The wettest does not come below {goal} % within the look-ahead{sooner}."
     until = "beyond the look-ahead" if late is None else f"{late}"
     return f"The wettest is below {goal} % in about {days_words(middle)} ({early or 0}–{until})."

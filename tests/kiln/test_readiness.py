@@ -289,7 +289,7 @@ def test_the_best_move_is_the_next_step_with_its_date_its_shock_and_what_the_woo
     assert "survived" not in unknown.next_step
     now = replace(BENCH, name="to Bench room now", from_ms=NOW, ready_ms=(days(40), days(60), None))
     verdict = readiness.judge(case(not_here(move=now)))
-    assert verdict.number == "move now"
+    assert verdict.number == "not here"
     assert verdict.next_step.startswith("Bring it to Bench room now, at 21.0 % (20.1–22.3): fit there")
     assert "(40–over 365)" in verdict.next_step
     damp = replace(BENCH, loss_pct_per_day=(-0.4, -0.2, -0.1))
