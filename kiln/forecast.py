@@ -83,7 +83,7 @@ def told(crowd: Ensemble) -> Projection:
         floor_mc_pct=_three(driest),
         floor_ms=int(np.median(driest_ms)),
         chance_at_rest=float(np.mean(np.abs(mean[:, now] - outlook.holds(emc, now)) <= outlook.AT_REST_MC_PCT)),
-        move=options.best_move(crowd, _three_ms(ready, (0.1, 0.5, 0.9))[1]),
+        move=options.best_move(crowd, _three_ms(ready, (0.1, 0.5, 0.9))[1], float(fit_each[:, now].mean())),
         history=(),
         boards_taught=question.believed.boards if question.believed else 0,
         legs=tuple((question.way.end_ms + leg.first_day * MS_PER_DAY, leg.name) for leg in question.plan),

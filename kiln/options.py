@@ -17,6 +17,7 @@ from shared.units import MS_PER_DAY, Array
 
 SOON_DAYS = 45  # a date nearer than this needs no move; ours
 CANDIDATE_DAYS = (0, 7, 14, 21, 30, 45, 60, 90, 120, 150, 180, 240)  # on which a move is tried
+MAY_BE_FIT = 0.2  # chance that a board is fit already, from which on no move is advised; ours
 SHOCK_DAYS = 3  # over which the greatest loss after a change is looked for
 BETTER_DAYS = 7  # sooner than by staying, or it is not worth carrying
 FAN_M_S = 1.0  # over the wood, of a fan that somebody puts up; ours
@@ -57,12 +58,15 @@ def options(crowd: Ensemble) -> tuple[Option, ...]:
     return tuple(found)
 
 
-def best_move(crowd: Ensemble, ready_here_ms: int | None) -> Option | None:
+def best_move(crowd: Ensemble, ready_here_ms: int | None, chance_fit_now: float) -> Option | None:
     """Return the move to another place of the yard by which a board is fit soonest without being harmed.
 
-    None where it is fit soon where it is, or no place makes it fit sooner.
+    None where it is fit soon where it is, or no place makes it fit sooner; nor where it may well be fit already, so
+    that measuring it tells more than carrying it about.
     """
     now_ms = crowd.question.way.end_ms
+    if chance_fit_now > MAY_BE_FIT:
+        return None
     if ready_here_ms is not None and ready_here_ms - now_ms <= SOON_DAYS * MS_PER_DAY:
         return None
     found = []
