@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 
 import numpy as np
@@ -31,8 +32,8 @@ TABLE_ROWS = 30
 LEAST_AHEAD_MS = 45 * MS_PER_DAY
 AFTER_LAST_MS = 14 * MS_PER_DAY
 YEAR_MS = 365 * MS_PER_DAY
-LONGEST_NAME = 20
-WARM, VEIL = "#8a4b00", "rgba(255,253,247,0.82)"  # ink of what is wanted; what stands behind words on a chart
+LINE_LETTERS = 14  # of a place's name beside its upright, on a phone
+LATE_SHARE = 0.7  # of the time shown, from which on words stand to the left of an upright
 SYMBOLS = {
     "load cell": "line-ew",
     "weigh-in": "square",
@@ -108,7 +109,9 @@ def _floor(projection: Projection, ahead: list[str]) -> list[Figure]:
     low, middle, high = (round(one, 2) for one in projection.floor_mc_pct)
     span = ahead[1:]
     ground = banded(span, [low] * 2, [high] * 2, "band of the driest month", "rgba(91,63,140,0.14)", VIOLET, 0.5)
-    drawn = line(span, [middle] * 2, "driest month to come", VIOLET, "6px,2px", 2.2)
+    where = "driest month of its way" if projection.legs else "driest month here"
+    name = f"{where} holds it at {display.number(middle)} %"
+    drawn = line(span, [middle] * 2, name, VIOLET, "6px,2px", 2.2)
     return [*({**one, "showlegend": False} for one in ground), drawn]
 
 
@@ -116,7 +119,8 @@ def _wanted(projection: Projection, x: list[str]) -> Figure:
     """The edges of what the use takes, one line for both."""
     low, high = (round(one, 2) for one in projection.wanted_mc_pct)
     ends: list[str | None] = [x[0], x[-1]]
-    drawn = line(x, [low, low, None, high, high], "wanted", ORANGE, "1px,5px", 2.6)
+    name = f"wanted {display.number(low)}–{display.number(high)} %"
+    drawn = line(x, [low, low, None, high, high], name, ORANGE, "1px,5px", 2.6)
     return {**drawn, "x": [*ends, None, *ends]}
 
 
@@ -144,38 +148,20 @@ def _uprights(projection: Projection, known_ms: int) -> list[Figure]:
 
 
 def _words(projection: Projection, known_ms: int, shown_ms: tuple[int, int]) -> list[Figure]:
-    """What stands on the chart itself: now, the moves, what is wanted, and what the air comes to at best."""
+    """What stands on the chart itself: now, and the moves."""
     first_ms, last_ms = shown_ms
-    found = [_note("now ", display.for_chart(known_ms), 1.0, "right")]
-    for row, (at_ms, name) in enumerate(projection.legs, start=1):
-        late = at_ms - first_ms > (last_ms - first_ms) / 2
-        short = name if len(name) <= LONGEST_NAME else name[: LONGEST_NAME - 1].rstrip(" ,") + "…"
-        side = "right" if late else "left"
-        found.append(_note(f" to {short} ", display.for_chart(at_ms), 1.0 - 0.07 * row, side))
-    low, high = projection.wanted_mc_pct
-    shown = f"wanted {display.number(low)}–{display.number(high)} %"
-    found.append({**_note(shown, 0, high, "left", WARM), "xref": "paper", "yref": "y", "yanchor": "bottom"})
-    where = "driest month of its way" if projection.legs else "driest month here"
-    shown = f"{where}<br>holds it at {display.number(projection.floor_mc_pct[1])} %"
-    top = projection.floor_mc_pct[2]
-    found.append({**_note(shown, 1, top, "right", VIOLET), "xref": "paper", "yref": "y", "yanchor": "bottom"})
+    found = [_note("now ", known_ms, 1.0, "right")]
+    for row, (at_ms, name) in enumerate(projection.legs):
+        late = at_ms - first_ms > LATE_SHARE * (last_ms - first_ms)
+        lines = textwrap.wrap(f"to {name}", LINE_LETTERS, max_lines=2, placeholder="…")
+        y = 1.0 - (0.06 if late else 0.0) - 0.12 * row
+        found.append(_note("<br>".join(f" {one} " for one in lines), at_ms, y, "right" if late else "left"))
     return found
 
 
-def _note(text: str, x: str | float, y: float, side: str, color: str = INK) -> Figure:
-    return {
-        "text": text,
-        "x": x,
-        "y": y,
-        "yref": "paper",
-        "xanchor": side,
-        "yanchor": "top",
-        "align": side,
-        "showarrow": False,
-        "bgcolor": VEIL,
-        "borderpad": 1,
-        "font": {"size": 13, "color": color},
-    }
+def _note(text: str, at_ms: int, y: float, side: str) -> Figure:
+    place = {"x": display.for_chart(at_ms), "align": side, "y": y, "yref": "paper", "xanchor": side, "yanchor": "top"}
+    return {"text": text, **place, "showarrow": False, "font": {"size": 13}}
 
 
 def _measured(measured: Sequence[Measured]) -> list[Figure]:
@@ -196,7 +182,8 @@ def _measured(measured: Sequence[Measured]) -> list[Figure]:
                     "type": "data",
                     "array": [round(one.error_mc_pct, 2) for one in some],
                     "color": INK,
-                    "thickness": 1.2,
+                    "thickness": 0.6 if kind == "load cell" else 1.2,
+                    "width": 0 if kind == "load cell" else 4,
                 },
                 "marker": {"symbol": symbol, "size": 10, "color": PAPER, "line": {"color": INK, "width": 2}},
             }

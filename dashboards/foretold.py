@@ -7,6 +7,7 @@ from itertools import pairwise
 
 from dashboards import display
 from kiln.records import Projection, Said
+from kiln.spans import days_words
 from shared.units import MS_PER_DAY, g_from_kg
 
 NOT_WITHIN = "not within a year"
@@ -69,12 +70,14 @@ def _own_floor(projection: Projection) -> str:
     if days is None or middle is None or middle <= projection.known_until_ms:
         return ""
     half = None if first is None or last is None else (last - first) / 2 / MS_PER_DAY
+    dried = any(one.kind == "oven-dry" for one in projection.measured)
+    narrower = "" if dried else ": an oven-dried section narrows it"
     if half is not None and days >= MOSTLY_OWN * half:
         return (
             "Nearly all of the date's band is for what its own measurements leave unknown of its water, whatever the "
-            "air does: an oven-dried section narrows it."
+            f"air does{narrower}."
         )
-    return f"Its own measurements leave ± {max(1, round(days))} days, whatever the air does."
+    return f"Its own measurements leave ± {days_words(max(1, round(days)))}, whatever the air does{narrower}."
 
 
 def taught_words(boards: int) -> str:
@@ -83,11 +86,6 @@ def taught_words(boards: int) -> str:
         return "No other board has taught what to expect of this one."
     told = "1 other board" if boards == 1 else f"{boards} other boards"
     return f"{told} of its lot or wood taught what to expect of this one."
-
-
-def plan_words(projection: Projection, now_ms: int) -> tuple[str, ...]:
-    """Return where it is planned to go, and when."""
-    return tuple(f"To {name} on {display.day(at_ms, now_ms)}, as planned." for at_ms, name in projection.legs)
 
 
 def weight(mass_kg: float) -> str:

@@ -25,7 +25,6 @@ class Ahead:
     table: tuple[tuple[str, ...], ...] = field(metadata={"help": "The chart as rows of text"})
     dates: tuple[tuple[str, str], ...] = field(metadata={"help": "Chances, and the date by which it is fit with each"})
     limits: tuple[str, ...] = field(metadata={"help": "What limits the date: measurements, air, what others taught"})
-    plan: tuple[str, ...] = field(metadata={"help": "Where it is planned to go, and when"})
     history: tuple[Came, ...] = field(metadata={"help": "What was foretold after the newest weigh-ins and what came"})
     earlier: tuple[Came, ...] = field(metadata={"help": "The same of the earlier ones, folded away"})
     moves: tuple[str, ...] = field(metadata={"help": "How the date moved, in words"})
@@ -49,7 +48,6 @@ def ahead(made: Projection, code: str, revision: str, now_ms: int, of: str) -> A
         table=board_charts.board_table(made, now_ms, of),
         dates=foretold.dates_by_chance(made, now_ms),
         limits=foretold.limits(made, now_ms),
-        plan=foretold.plan_words(made, now_ms),
         history=told[:SHOWN],
         earlier=told[SHOWN:],
         moves=foretold.moves(made, now_ms),

@@ -13,6 +13,7 @@ from rich.padding import Padding
 from rich.table import Table
 
 from dashboards import api, board_charts, display, foretold, options_made, situation
+from dashboards.pages import event_forms
 from dashboards.situation import BoardNow
 from dashboards.terminal import home
 from dashboards.terminal.home import HERE, FolderOption
@@ -44,8 +45,9 @@ def ahead(code: Code, folder: FolderOption = HERE, as_json: JsonOption = False) 
     _say("\n[bold]When it is fit[/bold]")
     for chance, date in foretold.dates_by_chance(made, now.now_ms):
         _under(f"{chance}: {date}")
-    for line in (*foretold.plan_words(made, now.now_ms), *foretold.limits(made, now.now_ms)):
-        _under(line)
+    for line in (event_forms.planned(now, board), *foretold.limits(made, now.now_ms)):
+        if line:
+            _under(line)
     for name in board_charts.DASHES:
         _say(f"\n[bold]{name.capitalize()}, % of oven-dry mass[/bold]")
         console.print(_bands(made, board_charts.band_of(made, name), now.now_ms), highlight=False)
