@@ -12,7 +12,7 @@ from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Resp
 from fastapi.staticfiles import StaticFiles
 from starlette.middleware.gzip import GZipMiddleware
 
-from dashboards import ahead_routes, api, auth, cell_story, cut_story, entries, live
+from dashboards import ahead_routes, api, auth, cell_story, cut_story, entries, learned_routes, live
 from dashboards.desk import STATIC, Desk, OldForm, TooLong, found
 from dashboards.guard import Guard
 from dashboards.pages import acts, air, through, work_out
@@ -62,6 +62,7 @@ def create_app(
     _sign_in(app, desk)
     _forms(app, desk)
     ahead_routes.add(app, desk)
+    learned_routes.add(app, desk)
     _pages(app, desk)  # last: /{kind}/{code} fits many addresses
     _errors(app, desk)
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=6)

@@ -148,7 +148,7 @@ class _Yard:
                 prior = drying.prior(self._of(board_id).piece)
             except (ValueError, BenchdryError):
                 continue
-            found = lots.factors(lots.of_yard(prior, [told.lesson for told in lessons.values()]))
+            found = lots.factors(lots.of_yard(prior, teaching.by_lot(self._entries, lessons)))
             return {name: found[name] for name in TOLD}
         return {}
 

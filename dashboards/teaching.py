@@ -128,19 +128,34 @@ def believed(
     """
     found = teachers(entries, board_id)
     lot = [one for one in (taught_by(other, lessons, of, key) for other in found.lot) if one]
-    done = [one for one in (taught_by(other, lessons, of, key) for other in found.finished) if one]
+    finished = {other: taught_by(other, lessons, of, key) for other in found.finished}
+    done = {other: one for other, one in finished.items() if one is not None}
     if not (lot or done or found.in_lot):
         return None
     prior = drying.prior(asked.piece)
-    yard = lots.of_yard(prior, [one.lesson for one in done])
+    yard = lots.of_yard(prior, by_lot(entries, done))
     shared = lots.of_lot(prior, yard, [one.lesson for one in lot])
     return Believed(
         lots.believed(prior, shared),
         lots.common_share(prior, shared),
         OWN_SEED + board_id,
         len(lot) + len(done),
-        learning.lapse_factor([one.misfits for one in done]),
+        learning.lapse_factor([one.misfits for one in done.values()]),
     )
+
+
+def by_lot(entries: Entries, finished: Mapping[int, Taught]) -> list[list[lots.Lesson]]:
+    """Return the lessons of finished boards, those dried in one stack together: they are not so many lots."""
+    found: dict[tuple[str, int], list[lots.Lesson]] = {}
+    for board_id, one in finished.items():
+        found.setdefault(_dried_in(entries, board_id), []).append(one.lesson)
+    return list(found.values())
+
+
+def _dried_in(entries: Entries, board_id: int) -> tuple[str, int]:
+    """The stack that a board lay in last, or else its set, or else itself."""
+    stacks = [one.stack_id for one in entries.where.boards.get(board_id, []) if one.stack_id is not None]
+    return ("stack", stacks[-1]) if stacks else lot_of(entries, board_id) or ("board", board_id)
 
 
 def taught_by(

@@ -50,10 +50,11 @@ def lesson(prior: Prior, fit: Fit) -> Lesson:
     return Lesson(np.asarray(told), np.asarray(after @ (fit.centre - prior.centre)))
 
 
-def of_yard(prior: Prior, finished: Sequence[Lesson]) -> Taught:
-    """Return what finished boards of a wood, each of a lot of its own, say of what boards of it share in a yard."""
+def of_yard(prior: Prior, finished: Sequence[Sequence[Lesson]]) -> Taught:
+    """Return what finished boards of a wood, lot by lot, say of what boards of it share in a yard."""
     yard, lot, own = _parts(prior)
-    return _taught(np.zeros(NAMES), yard, lot + own, finished)
+    told = _taught(np.zeros(NAMES), yard, lot, [_together(one, own) for one in finished if one])
+    return Taught(told.centre, told.covariance, sum(len(one) for one in finished))
 
 
 def of_lot(prior: Prior, yard: Taught, measured: Sequence[Lesson]) -> Taught:
@@ -88,14 +89,20 @@ def _taught(centre: Array, covariance: Array, beside: Array, lessons: Sequence[L
     """Posterior of a shared part from lessons on it plus a part of each board's own with the covariance ``beside``."""
     if not lessons:
         return Taught(centre, covariance, 0)
-    precision = np.linalg.inv(covariance)
-    pull = precision @ centre
+    before, told = np.linalg.inv(covariance), _together(lessons, beside)
+    precision = before + told.information
+    found = np.linalg.inv((precision + precision.T) / 2.0)
+    return Taught(np.asarray(found @ (before @ centre + told.pull)), np.asarray(found), len(lessons))
+
+
+def _together(lessons: Sequence[Lesson], beside: Array) -> Lesson:
+    """What lessons on a part plus one of each its own, of the covariance ``beside``, say of that part alone."""
+    information, pull = np.zeros((NAMES, NAMES)), np.zeros(NAMES)
     for one in lessons:
         through = np.linalg.inv(np.eye(NAMES) + one.information @ beside)
-        precision = precision + through @ one.information
-        pull = pull + through @ one.pull
-    found = np.linalg.inv((precision + precision.T) / 2.0)
-    return Taught(np.asarray(found @ pull), np.asarray(found), len(lessons))
+        information += through @ one.information
+        pull += through @ one.pull
+    return Lesson(np.asarray((information + information.T) / 2.0), pull)
 
 
 def factors(shared: Taught) -> dict[str, tuple[float, float, float]]:

@@ -20,6 +20,7 @@ from dashboards.terminal import (
     importing,
     instruments,
     keeping,
+    learned,
     listening,
     probing,
     services,
@@ -48,6 +49,7 @@ app.command("undo")(entering.undo)
 app.command("outcome")(happening.outcome)
 app.command("climate")(happening.climate)
 app.command("state")(showing.state)
+app.command("learned")(learned.learned)
 app.command("export")(showing.export)
 app.command("probes")(probing.probes)
 app.command("import")(importing.import_log)

@@ -100,6 +100,13 @@ def test_the_setting_switches_finished_and_harmed_boards_off_but_not_the_lot(two
     assert key(two, "B2") != key(two, "B2", off)
 
 
+def test_finished_boards_that_dried_in_one_stack_are_of_one_lot_also_when_they_were_taken_out(two):
+    two.act(entries.move_board, "A1", place="room", days_ago=1)
+    lesson = teaching.Taught(lots.Lesson(np.zeros((10, 10)), np.zeros(10)), ())
+    lessons = {number(two, code): lesson for code in ("A1", "A2", "B1", "B2")}
+    assert sorted(len(one) for one in teaching.by_lot(read(two), lessons)) == [1, 1, 2]
+
+
 def test_another_wood_or_another_origin_is_taught_nothing(two):
     finish(two, "B1")
     two.act(entries.add_board, "C1", days_ago=30, place="shed", **{**ASH, "species": "Quercus alba"})
@@ -196,7 +203,7 @@ def test_what_was_learned_is_told_by_wood_with_the_boards_that_told_it(two):
     with two.store.reading() as connection:
         asked = projection.question(connection, read(two), number(two, "B1"), two.now_ms)
     lesson = teaching.taught_by(number(two, "B1"), {}, lambda _one: asked, lambda _one: "").lesson
-    expected = lots.factors(lots.of_yard(drying.prior(asked.piece), [lesson]))
+    expected = lots.factors(lots.of_yard(drying.prior(asked.piece), [[lesson]]))
     assert wood.factors == {name: pytest.approx(expected[name]) for name in learned.TOLD}
     (view,) = learned_page(found).woods
     assert {(one.name, one.link) for one in view.teachers} == {("B1", "/board/B1"), ("A2", "/board/A2")}

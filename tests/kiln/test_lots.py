@@ -81,7 +81,8 @@ def one_big_normal(boards, of_lot):
 
 def taught(mates, finished):
     """The same by lessons: a board of lot 0 after its lot's measured boards and finished ones elsewhere."""
-    yard = lots.of_yard(PRIOR, [one.lesson() for one in finished])
+    numbers = dict.fromkeys(one.lot for one in finished)
+    yard = lots.of_yard(PRIOR, [[one.lesson() for one in finished if one.lot == lot] for lot in numbers])
     shared = lots.of_lot(PRIOR, yard, [one.lesson() for one in mates])
     return lots.believed(PRIOR, shared)
 
@@ -102,14 +103,26 @@ def test_lessons_come_to_what_one_big_normal_of_all_boards_says(seed, mates, fin
     close(taught(lot, done), *one_big_normal([*lot, *done], 0))
 
 
+@pytest.mark.parametrize("seed", range(3))
+def test_finished_boards_of_one_lot_are_not_as_many_lots(seed):
+    rng = np.random.default_rng(20 + seed)
+    lot, done = [drawn(rng, 0)], [drawn(rng, 1 + k // 3, 2) for k in range(5)]
+    close(taught(lot, done), *one_big_normal([*lot, *done], 0))
+    film = drying.UNKNOWNS.index("ln_film")
+    one_lot, five_lots = (
+        [told_of("ln_film", 1.0, lot=at(k)) for k in range(5)] for at in (lambda _k: 1, lambda k: 1 + k)
+    )
+    assert taught([], one_lot).sd[film] > taught([], five_lots).sd[film]
+
+
 def test_lessons_add_up_in_any_order_and_one_by_one():
     rng = np.random.default_rng(9)
-    done = [drawn(rng, 1 + k).lesson() for k in range(4)]
+    done = [[drawn(rng, 1 + k).lesson()] for k in range(4)]
     all_at_once, turned = lots.of_yard(PRIOR, done), lots.of_yard(PRIOR, done[::-1])
     assert turned.centre == pytest.approx(all_at_once.centre, rel=1e-9)
     assert turned.covariance == pytest.approx(all_at_once.covariance, rel=1e-9)
     nothing = lots.Lesson(np.zeros((NAMES, NAMES)), np.zeros(NAMES))
-    beside = lots.of_yard(PRIOR, [*done, nothing])
+    beside = lots.of_yard(PRIOR, [*done, [nothing], []])
     assert beside.centre == pytest.approx(all_at_once.centre, rel=1e-9)
     assert beside.covariance == pytest.approx(all_at_once.covariance, rel=1e-9)
     for count in range(4):  # every further one leaves less unknown
@@ -204,7 +217,7 @@ def test_what_a_lot_has_in_common_is_a_share_that_falls_as_it_is_learned():
 def test_factors_are_the_tables_own_without_lessons_and_slower_where_boards_were():
     nothing = lots.factors(lots.of_yard(PRIOR, []))
     assert [middle for _low, middle, _high in nothing.values()] == pytest.approx([1.0] * drying.LOGARITHMIC)
-    slow = lots.factors(lots.of_yard(PRIOR, [told_of("ln_diffusion", -1.5, lot=k).lesson() for k in range(5)]))
+    slow = lots.factors(lots.of_yard(PRIOR, [[told_of("ln_diffusion", -1.5, lot=k).lesson()] for k in range(5)]))
     low, middle, high = slow["ln_diffusion"]
     assert low < middle < high
     assert middle < 1.0
@@ -228,7 +241,7 @@ def test_no_lesson_however_wrong_or_contradictory_makes_a_covariance_that_is_non
         lessons.append(lots.lesson(PRIOR, fit))
         if contradicted:
             lessons.append(lots.lesson(PRIOR, estimation.Fit(PRIOR.centre - pull * scale, spread, ())))
-    yard = lots.of_yard(PRIOR, lessons)
+    yard = lots.of_yard(PRIOR, [lessons[:1], lessons[1:]])
     found = lots.believed(PRIOR, lots.of_lot(PRIOR, yard, lessons))
     relative = found.covariance / np.outer(scale, scale)
     assert np.isfinite(found.centre).all()
