@@ -5,24 +5,58 @@ Compiled; the rows of ``h`` and the fields of ``nodes`` are told in ``kiln.lanes
 
 from __future__ import annotations
 
+from kiln.branches import choose, face_on_both, place_branches, turn
+from kiln.face import fluxes
 from kiln.lanes import (
     BACK_PER_X,
     BACK_TAKES_FRONT,
     BACK_X,
     BY_FRONT,
+    DONE,
+    FACE_M,
     FACE_SLOPE,
     FLOW,
     FOLLOWS,
+    FREE_M,
+    FROZEN,
     LANES,
     NODE,
     PER_FACE,
     PIVOT,
     RIGHT,
+    SATURATION,
     SLOPE,
     UPPER,
     X,
+    Y,
     compiled,
 )
+
+
+@compiled
+def _face_at(at, nodes, h):  # type: ignore[no-untyped-def]
+    """Fill what the face at hand gives where its node is."""
+    for i in range(LANES):
+        v, free = nodes[at + Y + i], h[FREE_M + i]
+        h[FACE_M + i] = h[SATURATION + i] + (1.0 if v < 0.0 else free) * v
+    place_branches(h)  # its M may have moved far
+    face_on_both(h)
+
+
+@compiled
+def faces_meet(n, nodes, h):  # type: ignore[no-untyped-def]
+    """Fill what each face gives where it is now, which feels what both give.
+
+    The front too is asked anew: where it was balanced is not where it is once it passed a kink or went half way back.
+    """
+    for i in range(LANES):
+        h[FROZEN + i] = h[DONE + i]
+    _face_at(max(n - 1, 0) * NODE, nodes, h)
+    turn(h)
+    _face_at(0, nodes, h)
+    turn(h)
+    choose(h)
+    fluxes(h)
 
 
 @compiled

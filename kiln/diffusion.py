@@ -16,7 +16,9 @@ The face gives off j through an air film that also carries the heat of evaporati
 
 where s is the secant slope of p_sat between board and air temperature, so that a wet board dries at
 its wet bulb. The face's activity a follows the isotherm, on its drying branch while the air is drier
-and on its lower, wetting branch while the air is moister; between the two it exchanges nothing.
+and on its lower, wetting branch while the air is moister; between the two it exchanges nothing. Of two
+faces that cool one board, j on the right is what both give, and drier and moister are meant at the
+temperature that both leave it (``kiln.branches``).
 
 Implicit finite volumes with a half cell at the face, of second order in space and time, Newton. The iteration
 runs in Phi where free water is slow (kappa < 1) and in M where it is fast: in that variable the kink at fibre
@@ -66,6 +68,7 @@ __all__ = [
 
 NODES, NODES_WITH_TWO_FACES = 21, 41
 WORTH_THREADS = 100_000  # steps of members: some hundredths of a second
+MOST_TRIED = 2000.0  # sub-steps of a step of the air, before it counts as not found: a hard one takes some hundred
 STEEPEST = 60.0  # of moisture_slope: beyond, D spans more decades than any wood's
 _SHELL_SHARE, _CORE_SHARE = 0.2, 1.0 / 3.0  # of the half thickness: the outer tenth a face, the middle third
 
@@ -126,6 +129,8 @@ class Course:
     # By how much the whole board is drier than the average of its profile [members, recorded steps, 3; kg/kg]: by open
     # edges alone, by open ends alone, and by both.
     short: Array
+    # The most sub-steps, found or halved, that one step of the air took of a member [members], unless put together.
+    tried: Array | None = None
 
     def then(self, later: Course) -> Course:
         """Return this course with what came after it."""
@@ -248,6 +253,7 @@ def march_whole(
     board warmer than that, holds the state. Thin pieces take several sub-steps within a step. Without
     ``hysteresis`` wood gains water along the curve on which it loses it. ``threads``: at most so many at once;
     None: as many as there are processors, for a batch that is worth it. The numbers do not depend on it.
+    A member that has not come through a step of the air in ``MOST_TRIED`` sub-steps is NaN from there on.
     """
     t = np.ascontiguousarray(air.temperature_c, dtype=np.float64)
     rh = np.ascontiguousarray(air.rh_pct, dtype=np.float64)
@@ -273,13 +279,14 @@ def march_whole(
         sorption.adsorption_ratio() if hysteresis else 1.0,
         any(one is not None and bool(np.any(np.isfinite(one))) for one in (members.width_m, members.length_m)),
         two_faces,
+        MOST_TRIED,
     )
 
     before = np.zeros((len(profiles), 2)) if short is None else np.ascontiguousarray(short[:, :2], dtype=np.float64)
 
-    def some(first: int, end: int) -> tuple[Array, Array]:
+    def some(first: int, end: int) -> tuple[Array, Array, Array]:
         part = np.ascontiguousarray(rows[:, first:end])
-        found: tuple[Array, Array] = march_members(
+        found: tuple[Array, Array, Array] = march_members(
             (profiles[first:end], before[first:end]), part, air_row[first:end], *held
         )
         return found
@@ -292,7 +299,7 @@ def march_whole(
     ends = (np.linspace(0, -(-count // LANES), parts + 1).astype(int) * LANES).clip(0, count).tolist()
     with ThreadPoolExecutor(parts) as pool:
         made = list(pool.map(some, ends[:-1], ends[1:]))
-    return Course(np.concatenate([one for one, _ in made]), np.concatenate([one for _, one in made]))
+    return Course(*(np.concatenate(parts_of) for parts_of in zip(*made, strict=True)))
 
 
 def _threads_for(member_steps: int) -> int:

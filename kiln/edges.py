@@ -26,7 +26,7 @@ from __future__ import annotations
 import numpy as np
 
 from kiln import lanes as ln
-from kiln.face import bracketed, towards
+from kiln.activity import bracketed, towards
 from kiln.lanes import LANES, NODE, compiled, exp_less_one, greater, lesser
 
 _MOST_DRIED = 0.9  # of a span, for which the border's law is asked

@@ -7,16 +7,12 @@ from __future__ import annotations
 
 import numpy as np
 
+from kiln.activity import ACTIVITY_STEPS, bracketed, towards
+from kiln.branches import back_follows, face_on_both, place_branches
 from kiln.lanes import (
     AT_REST,
-    BACK_COOL,
     BACK_FLUX,
-    BACK_GIVES,
-    BACK_PER_X,
     BACK_SLOPE,
-    BACK_SLOPE_M,
-    BACK_TAKES_FRONT,
-    BACK_X,
     COOL,
     COOL_M,
     COOLING,
@@ -26,7 +22,6 @@ from kiln.lanes import (
     FACE_BETA,
     FACE_M,
     FACE_SLOPE,
-    FREE_M,
     FRONT_BY_BACK,
     FRONT_FLUX,
     FRONT_SLOPE,
@@ -42,7 +37,6 @@ from kiln.lanes import (
     MOST_X,
     OFF,
     OFF_BEFORE,
-    OTHER_BETA,
     OTHER_COOL,
     OTHER_COOL_M,
     OTHER_GIVES,
@@ -54,13 +48,11 @@ from kiln.lanes import (
     PER_K,
     PER_RATIO,
     PIVOT,
-    SATURATION,
     UNSURE,
     WANTED,
     K,
     U,
     X,
-    Y,
     compiled,
     greater,
     lesser,
@@ -69,45 +61,6 @@ from kiln.lanes import (
 FACE_TOLERANCE = 1e-5  # kg/kg and activity, on the last step at the front, which leaves about its square
 FACE_TRIES = 12
 _SLOW = 0.5  # of what was off before: what is left of more than that is sought by halves
-_ACTIVITY_STEPS = 3  # in each try, from where the last one ended
-_OF_A_FACE = 6  # rows
-
-
-@compiled
-def printed_measure(u: float, k1: float, k12: float) -> float:
-    """The printed isotherm's own measure of moisture content (W M / 1800) at u = K h."""
-    return u / (1.0 - u) + (k1 * u + 2.0 * k12 * u * u) / (1.0 + k1 * u + k12 * u * u)
-
-
-@compiled
-def towards(u: float, target: float, k1: float, k12: float):  # type: ignore[no-untyped-def]
-    """One Newton step on the isotherm as a cubic in u = K h; return the step, and du/d(target) where it began."""
-    c3 = k12 * (1.0 - target)
-    c2 = target * (k12 - k1) - 2.0 * k12
-    c1 = target * (k1 - 1.0) - 1.0 - k1
-    value = ((c3 * u + c2) * u + c1) * u + target
-    inverse = 1.0 / ((3.0 * c3 * u + 2.0 * c2) * u + c1)
-    return -value * inverse, -(1.0 - u) * ((k12 * u + k1) * u + 1.0) * inverse
-
-
-@compiled
-def bracketed(target, k, k1, k12):  # type: ignore[no-untyped-def]
-    """The u = K h at which the printed isotherm holds ``target``, whatever it is: Newton within a bracket."""
-    low, high = 0.0, k
-    u = k * target / printed_measure(k, k1, k12)
-    for _ in range(80):
-        if printed_measure(u, k1, k12) > target:
-            high = u
-        else:
-            low = u
-        step, _slope = towards(u, target, k1, k12)
-        new = u + step
-        if not (low < new < high):
-            new = 0.5 * (low + high)
-        if abs(new - u) < 1e-15:
-            return new
-        u = new
-    return u
 
 
 @compiled
@@ -140,7 +93,7 @@ def front_face(h):  # type: ignore[no-untyped-def]
         inside = lesser(measure, full)
         u_old = h[U + i]
         u, step, du = u_old, 0.0, 0.0
-        for _ in range(_ACTIVITY_STEPS):
+        for _ in range(ACTIVITY_STEPS):
             step, du = towards(u, inside, k1, k12)
             u = lesser(greater(u + step, 0.0), k)
         # What a lane finds must not hang on how long others take.
@@ -154,28 +107,6 @@ def front_face(h):  # type: ignore[no-untyped-def]
         per_flux = h[P_SLOPE + i] * h[COOLING + i]
         h[COOL + i], h[COOL_M + i] = beta * (a * per_flux + h[MOISTENS + i]), beta * da * per_flux
         h[GIVES + i], h[GIVES_M + i] = beta * (a * p - p_air), beta * da * p
-
-
-@compiled
-def _turn(h):  # type: ignore[no-untyped-def]
-    """Let the rows of the face stand for the other face."""
-    for row in range(_OF_A_FACE):
-        for i in range(LANES):
-            here, there = FACE_BETA + row * LANES + i, OTHER_BETA + row * LANES + i
-            h[here], h[there] = h[there], h[here]
-
-
-@compiled
-def back_face(nodes, h):  # type: ignore[no-untyped-def]
-    """Fill what the back gives at its M."""
-    _turn(h)
-    for i in range(LANES):
-        h[FROZEN + i] = h[DONE + i]
-        v, free = nodes[Y + i], h[FREE_M + i]
-        h[FACE_M + i] = h[SATURATION + i] + (1.0 if v < 0.0 else free) * v
-    place_activities(h)  # its M may have moved far: the front alone is followed step by step
-    front_face(h)
-    _turn(h)
 
 
 @compiled
@@ -193,31 +124,6 @@ def fluxes(h):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def _back_follows(h):  # type: ignore[no-untyped-def]
-    """Let the back, along its slopes, be where the wood brings it when the front has changed by X."""
-    for i in range(LANES):
-        slope_m = h[BACK_SLOPE_M + i]
-        moved = (h[BACK_X + i] + h[BACK_PER_X + i] * h[X + i]) * slope_m
-        h[OTHER_GIVES + i] = h[BACK_GIVES + i] + h[OTHER_GIVES_M + i] * moved
-        h[OTHER_COOL + i] = h[BACK_COOL + i] + h[OTHER_COOL_M + i] * moved
-        over = 1.0 / (1.0 + h[COOL + i] + h[OTHER_COOL + i])
-        both = (h[GIVES + i] + h[OTHER_GIVES + i]) * over
-        change = (h[OTHER_GIVES_M + i] - both * h[OTHER_COOL_M + i]) * over * h[BACK_PER_X + i] * slope_m
-        h[FRONT_BY_BACK + i] = -h[COOL + i] * change
-
-
-@compiled
-def hold_back(h):  # type: ignore[no-untyped-def]
-    """Keep what the back gives where it stands, and fill the slope of its flux with the front's M."""
-    for i in range(LANES):
-        h[BACK_GIVES + i], h[BACK_COOL + i] = h[OTHER_GIVES + i], h[OTHER_COOL + i]
-        over = 1.0 / (1.0 + h[COOL + i] + h[OTHER_COOL + i])
-        both = (h[GIVES + i] + h[OTHER_GIVES + i]) * over
-        change = (h[GIVES_M + i] - both * h[COOL_M + i]) * over
-        h[BACK_TAKES_FRONT + i] = -h[OTHER_COOL + i] * change
-
-
-@compiled
 def balance(most, two, h):  # type: ignore[no-untyped-def]
     """Find the change of the front at which what the wood brings is what the air takes.
 
@@ -232,11 +138,15 @@ def balance(most, two, h):  # type: ignore[no-untyped-def]
     for tried in range(most):
         for i in range(LANES):
             h[FACE_M + i] = h[FACE_AT + i] + h[FACE_SLOPE + i] * h[X + i]
-        if tried >= FACE_TRIES:
-            place_activities(h)
-        front_face(h)
         if two:
-            _back_follows(h)
+            if tried >= FACE_TRIES:
+                place_branches(h)
+            face_on_both(h)
+            back_follows(h)
+        else:
+            if tried >= FACE_TRIES:
+                place_activities(h)
+            front_face(h)
         fluxes(h)
         waiting = 0  # counted in whole numbers: a sum of others would not go into vectors
         for i in range(LANES):
@@ -263,13 +173,3 @@ def balance(most, two, h):  # type: ignore[no-untyped-def]
                 h[OFF + i] += abs(h[PER_FRONT + i] * h[FRONT_FLUX + i] - h[WANTED + i])
         if waiting == 0:
             break
-    if two:
-        # What the front gives where it was found: the other face feels it, however often others were tried meanwhile.
-        for i in range(LANES):
-            h[FACE_M + i] = h[FACE_AT + i] + h[FACE_SLOPE + i] * h[X + i]
-            h[FROZEN + i] = 1.0
-        unsure = h[UNSURE : UNSURE + LANES].copy()
-        front_face(h)
-        _back_follows(h)
-        fluxes(h)
-        h[UNSURE : UNSURE + LANES] = unsure

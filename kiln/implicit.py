@@ -7,15 +7,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from kiln.both_faces import join_faces, let_front_in
+from kiln.both_faces import faces_meet, join_faces, let_front_in
+from kiln.branches import hold_back
 from kiln.face import (
     FACE_TOLERANCE,
     FACE_TRIES,
-    back_face,
     balance,
     fluxes,
     front_face,
-    hold_back,
     place_activities,
 )
 from kiln.lanes import (
@@ -270,16 +269,14 @@ def implicit_step(n, nodes, h, per_gap, share, most, careful, two):  # type: ign
         h[FROZEN + i] = h[SKIP + i]
         h[WORST + i], h[HALVINGS + i] = np.inf, 0.0
         h[FACE_M + i] = nodes[last + OLD + i]
-    if careful:
-        place_activities(h)
-    front_face(h)
-    if two:
-        back_face(nodes, h)
-    fluxes(h)
-    for tried in range(most):
-        if two and tried > 0:
-            back_face(nodes, h)
-            fluxes(h)
+    if not two:
+        if careful:
+            place_activities(h)
+        front_face(h)
+        fluxes(h)
+    for _ in range(most):
+        if two:
+            faces_meet(n, nodes, h)
         _potentials(n, nodes, h)
         _sweep(n, nodes, h, per_gap, share)
         if two:

@@ -100,18 +100,36 @@ NODE = 10 * LANES
     MEAN_PHI,
     EDGE_MEASURE,  # and what the printed isotherm has for it
     # … and what Newton works in.
-    FACE_BETA,  # of the face at hand, which is the front unless turned: conductance to its air [kg/m²sPa]
-    U,  # K h on the branch that it is on
-    COOL,
+    COOL,  # what a face loses per flux off both, and gives while none gives any: on the branch that it is on
     GIVES,
-    COOL_M,
+    COOL_M,  # the slopes of the two with its M
     GIVES_M,
-    OTHER_BETA,
-    OTHER_U,
     OTHER_COOL,
     OTHER_GIVES,
     OTHER_COOL_M,
     OTHER_GIVES_M,
+    FACE_BETA,  # of the face at hand, which is the front unless turned: conductance to its air [kg/m²sPa]
+    U,  # K h on the branch that it is on; with two faces on the drying branch …
+    GAIN_U,  # … and on the gaining one
+    DRY_COOL,  # as COOL and so on: of two faces on both branches
+    DRY_GIVES,
+    DRY_COOL_M,
+    DRY_GIVES_M,
+    GAIN_COOL,
+    GAIN_GIVES,
+    GAIN_COOL_M,
+    GAIN_GIVES_M,
+    OTHER_BETA,
+    OTHER_U,
+    OTHER_GAIN_U,
+    OTHER_DRY_COOL,
+    OTHER_DRY_GIVES,
+    OTHER_DRY_COOL_M,
+    OTHER_DRY_GIVES_M,
+    OTHER_GAIN_COOL,
+    OTHER_GAIN_GIVES,
+    OTHER_GAIN_COOL_M,
+    OTHER_GAIN_GIVES_M,
     FRONT_FLUX,
     FRONT_SLOPE,
     BACK_FLUX,
@@ -122,8 +140,10 @@ NODE = 10 * LANES
     BACK_SLOPE_M,  # of M with the back's iterated variable
     BACK_X,  # change of the back while the front does not change …
     BACK_PER_X,  # … and per change of the front
-    BACK_GIVES,  # what the back gives and loses again where it stands
-    BACK_COOL,
+    BACK_DRY_COOL,  # what the back gives and loses again where it stands, on both branches
+    BACK_DRY_GIVES,
+    BACK_GAIN_COOL,
+    BACK_GAIN_GIVES,
     FRONT_BY_BACK,  # slope of the front's flux with its own change, by way of the back
     FRONT_LEFT,  # flux off a face in the step that was found
     BACK_LEFT,
@@ -154,8 +174,10 @@ NODE = 10 * LANES
     HIGHEST,
     UNSOUND,
     SKIP,  # 1: leave the lane alone
-) = range(0, 124 * LANES, LANES)
-ROWS = 124
+    TRIED,  # sub-steps of this step of the air, found or not, once it was taken apart
+    MOST_TRIED,  # the most of any step so far
+) = range(0, 146 * LANES, LANES)
+ROWS = 146
 PARAMETERS = 18
 
 

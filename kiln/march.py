@@ -12,13 +12,14 @@ from pathlib import Path
 import numba
 import numpy as np
 
-from kiln import face, implicit
+from kiln import activity, implicit
 from kiln import lanes as ln
 from kiln.edges import edges_of_step, shortfall, take_edges
 from kiln.lanes import LANES, NODE, compiled
 from shared.units import ZERO_CELSIUS_K
 
-COMPILED = ("lanes", "face", "both_faces", "edges", "implicit", "march")  # the modules that go into the loop
+# The modules that go into the loop.
+COMPILED = ("lanes", "activity", "branches", "face", "both_faces", "edges", "implicit", "march")
 REFERENCE_K = 293.15
 SATURATION_SCALE = 0.288  # the printed isotherm at 100 %RH and 21 °C, as a fraction: where bound water is full
 LOWEST_C, HIGHEST_C = 0.0, 45.0  # outside, the state is held: neither frost nor kiln heat is modelled
@@ -55,7 +56,7 @@ def _air_of_step(h, hh, physical):  # type: ignore[no-untyped-def]
         k12 = k1 * (hh[9] + hh[10] * t_c + hh[11] * t_c * t_c)
         h[ln.PER + i] = 100.0 * (hh[0] + hh[1] * t_c + hh[2] * t_c * t_c) / (hh[12] * h[ln.SCALE + i])
         h[ln.K + i], h[ln.PER_K + i], h[ln.K1 + i], h[ln.K12 + i] = k, 1.0 / k, k1, k12
-        h[ln.FULL + i] = face.printed_measure(k, k1, k12)
+        h[ln.FULL + i] = activity.printed_measure(k, k1, k12)
 
 
 @compiled
@@ -98,7 +99,7 @@ def _of_step(h, physical, two):  # type: ignore[no-untyped-def]
         h[ln.FACE_AIR + i] = p_air
         at_rest = p_air / h[ln.P_FACE + i]
         u = h[ln.K + i] * (at_rest if at_rest < 1.0 else 1.0)
-        h[ln.AT_REST + i] = face.printed_measure(u, h[ln.K1 + i], h[ln.K12 + i])
+        h[ln.AT_REST + i] = activity.printed_measure(u, h[ln.K1 + i], h[ln.K12 + i])
         closed = around == 0.0  # no air of its own, and none let through: nothing leaves
         moistens = (0.5 if two else 1.0) / around
         h[ln.MOISTENS + i] = 0.0 if closed else moistens
@@ -181,8 +182,8 @@ def _together(n, nodes, h, how, parts, left_s, dt_s, grid, physical, edges, two)
 
 
 @compiled
-def _apart(n, nodes, h, how, parts, left_s, dt_s, grid, physical, edges, two):  # type: ignore[no-untyped-def]
-    """Carry the other lanes through what is left of the air's step, each in steps as short as it needs."""
+def _apart(n, nodes, h, how, parts, left_s, dt_s, grid, physical, edges, two, most):  # type: ignore[no-untyped-def]
+    """Carry the others through what is left of the air's step, in steps as short as each needs; at ``most`` so many."""
     per_gap, share = grid
     for i in range(LANES):
         usual = dt_s / parts[i]
@@ -190,12 +191,13 @@ def _apart(n, nodes, h, how, parts, left_s, dt_s, grid, physical, edges, two):  
     while True:
         some, some_second = False, False
         for i in range(LANES):
-            going = how[i] != _WELL and left_s[i] > 1e-6 * dt_s
+            going = how[i] != _WELL and left_s[i] > 1e-6 * dt_s and h[ln.TRIED + i] < most
+            h[ln.TRIED + i] += 1.0 if going else 0.0
             h[ln.SKIP + i] = 0.0 if going else 1.0
             h[ln.DT + i] = min(h[ln.DT + i], left_s[i]) if going else h[ln.DT + i]
             some = some or going
         if not some:
-            return
+            break
         for i in range(LANES):
             first = how[i] == _BY_FIRST_ORDER or h[ln.LAST_DT + i] == 0.0
             h[ln.SKIP + i] = h[ln.SKIP + i] + 2.0 if first else h[ln.SKIP + i]
@@ -225,9 +227,13 @@ def _apart(n, nodes, h, how, parts, left_s, dt_s, grid, physical, edges, two):  
                 h[ln.DT + i] *= 0.5
                 h[ln.SKIP + i], how[i] = 1.0, _APART
             else:
-                for j in range(n):
-                    nodes[j * NODE + ln.NEW + i] = np.nan  # never a number that was not found
+                h[ln.SKIP + i], h[ln.TRIED + i] = 1.0, most
         _settle(n, nodes, h, how, parts, left_s, dt_s, edges, two)
+    for i in range(LANES):
+        h[ln.MOST_TRIED + i] = max(h[ln.MOST_TRIED + i], h[ln.TRIED + i])
+        if how[i] != _WELL and left_s[i] > 1e-6 * dt_s:
+            for j in range(n):
+                nodes[j * NODE + ln.OLD + i] = np.nan  # never a number that was not found
 
 
 @compiled
@@ -269,7 +275,7 @@ def _meet_air(nodes, h, how, parts, left_s, dt_s, two):  # type: ignore[no-untyp
     for i in range(LANES):
         t_c, t_sunny = h[ln.T_C + i], h[ln.T_SUNNY + i]
         known = t_c >= LOWEST_C and t_sunny <= HIGHEST_C + ZERO_CELSIUS_K and h[ln.RH + i] >= 0.0
-        how[i], left_s[i], parts[i] = _WELL, dt_s, 0.0
+        how[i], left_s[i], parts[i], h[ln.TRIED + i] = _WELL, dt_s, 0.0, 0.0
         if not known or not np.isfinite(nodes[ln.OLD + i]):
             h[ln.LAST_DT + i] = 0.0
             continue
@@ -284,10 +290,10 @@ def _meet_air(nodes, h, how, parts, left_s, dt_s, two):  # type: ignore[no-untyp
 
 
 @compiled
-def _march_block(first, begun, rows, air_row, air, dt_s, record, grid, hh, physical, ratio, edges, two, made):  # type: ignore[no-untyped-def]
+def _march_block(first, begun, rows, air_row, air, dt_s, record, grid, hh, physical, ratio, edges, two, most, made):  # type: ignore[no-untyped-def]
     """Carry the members from ``first`` on, one in each lane; lanes too many repeat the last member."""
     start, short_start = begun
-    out, short = made
+    out, short, tried = made
     members, n = start.shape
     t_air, rh_air, sun_air = air
     nodes, h = np.zeros(n * NODE), np.zeros(ln.ROWS * LANES)
@@ -304,6 +310,7 @@ def _march_block(first, begun, rows, air_row, air, dt_s, record, grid, hh, physi
                 short[first + i, at, 0], short[first + i, at, 1] = h[ln.SHORT_WIDE + i], h[ln.SHORT_LONG + i]
                 short[first + i, at, 2] = shortfall(h, i)
             at += 1
+        tried[first : first + real] = h[ln.MOST_TRIED : ln.MOST_TRIED + real]
         if at == record.size:
             return
         for i in range(LANES):
@@ -313,7 +320,7 @@ def _march_block(first, begun, rows, air_row, air, dt_s, record, grid, hh, physi
         _air_of_step(h, hh, physical)
         _meet_air(nodes, h, how, parts, left_s, dt_s[step], two)
         _together(n, nodes, h, how, parts, left_s, dt_s[step], grid, physical, edges, two)
-        _apart(n, nodes, h, how, parts, left_s, dt_s[step], grid, physical, edges, two)
+        _apart(n, nodes, h, how, parts, left_s, dt_s[step], grid, physical, edges, two, most)
 
 
 def _kept(sources: str):  # type: ignore[no-untyped-def]
@@ -324,12 +331,14 @@ def _kept(sources: str):  # type: ignore[no-untyped-def]
     """
 
     @numba.njit(cache=True, error_model="numpy", nogil=True)
-    def march_members(begun, rows, air_row, air, dt_s, record, grid, hh, physical, ratio, edges, two):  # type: ignore[no-untyped-def]
+    def march_members(begun, rows, air_row, air, dt_s, record, grid, hh, physical, ratio, edges, two, most):  # type: ignore[no-untyped-def]
         _ = sources
         members, n = begun[0].shape
-        made = np.empty((members, record.size, n)), np.empty((members, record.size, 3))
+        made = np.empty((members, record.size, n)), np.empty((members, record.size, 3)), np.zeros(members)
         for first in range(0, members, LANES):
-            _march_block(first, begun, rows, air_row, air, dt_s, record, grid, hh, physical, ratio, edges, two, made)
+            _march_block(
+                first, begun, rows, air_row, air, dt_s, record, grid, hh, physical, ratio, edges, two, most, made
+            )
         return made
 
     return march_members
