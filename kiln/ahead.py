@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from kiln.evidence import Case, wanted
+from kiln.evidence import Case, now_index, wanted
 from kiln.records import Option, Projection
 from kiln.spans import days_to, days_words, month
 
@@ -23,8 +23,9 @@ def three(values: Three, unit: str = " %") -> str:
 
 
 def stalled(projection: Projection) -> bool:
-    """Whether a board rests where its air holds it."""
-    return projection.chance_at_rest > STALLED_CHANCE
+    """Whether a board rests where the air of the next month holds it, or that air would make it wetter."""
+    mean = float(projection.mean.p50[now_index(projection)])
+    return projection.chance_at_rest > STALLED_CHANCE or mean <= projection.holds_mc_pct[1]
 
 
 def days_three(ready_ms: tuple[int | None, int | None, int | None], now_ms: int) -> str:
@@ -62,16 +63,21 @@ def _floor_of_date(projection: Projection, now_ms: int) -> str:
 
 def not_here_sentence(projection: Projection, mc: str) -> str:
     """Where a board stands, where this air holds it, and at best."""
+    here = "as planned" if projection.legs else "here"
     driest = f"{month(projection.floor_ms)}, at {three(projection.floor_mc_pct)}"
     if stalled(projection):
         held = f"Stalled at {mc}: this air holds it at {three(projection.holds_mc_pct)}"
-        return f"{held}; its driest month here, {driest}. Wanted {wanted(projection)}."
-    chance = "no chance" if projection.chance_ready < 0.02 else f"a chance of {projection.chance_ready:.0%}"
-    holds = f"The driest month to come here, {month(projection.floor_ms)}, would hold it at"
+        return f"{held}; its driest month {here}, {driest}: {_chance(projection)}. Wanted {wanted(projection)}."
+    holds = f"The driest month to come {here}, {month(projection.floor_ms)}, would hold it at"
     return (
-        f"It stands at {mc}. {holds} {three(projection.floor_mc_pct)}: {chance} within a year. "
+        f"It stands at {mc}. {holds} {three(projection.floor_mc_pct)}: {_chance(projection)}. "
         f"Wanted {wanted(projection)}."
     )
+
+
+def _chance(projection: Projection) -> str:
+    fit = projection.chance_ready
+    return f"{'no chance' if fit < 0.02 else f'a chance of {fit:.0%}'} within a year"
 
 
 def move_sentence(case: Case, move: Option) -> str:

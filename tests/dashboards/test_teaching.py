@@ -246,10 +246,22 @@ def test_what_its_band_does_not_tell_from_the_table_is_said_to_be_open(two):
     assert told[1].endswith("by 4 measurements after the first of each board: its own error counts 20 % more.")
 
 
-def test_page_data_and_command_tell_the_same(two):
+def client_of(yard, settings):
+    app = create_app(yard.store, settings, yard.folder / "secrets.json", lambda: yard.now_ms)
+    return TestClient(app, client=("127.0.0.1", 1), base_url="http://localhost")
+
+
+def test_an_empty_page_teaches_what_to_do_and_one_that_is_off_says_so(two):
+    empty = client_of(two, two.settings).get("/learned").text
+    assert "benchdry outcome A1 finished well" in empty
+    assert "To undo it" not in empty
+    off = client_of(two, Settings(learn_from_finished=False)).get("/learned").text
+    assert "<code>learn_from_finished</code> is off" in off
+
+
+def test_page_and_data_tell_the_same(two):
     finish(two, "B1")
-    app = create_app(two.store, two.settings, two.folder / "secrets.json", lambda: two.now_ms)
-    client = TestClient(app, client=("127.0.0.1", 1), base_url="http://localhost")
+    client = client_of(two, two.settings)
     page = client.get("/learned")
     assert page.status_code == 200
     assert "White ash, fresh-sawn" in page.text

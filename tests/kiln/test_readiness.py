@@ -267,8 +267,13 @@ def test_a_board_that_rests_where_its_air_holds_it_is_stalled_and_the_driest_mon
     assert (verdict.word, verdict.number) == (Word.WAIT, "stalled")
     assert verdict.reason == (
         "Stalled at 15.3 % (14.8–15.8): this air holds it at 15.2 % (14.1–16.4); its driest month here, April, at "
-        "13.0 % (12.1–13.9). Wanted 5.8–11.2 %."
+        "13.0 % (12.1–13.9): no chance within a year. Wanted 5.8–11.2 %."
     )
+    winter = readiness.judge(case(replace(resting, chance_at_rest=0.1, holds_mc_pct=(16.2, 18.5, 21.2))))
+    assert winter.number == "stalled"  # it will gain
+    assert "this air holds it at 18.5 % (16.2–21.2)" in winter.reason
+    planned = readiness.judge(case(replace(resting, legs=((days(30), "Bench room"),))))
+    assert "its driest month as planned, April, at 13.0 %" in planned.reason
     drying = readiness.judge(case(replace(resting, chance_at_rest=0.2)))
     assert drying.number == "not here"
     assert "April, would hold it at 13.0 % (12.1–13.9): no chance within a year" in drying.reason
