@@ -12,12 +12,13 @@ import plotly.graph_objects as go
 import pytest
 from starlette.testclient import TestClient
 
-from dashboards import entries, live, projection, safety
+from dashboards import entries, foretold, live, projection, safety
 from dashboards.answers import records as answers
 from dashboards.app import create_app
 from dashboards.auth import SECRETS_NAME
 from dashboards.pages import (
     add,
+    ahead,
     air,
     board,
     finish,
@@ -26,6 +27,7 @@ from dashboards.pages import (
     matched_set,
     message,
     meters,
+    options,
     parts,
     probes,
     stack,
@@ -43,6 +45,10 @@ RECORDS = [
     stack.BoardRow,
     matched_set.SetPage,
     board.BoardPage,
+    ahead.Ahead,
+    foretold.Came,
+    options.OptionsPage,
+    options.OptionView,
     air.AirPage,
     air.PlacePage,
     air.PlaceView,
@@ -78,6 +84,7 @@ PAGES = [
     "/",
     "/stack/S1",
     "/board/A1",
+    "/board/A1?band=core",
     "/set/T1",
     "/air",
     "/place/shed",
@@ -459,6 +466,8 @@ def test_a_page_knows_what_the_stream_said_and_where_to_ask_again(client, full):
     "path",
     [
         "/api/figure/board/A1.json",
+        "/api/figure/board/A1.json?band=shell",
+        "/api/figure/dates/A1.json",
         "/api/figure/air/shed.json?days=1",
         "/api/figure/air/shed.json?days=365",
         "/api/figure/air/room.json",
