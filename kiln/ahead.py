@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from kiln import stress
 from kiln.evidence import Case, now_index, wanted
 from kiln.records import Option, Projection
 from kiln.spans import days_to, days_words, month
@@ -80,6 +81,16 @@ def _chance(projection: Projection) -> str:
     return f"{'no chance' if fit < 0.02 else f'a chance of {fit:.0%}'} within a year"
 
 
+def _survived(case: Case, move: Option) -> str:
+    """How a move's shock stands to what the wood survives; a limit that is passed counts only while it is wet."""
+    most = case.most_loss
+    if most is None:
+        return ""
+    if move.mc_pct[2] <= stress.APPLIES_ABOVE_MC_PCT and move.loss_pct_per_day[2] > most.pct_per_day:
+        return f"; no limit counts below {stress.APPLIES_ABOVE_MC_PCT:.0f} %"
+    return f"; {most.pct_per_day:.1f} is survived, {most.status}"
+
+
 def move_sentence(case: Case, move: Option) -> str:
     """What a move to another place would do: when it is fit there, and what it must bear."""
     away = days_to(move.from_ms, case.now_ms) or 0
@@ -89,7 +100,5 @@ def move_sentence(case: Case, move: Option) -> str:
     low, loss, high = move.loss_pct_per_day
     if high <= LEAST_LOSS_PCT_PER_DAY:
         return told  # it takes up water there, or all but rests
-    most = case.most_loss
-    bears = f"; {most.pct_per_day:.1f} is survived, {most.status}" if most is not None else ""
-    shock = f"Expect {max(loss, 0.0):.1f} % a day at first ({max(low, 0.0):.1f}–{high:.1f}{bears})"
+    shock = f"Expect {max(loss, 0.0):.1f} % a day at first ({max(low, 0.0):.1f}–{high:.1f}{_survived(case, move)})"
     return f"{told} {shock} and a core {three(move.gradient_mc_pct)} wetter than its shell."

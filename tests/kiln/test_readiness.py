@@ -290,6 +290,10 @@ def test_the_best_move_is_the_next_step_with_its_date_its_shock_and_what_the_woo
         f"now. Expect 0.7 % a day at first (0.5–0.9; {limit:.1f} is survived, from memory) and a core 6.1 % "
         "(4.9–7.4) wetter than its shell."
     )
+    harsh = replace(BENCH, loss_pct_per_day=(1.8, 2.4, limit + 1.0))
+    assert "; no limit counts below 25 %)" in readiness.judge(case(not_here(move=harsh))).next_step
+    wet = replace(harsh, mc_pct=(24.0, 26.0, 28.0))
+    assert f"{limit:.1f} is survived, from memory)" in readiness.judge(case(not_here(move=wet))).next_step
     unknown = readiness.judge(case(not_here(move=BENCH), botanical_name="Platanus occidentalis"))
     assert "survived" not in unknown.next_step
     now = replace(BENCH, name="to Bench room now", from_ms=NOW, ready_ms=(days(40), days(60), None))
