@@ -49,7 +49,9 @@ def told(crowd: Ensemble) -> Projection:
     fit_each = fitness.fit_each(middle, core - shell, scale * target, question.use)
     ready = fitness.ready_ms(at_ms, fit_each, now)
     emc = outlook.emc_pct(crowd)
-    driest, driest_ms = outlook.floor(emc, at_ms, now)
+    emc_here = outlook.emc_here_pct(crowd)
+    driest, driest_ms = outlook.floor(emc_here, question.way.end_ms)
+    held_at = outlook.holds(emc_here)
     memory_hours = limits.memory_hours(question.piece, boards)
     since = limits.air_counts_from(question, memory_hours)
     # From the (marked) face inwards; where both faces are followed, on to the other.
@@ -79,10 +81,10 @@ def told(crowd: Ensemble) -> Projection:
         ready_ms=_three_ms(ready, (0.1, 0.5, 0.9)),
         ready_by_ms=_three_ms(ready, (0.5, 0.8, 0.95)),
         date_floor_days=outlook.date_floor_days(crowd, scale * target + question.use.tolerance_mc_pct, ready),
-        holds_mc_pct=_three(outlook.holds(emc, now)),
+        holds_mc_pct=_three(held_at),
         floor_mc_pct=_three(driest),
         floor_ms=int(np.median(driest_ms)),
-        chance_at_rest=float(np.mean(np.abs(mean[:, now] - outlook.holds(emc, now)) <= outlook.AT_REST_MC_PCT)),
+        chance_at_rest=float(np.mean(np.abs(mean[:, now] - held_at) <= outlook.AT_REST_MC_PCT)),
         move=options.best_move(crowd, _three_ms(ready, (0.1, 0.5, 0.9))[1], float(fit_each[:, now].mean())),
         history=(),
         boards_taught=question.believed.boards if question.believed else 0,

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
-from numpy.typing import NDArray
 
 from kiln import drying, sorption
-from kiln.air_ahead import AHEAD_STEP_HOURS
-from kiln.ensemble import Ensemble
+from kiln.air_ahead import AHEAD_STEP_HOURS, AirAhead, air_ahead
+from kiln.ensemble import SEED, Ensemble
+from kiln.records import Z80
 from shared.units import MS_PER_DAY, Array
 
 MONTH_DAYS = 30  # over which air holds a board: it follows neither one day's air nor one week's
@@ -22,9 +24,22 @@ def emc_pct(crowd: Ensemble) -> Array:
     logged = _emc_or_nan(way.temperature_c[None], rh_pct)
     edges = np.unique(np.concatenate([[0], np.arange(hours % 24, hours + 1, 24), [hours]])).astype(int)
     past = np.stack([logged[:, max(0, edge - 24) : max(edge, 1)].mean(axis=1) for edge in edges], axis=1)
-    drawn = _emc_or_nan(crowd.air.temperature_c, crowd.air.rh_pct)
-    daily = drawn.reshape(len(scale), -1, 24 // AHEAD_STEP_HOURS).mean(axis=2)
-    return np.asarray(np.concatenate([past, daily], axis=1) * scale[:, None])
+    return np.asarray(np.concatenate([past * scale[:, None], _daily(crowd, crowd.air)], axis=1))
+
+
+def _daily(crowd: Ensemble, drawn: AirAhead) -> Array:
+    """EMC of each day of drawn air for each member's wood [members, days; %MC]."""
+    emc = _emc_or_nan(drawn.temperature_c, drawn.rh_pct)
+    return np.asarray(emc.reshape(len(emc), -1, 24 // AHEAD_STEP_HOURS).mean(axis=2) * crowd.isotherm_scale[:, None])
+
+
+def emc_here_pct(crowd: Ensemble) -> Array:
+    """The same of the days to come in the place where a board is now, whatever is planned [members, days; %MC]."""
+    if not crowd.question.plan:
+        return _daily(crowd, crowd.air)
+    question, days = crowd.question, crowd.air.rh_pct.shape[1] * AHEAD_STEP_HOURS // 24
+    drawn = air_ahead(question.record, question.way.end_ms, len(crowd.boards), days, SEED, question.climate)
+    return _daily(crowd, replace(drawn, rh_pct=drying.true_rh_pct(crowd.boards, drawn.rh_pct)))
 
 
 def _emc_or_nan(temperature_c: Array, rh_pct: Array) -> Array:
@@ -33,30 +48,32 @@ def _emc_or_nan(temperature_c: Array, rh_pct: Array) -> Array:
     return sorption.emc_pct(t, np.clip(rh_pct, 0.0, 100.0))
 
 
-def holds(emc: Array, now: int) -> Array:
-    """Where the air of the next month holds each member [members; %MC]; ``emc`` [members, moments]."""
-    return np.asarray(emc[:, now + 1 : now + 1 + MONTH_DAYS].mean(axis=1))
+def holds(emc: Array) -> Array:
+    """Where the air of the next month holds each member [members; %MC]; ``emc`` [members, days to come]."""
+    return np.asarray(emc[:, :MONTH_DAYS].mean(axis=1))
 
 
-def floor(emc: Array, at_ms: NDArray[np.int64], now: int) -> tuple[Array, Array]:
-    """What the driest month to come holds each member at [members; %MC], and when its middle is [UTC ms]."""
-    ahead = emc[:, now + 1 :]
-    days = min(MONTH_DAYS, ahead.shape[1])
-    total = np.cumsum(np.concatenate([np.zeros((len(ahead), 1)), ahead], axis=1), axis=1)
+def floor(emc: Array, begin_ms: int) -> tuple[Array, Array]:
+    """What the driest month to come holds each member at [members; %MC], and when its middle is [UTC ms].
+
+    ``emc`` [members, days to come], the first of which ends a day after ``begin_ms``.
+    """
+    days = min(MONTH_DAYS, emc.shape[1])
+    total = np.cumsum(np.concatenate([np.zeros((len(emc), 1)), emc], axis=1), axis=1)
     months = (total[:, days:] - total[:, :-days]) / days
     driest = np.argmin(months, axis=1)
-    return np.asarray(months[np.arange(len(months)), driest]), at_ms[now + 1 + driest + days // 2].astype(float)
+    return np.asarray(months[np.arange(len(months)), driest]), begin_ms + (driest + days / 2.0) * MS_PER_DAY
 
 
 def date_floor_days(crowd: Ensemble, target_pct: Array, ready_ms: Array) -> float | None:
-    """By how many days the date may be off for what is not known of this board's water alone; None: no telling.
+    """By how many days the date may be off, in 8 of 10 cases, for what is not known of its water; None: no telling.
 
     Where a board would be at the target, its water is known no better than its oven-dry mass and its isotherm. Water
     that goes as exp(-t / tau) towards rest then takes longer or shorter by dM / (M - EMC) of its tau, and its tau is
     the time it needs over ln((M0 - EMC) / (M - EMC)). ``target_pct`` and ``ready_ms``: of each member. The law is ours.
     """
     begin_pct, begin_ms = crowd.mean_mc_pct[:, 0], crowd.at_ms[0]
-    rest = np.median(holds(emc_pct(crowd), crowd.now))
+    rest = np.median(holds(emc_here_pct(crowd)))
     target, middle_ms = float(np.median(target_pct)), float(np.median(ready_ms))
     above = target - rest
     if not np.isfinite(middle_ms) or above < AT_REST_MC_PCT or np.median(begin_pct) <= target:
@@ -64,4 +81,4 @@ def date_floor_days(crowd: Ensemble, target_pct: Array, ready_ms: Array) -> floa
     dry, scale = np.exp(crowd.boards[:, 0]), crowd.isotherm_scale
     unknown = np.hypot((100.0 + target) * np.std(np.log(dry)), rest * np.std(np.log(scale)))
     tau_days = (middle_ms - begin_ms) / MS_PER_DAY / np.log((np.median(begin_pct) - rest) / above)
-    return float(tau_days * unknown / above)
+    return float(Z80 * tau_days * unknown / above)
