@@ -15,6 +15,8 @@ SCREENS = [
     "/",
     "/stack/raised-plane",
     "/board/RP-1",
+    "/board/RP-1?band=core",
+    "/board/LM-1/options",
     "/set/back-15",
     "/air",
     "/place/bench-room",
@@ -182,6 +184,33 @@ def test_the_thickness_is_followed_through_time_and_stays_where_it_was_put(open_
     page.locator(f"#through[data-moment='{chosen}']").wait_for(timeout=15_000)
     assert slider.input_value() == chosen
     assert page.troubles == []
+
+
+@pytest.mark.parametrize("script", [True, False], ids=["script", "no script"])
+def test_what_could_be_done_is_worked_out_when_asked_for(open_page, script):
+    page = open_page("/board/LM-1", java_script_enabled=script)
+    assert page.locator(".options").count() == 0
+    page.get_by_role("link", name="Work it out").click()
+    page.locator("#options .options li").first.wait_for(timeout=120_000)
+    assert page.locator("#options h3").first.inner_text() == "Leave it here"
+    assert page.url.endswith("/board/LM-1" if script else "/board/LM-1/options")
+    if script:  # news of other things does not take it away
+        with page.expect_response(lambda answer: answer.url.endswith("/board/LM-1")):
+            page.evaluate("document.body.dispatchEvent(new Event('news'))")
+        page.wait_for_timeout(500)
+        assert page.locator("#options h3").first.inner_text() == "Leave it here"
+    overflow = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+    assert overflow <= 0
+
+
+def test_the_fan_is_switched_from_the_mean_to_the_core(open_page):
+    page = open_page("/board/RP-1")
+    page.get_by_role("link", name="Core", exact=True).last.click()
+    page.wait_for_load_state()
+    assert page.get_by_role("navigation", name="Band of the chart").locator("[aria-current]").inner_text() == "Core"
+    to_the_end(page)
+    page.locator("#ahead .main-svg").first.wait_for(timeout=20_000)
+    assert "core, % of oven-dry mass" in page.locator("#ahead .chart").inner_text()
 
 
 def test_everything_on_the_yard_can_be_reached_with_the_keyboard(open_page):
