@@ -122,7 +122,7 @@ def fit(
     search = _Search(piece, air, gaps, data_steps, prior)
     told_by = Likelihood(piece, data, lapse_factor)
     point, covariance = search.best(told_by, prior.centre)
-    misfit, _ = _misfits(point, prior)
+    misfit, added = _misfits(point, prior)
     kept, doubted = told_by, np.zeros(len(data), dtype=bool)
     spared = [replace(one, bound=NOTHING) if one.kind == "pin" else one for one in data]
     if spared != data and any(one.kind != "pin" for one in data):
@@ -134,13 +134,16 @@ def fit(
             # A pin reads one spot and would bend the whole board: the rest is believed, and the verdict says so.
             doubted = pins
             away = search.away(told_by, without.unknowns) / np.sqrt(np.diag(without.errors.all))
-            misfit = np.where(doubted, _plainly(away), _misfits(without, prior)[0])
+            rest_misfit, added = _misfits(without, prior)
+            misfit = np.where(doubted, _plainly(away), rest_misfit)
             point, covariance, kept = without, held, rest
     sd_ln = (float(np.sqrt(covariance[0, 0])), float(np.sqrt(covariance[5, 5])))
     measured = told_by.measured(point.unknowns, sd_ln, misfit)
     measured = tuple(replace(one, ground=False) if out else one for one, out in zip(measured, doubted, strict=True))
     strain = float(abs(point.unknowns[0] - prior.centre[0]) / prior.sd[0])
-    return Fit(point.unknowns, covariance, measured, strain, kept, point.errors, lapse_factor)
+    # One that lies far off has as little say in what the model missed as in the unknowns.
+    errors = replace(point.errors, own=point.errors.own + np.diag(added))
+    return Fit(point.unknowns, covariance, measured, strain, kept, errors, lapse_factor)
 
 
 def _plainly(misfit: Array) -> Array:
@@ -202,10 +205,13 @@ class _Search:
             tried = np.vstack([point.unknowns, there.unknowns, shorter])
             cost = self._cost(point, added, np.vstack([point.away, there.away, away]), tried)
             chosen = int(np.argmin(cost))
-            if cost[0] - cost[chosen] < GAIN:
+            if chosen == 0:
                 return point
+            little = cost[0] - cost[chosen] < GAIN
             point = there if chosen == 1 else self._look(likelihood, tried[chosen], shorter[:0], hours)[0]
             point = replace(point, added=added)
+            if little:
+                return point
         return point
 
     def _moved(self, point: _Point, move: Array) -> _Point:
