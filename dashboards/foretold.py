@@ -50,15 +50,14 @@ def dates_by_chance(projection: Projection, now_ms: int) -> tuple[tuple[str, str
 
 def limits(projection: Projection, now_ms: int) -> tuple[str, ...]:
     """Return what holds the date back, and what it rests on."""
-    way = "on its planned way" if projection.legs else "here"
     low, middle, high = projection.holds_mc_pct
     rest = ""
     if projection.chance_at_rest >= 0.5:
         rest = f" It lies within 1 % of that already: chance {display.chance(projection.chance_at_rest)}."
     floor = display.band(*projection.floor_mc_pct)
     found = [
-        f"The air of the next month {way} holds it at {display.band(low, middle, high)}.{rest}",
-        f"The driest month to come {way}, around {display.day(projection.floor_ms, now_ms)}, holds it at {floor}.",
+        f"The air of the next month here holds it at {display.band(low, middle, high)}.{rest}",
+        f"The driest month to come here, around {display.day(projection.floor_ms, now_ms)}, holds it at {floor}.",
     ]
     own = _own_floor(projection)
     return (*((own,) if own else ()), *found, taught_words(projection.boards_taught))

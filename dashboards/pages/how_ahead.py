@@ -11,15 +11,15 @@ AHEAD = (
         "P(fit by t) = (believable boards fit by t) / (their number + 1)",
         (
             "Each believable board is fit on the first day from which it keeps to the use's limits for three days "
-            "running. “8 in 10 by 3 June” says that of ten such boards eight were fit by then. Not within a year: the "
+            "running. “8 in 10 by 3 June” says that of ten such boards eight are fit by then. Not within a year: the "
             "look-ahead ends there, and chances end with it.",
             "Part of the band goes when the air turns out one way or another, part never: how much oven-dry wood is "
             "in the board and how much water that wood holds are known no better than they were measured. Near the end "
-            "water goes as exp(−t/τ), so an error dM in moisture is τ · dM / (M − EMC) in days: one standard error of "
-            "it is the ± that is told of the measurements alone. Where the air holds the wood within 1 % of what is "
+            "water goes as exp(−t/τ), so an error dM in moisture is τ · dM / (M − EMC) in days: the ± that is told of "
+            "the measurements alone holds 8 in 10 of it. Where the air holds the wood within 1 % of what is "
             "wanted, no such figure is given.",
-            "Chances are of this model in air like that of earlier times. Between 50 and 95 % they are as good as the "
-            "record is long; a winter that the record never saw is drawn wide.",
+            "Chances are of this model in air like that of earlier times; a winter that the record never saw is drawn "
+            "wide. How often such dates held for invented boards is told in docs/calibration.md.",
         ),
         "counting, as for any sample: of n in order truth lies below the k-th with a chance of k/(n + 1); the ± is our "
         "own",
@@ -31,7 +31,7 @@ AHEAD = (
         (
             "Wood follows neither a day's air nor a week's: a mean of 30 days is taken. Below the driest of them no "
             "time in this air brings it, and under a roof outdoors that is often above what a use wants: not in this "
-            "air. Where a move is planned, it is the air of the planned way.",
+            "air. It is told of where the board is now, whatever move is planned.",
             "A board within 1 % MC of what the next month holds it at is said to rest. Its band carries the "
             "hygrometer's error, the air of other years and how much water this very piece holds.",
             "A thick board does not reach the floor within its month: the floor is what the air could do at best, not "
