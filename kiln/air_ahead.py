@@ -47,7 +47,7 @@ class AirAhead:
         t, rh = (np.concatenate([getattr(one, name) for one in parts], axis=1) for name in ("temperature_c", "rh_pct"))
         return cls(t, rh, "; ".join(dict.fromkeys(one.note for one in parts if one.note)))
 
-    def of(self, members: NDArray[np.bool_]) -> AirAhead:
+    def of(self, members: NDArray[np.intp]) -> AirAhead:
         """Return the same for some of the members."""
         return AirAhead(self.temperature_c[members], self.rh_pct[members], self.note)
 

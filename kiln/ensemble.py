@@ -81,13 +81,21 @@ def ensemble(question: Question, members: int = MEMBERS, days: int = LOOK_AHEAD_
     solved: NDArray[np.bool_] = np.asarray(np.isfinite(course.profiles).all(axis=(1, 2)))
     if solved.mean() < SOLVED_SHARE:
         raise ValueError("the drying model found no answer for this board in this air")
-    boards, course = boards[solved], diffusion.Course(course.profiles[solved], course.short[solved])
+    taken = _stand_ins(solved)
+    boards, course = boards[taken], diffusion.Course(course.profiles[taken], course.short[taken])
     means = course.means(two_faces=question.piece.two_faces)
-    read = estimation.Likelihood(question.piece, list(question.data)).seen(seen)[solved]
+    read = estimation.Likelihood(question.piece, list(question.data)).seen(seen)[taken]
     lapse = fitted.lapse(boards, read, at_ms, means, SEED)
     # What is missed never takes more than half of the water that there is.
     lapse = np.maximum(lapse, -0.5 * np.minimum(means, course.profiles.min(axis=2)))
-    return Ensemble(question, fitted, boards, at_ms, course, lapse, len(past_ms) - 1, ahead.air.of(solved))
+    return Ensemble(question, fitted, boards, at_ms, course, lapse, len(past_ms) - 1, ahead.air.of(taken))
+
+
+def _stand_ins(solved: NDArray[np.bool_]) -> NDArray[np.intp]:
+    """Which member stands in each place: itself, or the next that has an answer: boards of a lot stay in step."""
+    found = np.flatnonzero(solved)
+    following = np.searchsorted(found, np.arange(len(solved))) % len(found)
+    return np.asarray(found[following])
 
 
 def refit(question: Question) -> estimation.Fit:
