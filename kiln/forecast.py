@@ -12,7 +12,7 @@ from kiln import diffusion, drying, fitness, options, outlook, sorption
 from kiln import forecast_limits as limits
 from kiln.ensemble import LOOK_AHEAD_DAYS, MEMBERS, Ensemble, ensemble
 from kiln.question import Question
-from kiln.records import Band, Projection
+from kiln.records import Band, Projection, three
 from shared.units import MS_PER_DAY, Array
 
 __all__ = ["LOOK_AHEAD_DAYS", "MEMBERS", "Ensemble", "Question", "ensemble", "project", "told"]
@@ -74,15 +74,15 @@ def told(crowd: Ensemble) -> Projection:
         depth_fraction=depth,
         profile_ms=at_ms[shown],
         profiles=Band.of(100.0 * profiles[:, shown]),
-        loss_pct_per_day=_three(_loss_in_a_day(at_ms, mean, now)),
+        loss_pct_per_day=three(_loss_in_a_day(at_ms, mean, now)),
         target_mc_pct=target * question.piece.isotherm_share,
-        off_target_mc_pct=_three(middle[:, now] - scale * target),
-        off_target_together_mc_pct=_three(_without_bias(middle[:, now] - scale * target, boards)),
+        off_target_mc_pct=three(middle[:, now] - scale * target),
+        off_target_together_mc_pct=three(_without_bias(middle[:, now] - scale * target, boards)),
         ready_ms=_three_ms(ready, (0.1, 0.5, 0.9)),
         ready_by_ms=_three_ms(ready, (0.5, 0.8, 0.95)),
         date_floor_days=outlook.date_floor_days(crowd, scale * target + question.use.tolerance_mc_pct, ready),
-        holds_mc_pct=_three(held_at),
-        floor_mc_pct=_three(driest),
+        holds_mc_pct=three(held_at),
+        floor_mc_pct=three(driest),
         floor_ms=int(np.median(driest_ms)),
         chance_at_rest=float(np.mean(np.abs(mean[:, now] - held_at) <= outlook.AT_REST_MC_PCT)),
         move=options.best_move(crowd, _three_ms(ready, (0.1, 0.5, 0.9))[1], float(fit_each[:, now].mean())),
@@ -98,7 +98,7 @@ def told(crowd: Ensemble) -> Projection:
         wanted_mc_pct=fitness.wanted(target * question.piece.isotherm_share, question.use),
         chance_ready=float(np.mean(np.isfinite(ready))),
         chance_fit_now=float(fit_each[:, now].mean()),
-        oven_dry_mass_kg=_three(np.exp(boards[:, 0])),
+        oven_dry_mass_kg=three(np.exp(boards[:, 0])),
         measured=fitted.measured,
         memory_days=(len(question.way.known) - since) / 24.0,
         air_measured_share=float(question.way.known[since:].mean()),
@@ -122,11 +122,6 @@ def _loss_in_a_day(at_ms: NDArray[np.int64], mean: Array, now: int) -> Array:
     else:
         begin, end = 0, min(int(np.searchsorted(at_ms, at_ms[0] + MS_PER_DAY)), len(at_ms) - 1)
     return np.asarray((mean[:, begin] - mean[:, end]) * (MS_PER_DAY / (at_ms[end] - at_ms[begin])))
-
-
-def _three(values: Array) -> tuple[float, float, float]:
-    p10, p50, p90 = np.quantile(values, [0.1, 0.5, 0.9], method="weibull")
-    return float(p10), float(p50), float(p90)
 
 
 def _three_ms(ready: Array, shares: tuple[float, ...]) -> tuple[int | None, int | None, int | None]:

@@ -14,7 +14,7 @@ from kiln import ensemble, fitness, sorption
 from kiln.air import AirHours
 from kiln.diffusion import core_of, mean_of, shell_of
 from kiln.question import Question
-from kiln.records import Said
+from kiln.records import Said, three
 from shared.units import MS_PER_DAY, MS_PER_HOUR, Array
 
 MEMBERS = 32
@@ -60,7 +60,7 @@ def _said(question: Question, which: int, following: int | None) -> Said | None:
     return Said(
         datum.at_ms,
         (first, half, last),
-        _three(mean[:, crowd.now]),
+        three(mean[:, crowd.now]),
         later.at_ms if later else None,
         foretold,
         later.value if later and comparable else None,
@@ -84,9 +84,4 @@ def _foretold(
         return None
     days = crowd.at_ms / MS_PER_DAY
     mean = np.array([np.interp(at_ms / MS_PER_DAY, days, one) for one in crowd.mean_mc_pct]) / 100.0
-    return _three((np.exp(crowd.boards[:, 0]) * mass_share - cut_dry_kg) * (1.0 + mean))
-
-
-def _three(values: Array) -> tuple[float, float, float]:
-    p10, p50, p90 = np.quantile(values, [0.1, 0.5, 0.9], method="weibull")
-    return float(p10), float(p50), float(p90)
+    return three((np.exp(crowd.boards[:, 0]) * mass_share - cut_dry_kg) * (1.0 + mean))

@@ -11,7 +11,7 @@ from kiln.ensemble import Ensemble, State, time_ahead
 from kiln.lanes import LANES
 from kiln.lying import Spell
 from kiln.question import Leg, Question
-from kiln.records import Option
+from kiln.records import Option, three
 from shared.tables import limit
 from shared.units import MS_PER_DAY, Array
 
@@ -185,13 +185,8 @@ def _told(crowd: Ensemble, question: Question, way: _Way, name: str, some: slice
         int(at_ms[0]),
         (first, middle, last),
         float(np.mean(np.isfinite(ready))),
-        _three(way.mean[:, 0]),
-        _three(losses.max(axis=1)),
-        _three(way.gap.max(axis=1)),
-        _three(way.mean[:, -1]),
+        three(way.mean[:, 0]),
+        three(losses.max(axis=1)),
+        three(way.gap.max(axis=1)),
+        three(way.mean[:, -1]),
     )
-
-
-def _three(values: Array) -> tuple[float, float, float]:
-    p10, p50, p90 = np.quantile(values, [0.1, 0.5, 0.9], method="weibull")
-    return float(p10), float(p50), float(p90)

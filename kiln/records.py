@@ -75,6 +75,12 @@ class Band:
         return cls(*np.quantile(members, SHARES, axis=0, method="weibull"))
 
 
+def three(members: Array) -> tuple[float, float, float]:
+    """Return p10, p50 and p90 of an ensemble's figure [members], as in a band."""
+    p10, p50, p90 = np.quantile(members, [0.1, 0.5, 0.9], method="weibull")
+    return float(p10), float(p50), float(p90)
+
+
 @dataclass(frozen=True)
 class Measured:
     """A measurement of the wood as a moisture content, as it bears on the refit."""

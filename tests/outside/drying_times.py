@@ -21,6 +21,7 @@ import pvlib
 from pvlib.iotools import read_tmy3
 
 from kiln import diffusion, drying, lying, sorption
+from kiln.spans import MONTHS
 from shared.tables import held_species
 from shared.units import Array
 
@@ -32,20 +33,6 @@ ASH_FROM, ASH_C, ASH_RH = 0.45, 40.0, 60.0
 SEASONED = ("Quercus rubra", "Acer saccharum", "Picea sitchensis")  # month by month
 STACKED, STACK_PLACES = ("Quercus rubra", "Acer saccharum", "Picea sitchensis"), ("yard", "shed")
 FILMS, WARMTHS_C = (0.5, 1.0, 3.0, 10.0), (27.0, 35.0, 45.0)
-MONTHS = [
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-]
 
 
 class Published(NamedTuple):
