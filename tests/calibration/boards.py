@@ -2,9 +2,9 @@
 
 The population is drawn near what the product believes of a board, but is not that: the figures stand here by
 themselves (``CENTRES``), their centres are then moved, yard by yard, by part of a standard deviation (``YARD_SD``) and
-their spreads changed a little (``WIDER``), each is drawn by itself, and what the product does not know (a second dimension, a play,
-a wet core, a film that changes, other laws of diffusion) is drawn beside. All of it is invented: no board, place or
-weather here was ever measured.
+their spreads changed a little (``WIDER``), each is drawn by itself, and what the product does not know (a second
+dimension, a play, a wet core, a film that changes, other laws of diffusion) is drawn beside. All of it is invented: no
+board, place or weather here was ever measured.
 """
 
 from __future__ import annotations
@@ -34,9 +34,9 @@ SPECIES = (
 )
 LOFT, OUTDOORS = "loft", "outdoors"
 FUTURE_DAYS = 530  # the last day scored and a year
-# Centre and deviation of logarithms: diffusion at fibre saturation and 20 °C [m²/s], mobility of free water [1]. For the
-# dense hardwoods diffusion stands between what their density leads to expect (0.4e-10) and what was measured of others
-# like them (0.7 to 0.9e-10), all from memory: which of the two is right nobody knows.
+# Centre and deviation of logarithms: diffusion at fibre saturation and 20 °C [m²/s], mobility of free water [1]. For
+# the dense hardwoods diffusion stands between what their density leads to expect (0.4e-10) and what was measured of
+# others like them (0.7 to 0.9e-10), all from memory: which of the two is right nobody knows.
 CENTRES = {
     "Quercus rubra": (0.40e-10, 0.5, 0.3, 1.2),
     "Quercus alba": (0.40e-10, 0.5, 0.3, 1.2),

@@ -14,7 +14,6 @@ from shared.store import cache
 from shared.store.records import CachedProjection
 from shared.units import MS_PER_HOUR
 
-
 ALONE = {
     "species": "Picea abies",
     "thickness_mm": 20,
