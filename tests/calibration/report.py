@@ -192,8 +192,10 @@ a slip of the pen, a board mixed up, or air that was not logged.
 
 **The boards** are 12 to 40 mm thick, of density 300 to 620 kg/m³ and begin at 0.25 to 0.98 of saturation: two oaks,
 three other hardwoods, two softwoods, fresh-sawn, in a stack or free. Their parameters lie around what the product
-believes beforehand, but not on it: the centres are moved by 0.2 to 0.4 of a standard deviation, the spreads by up to a
-fifth, each drawn by itself (`boards.py`). **The air**: a loft whose EMC is about 9.5 % and a place outdoors of about
+believes beforehand, but not on it: the centres of each yard of twenty boards are moved by a draw of 0.35 of a standard
+deviation, the spreads by up to a fifth, each drawn by itself (`boards.py`). Were all of them moved to the side of
+quicker drying, as in an earlier run (2026-11-27, commit 000a296), a fifth of the boards would be ready before the band
+of day 10: nothing measured by then tells. **The air**: a loft whose EMC is about 9.5 % and a place outdoors of about
 14.5 %, with season, day, weather over days, and slow swings that make each year another; on record are one or two years
 before. The probe that logs it misreads by a constant of its own (standard deviation 3 %RH, or 1 for checked ones).
 
