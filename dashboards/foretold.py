@@ -8,14 +8,18 @@ from itertools import pairwise
 from dashboards import display
 from kiln.records import Projection, Said
 from kiln.spans import days_words
-from shared.units import MS_PER_DAY, g_from_kg
+from shared.units import MS_PER_DAY, MS_PER_HOUR, g_from_kg
 
 NOT_WITHIN = "not within a year"
 CHANCES = ("as likely as not", "8 in 10", "95 in 100")
 MOVED_DAYS = 3  # a date that moves by less has not moved; ours
+MOVED_SHARE = 0.1  # of its band: nor has one that moves by less than that; ours
+# The last telling and today's projection are worked out with other numbers of boards, whose middles differ by chance:
+# by about a fifth of the band at most (two standard errors of the medians of 32 and 64 normal draws)
+SINCE_SHARE = 0.25
 MOSTLY_OWN = 0.9  # of half the band: beyond it the measurements are said to make nearly all of it; ours
 KILOGRAMS_FROM_KG = 10.0
-FINE_BELOW_KG = 0.1
+FINE_BELOW_KG = 1.0
 
 Dates = tuple[int | None, int | None, int | None]
 
@@ -114,6 +118,11 @@ def history(projection: Projection, now_ms: int) -> tuple[Came, ...]:
     return tuple(_came(one, now_ms) for one in reversed(projection.history))
 
 
+def _told_ms(said: Said) -> int:
+    """The moment from which on a date was told: the end of the hour of the weigh-in."""
+    return said.at_ms + MS_PER_HOUR
+
+
 def _came(said: Said, now_ms: int) -> Came:
     foretold, came = "not weighed since", display.NOTHING
     if said.next_ms is not None:
@@ -123,7 +132,7 @@ def _came(said: Said, now_ms: int) -> Came:
     return Came(
         display.day(said.at_ms, now_ms),
         display.band(*said.mc_pct),
-        date_band(said.ready_ms, said.at_ms, now_ms),
+        date_band(said.ready_ms, _told_ms(said), now_ms),
         foretold,
         came,
         outside(said),
@@ -167,7 +176,7 @@ def moves(projection: Projection, now_ms: int) -> tuple[str, ...]:
 
 
 def _moved(before: Said, after: Said, now_ms: int) -> str:
-    words = _move(before.ready_ms[1], after.ready_ms[1], before.at_ms, after.at_ms, now_ms)
+    words = _move((before.ready_ms, _told_ms(before)), (after.ready_ms, _told_ms(after)), MOVED_SHARE, now_ms)
     if not words:
         return ""
     why = _why(before)
@@ -175,13 +184,16 @@ def _moved(before: Said, after: Said, now_ms: int) -> str:
 
 
 def _since(last: Said, projection: Projection, now_ms: int) -> str:
-    words = _move(last.ready_ms[1], projection.ready_ms[1], last.at_ms, projection.known_until_ms, now_ms)
+    today = projection.ready_ms, projection.known_until_ms
+    words = _move((last.ready_ms, _told_ms(last)), today, SINCE_SHARE, now_ms)
     since = f"since the weigh-in of {display.day(last.at_ms, now_ms)}"
     return f"{words} {since}, by the air that came and whatever else was entered." if words else ""
 
 
-def _move(old: int | None, new: int | None, old_told_ms: int, new_told_ms: int, now_ms: int) -> str:
-    """How a date moved between two days of telling; empty: it did not. One that lay in its past was "fit"."""
+def _move(before: tuple[Dates, int], after: tuple[Dates, int], share: float, now_ms: int) -> str:
+    """How a date moved between two tellings (dates, and when); empty: by less than that share of its band."""
+    (old_dates, old_told_ms), (new_dates, new_told_ms) = before, after
+    old, new = old_dates[1], new_dates[1]
     was_fit, is_fit = old is not None and old <= old_told_ms, new is not None and new <= new_told_ms
     if old == new or (was_fit and is_fit):
         return ""
@@ -189,7 +201,9 @@ def _move(old: int | None, new: int | None, old_told_ms: int, new_told_ms: int, 
         shown = display.day(old or new or 0, now_ms)
         near, far = f"The date came within the year, to {shown},", f"The date moved from {shown} beyond a year"
         return near if old is None else far
-    if abs(new - old) <= MOVED_DAYS * MS_PER_DAY:
+    if abs(new - old) <= max(MOVED_DAYS * MS_PER_DAY, share * max(_width_ms(old_dates), _width_ms(new_dates))):
+        return ""
+    if is_fit and old <= new_told_ms:  # it came between the two, as foretold
         return ""
     to = "that very day" if is_fit else display.day(new, now_ms)
     return (
@@ -197,6 +211,14 @@ def _move(old: int | None, new: int | None, old_told_ms: int, new_told_ms: int, 
         if was_fit
         else f"The date moved from {display.day(old, now_ms)} to {to}"
     )
+
+
+def _width_ms(dates: Dates) -> float:
+    """How wide the band of a date is; where its end is open, twice its first half."""
+    first, middle, last = dates
+    if first is None or middle is None:
+        return 0.0
+    return float(last - first) if last is not None else 2.0 * (middle - first)
 
 
 def _why(before: Said) -> str:

@@ -113,6 +113,8 @@ def test_a_date_that_moved_is_told_with_the_weigh_in_and_its_reason(made, yard):
         (20, -25, "to that very day"),
         (-50, 42, "It had been thought fit"),
         (-50, -25, None),
+        (-30, -20, None),  # foretold for between the two weigh-ins, and so it came
+        (-40 + 0.5 / 24, -20 + 0.5 / 24, None),  # fit at the end of the hour of the weigh-in: the first there is
     ],
 )
 def test_only_what_moved_is_said_to_have_moved(made, yard, old, new, words):
@@ -124,6 +126,21 @@ def test_only_what_moved_is_said_to_have_moved(made, yard, old, new, words):
         assert found == ()
     else:
         assert words in found[-1] and "None" not in found[-1]
+
+
+@pytest.mark.parametrize(("days", "told"), [(5, False), (11, True)])
+def test_since_the_last_weigh_in_only_what_is_more_than_chance_between_two_draws_is_told(made, yard, days, told):
+    """Medians of 32 and 64 draws differ by 0.27 standard deviations (1.253 sd / sqrt(n) each), a band holds 2.56.
+
+    Standard error of a median: any textbook of statistics, for normal draws; so two of them are 0.21 of a band, here
+    of 20 days 4.2 days.
+    """
+    now = yard.now_ms
+    today = tuple(day_ms(now, 42 + days + side) for side in (-10, 0, 10))
+    ready = tuple(day_ms(now, 42 + side) for side in (-10, 0, 10))
+    last = Said(day_ms(now, -2), ready, (20.0, 22.0, 24.0), None, None, None)
+    found = foretold.moves(replace(made, history=(last,), ready_ms=today, known_until_ms=now, legs=()), now)
+    assert bool(found) is told
 
 
 @pytest.mark.parametrize(("came", "words"), [(4.27, "lighter"), (4.28, ""), (4.33, ""), (4.34, "heavier")])
