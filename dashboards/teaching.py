@@ -44,28 +44,20 @@ Lessons = dict[tuple[int, str], Taught | None]  # by board and what its lesson r
 
 def teachers(entries: Entries, board_id: int) -> Teachers:
     """Return the boards that teach one: of its species and origin, measured; of its stack or set, or finished."""
-    board = entries.boards[board_id]
-    lot = lot_of(entries, board_id)
-    alike = [
-        one
-        for one, other in entries.boards.items()
-        if one != board_id and other.fact.species == board.fact.species and other.fact.origin is board.fact.origin
-    ]
-    mates = tuple(one for one in alike if lot and lot_of(entries, one) == lot and _measured(entries.boards[one]))
-    done = ()
+    board, lot = entries.boards[board_id], entries.lots[board_id]
+    alike = entries.by_wood[board.fact.species, str(board.fact.origin)]
+    mates = [one for one in alike if lot and one != board_id and entries.lots[one] == lot]
+    measured = tuple(one for one in mates if _measured(entries.boards[one]))
+    done: tuple[int, ...] = ()
     if entries.learn_from_finished:
-        done = tuple(one for one in alike if one not in mates and is_finished(entries.boards[one]))
-    return Teachers(mates, done, lot is not None)
+        told = {board_id, *measured}
+        seen = ((one, entries.boards[one]) for one in entries.looked_at if one not in told)
+        done = tuple(one for one, other in seen if _alike(other, board) and is_finished(other))
+    return Teachers(measured, done, lot is not None)
 
 
-def lot_of(entries: Entries, board_id: int) -> tuple[str, int] | None:
-    """The stack, or else the set, that a board belongs to; None: it lies by itself."""
-    positions = entries.where.boards.get(board_id, [])
-    stack_id = positions[-1].stack_id if positions else None
-    if stack_id is not None:
-        return "stack", stack_id
-    member = entries.membership.get(board_id)
-    return ("set", member.set_id) if member is not None and member.set_id is not None else None
+def _alike(one: BoardEntries, other: BoardEntries) -> bool:
+    return one.fact.species == other.fact.species and one.fact.origin is other.fact.origin
 
 
 def _measured(board: BoardEntries) -> bool:
@@ -96,7 +88,8 @@ def harmed_boards(entries: Entries, botanical_name: str) -> tuple[int, ...]:
     """Return the boards of a wood on which harm was found; none where the setting is off."""
     if not entries.learn_from_finished:
         return ()
-    return tuple(one for one, board in entries.boards.items() if board.fact.species == botanical_name and harms(board))
+    boards = entries.boards
+    return tuple(one for one in entries.looked_at if boards[one].fact.species == botanical_name and harms(boards[one]))
 
 
 def harmed(entries: Entries, projections: Mapping[int, Projection]) -> tuple[learning.Harmed, ...]:
@@ -155,7 +148,7 @@ def by_lot(entries: Entries, finished: Mapping[int, Taught]) -> list[list[lots.L
 def _dried_in(entries: Entries, board_id: int) -> tuple[str, int]:
     """The stack that a board lay in last, or else its set, or else itself."""
     stacks = [one.stack_id for one in entries.where.boards.get(board_id, []) if one.stack_id is not None]
-    return ("stack", stacks[-1]) if stacks else lot_of(entries, board_id) or ("board", board_id)
+    return ("stack", stacks[-1]) if stacks else entries.lots[board_id] or ("board", board_id)
 
 
 def taught_by(

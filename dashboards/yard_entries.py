@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from dashboards import airs, calibrations, cells, planning
 from dashboards.calibrations import Checks, MeterNow
@@ -66,6 +67,32 @@ class Entries:
     moves: dict[int, list[PlannedMove]]  # by board or stack, past ones too
     climates: dict[int, PlaceClimate]  # by place
     learn_from_finished: bool = True  # the setting
+
+    @cached_property
+    def by_wood(self) -> dict[tuple[str, str], list[int]]:
+        """The boards of each species and origin."""
+        found: dict[tuple[str, str], list[int]] = {}
+        for one, board in self.boards.items():
+            found.setdefault((board.fact.species, str(board.fact.origin)), []).append(one)
+        return found
+
+    @cached_property
+    def lots(self) -> dict[int, tuple[str, int] | None]:
+        """The stack, or else the set, that each board belongs to; None: it lies by itself."""
+        return {one: self._lot(one) for one in self.boards}
+
+    def _lot(self, board_id: int) -> tuple[str, int] | None:
+        positions = self.where.boards.get(board_id, [])
+        stack_id = positions[-1].stack_id if positions else None
+        if stack_id is not None:
+            return "stack", stack_id
+        member = self.membership.get(board_id)
+        return ("set", member.set_id) if member is not None and member.set_id is not None else None
+
+    @cached_property
+    def looked_at(self) -> tuple[int, ...]:
+        """The boards on which an outcome was entered."""
+        return tuple(one for one, board in self.boards.items() if board.outcomes)
 
     def as_weighed(self) -> dict[int, cells.Weighed]:
         """Return every board as load cells need it."""
