@@ -21,7 +21,7 @@ NOTHING = "nothing"  # the bound of a reading that tells nothing
 OUTLIER_SE = 3.0  # beyond this many standard errors a measurement counts less (Huber)
 DOES_NOT_FIT_SE = 4.0
 WEIGHING_SHARE = 0.003  # of the mass of a wet board: dirt, bark, surface water; judgement
-DRY_OF_WET, DRIPPING = 0.2, 0.4  # of that, on dry wood; and from which moisture [kg/kg] on all of it; judgement
+DRY_OF_WET, DRIPPING = 0.5, 0.25  # of that, on dry wood; and from which moisture [kg/kg] on all of it; judgement
 # How fast the factor by which a board's part of its stack's loss is off turns into another, by the logarithm of the
 # loss: of boards that dry exponentially at their own rates it must cover the whole course; judgement.
 UNEVEN_CHANGES = 0.1
@@ -138,6 +138,8 @@ class Likelihood:
         shared = [
             np.where(cell, dirt, 0.0),  # one load cell's dirt is there all the while
             np.array([datum.bias_share for datum in self.data]) * table["pin_bias_mc_pct"].value / 100.0,
+            # By how much the profile is off at one depth is much the same at each reading.
+            np.where(self._at_depth, table["profile_share"].value * mean, 0.0),
             np.where(self._mass_share != 1.0, table["size_error"].value * (1.0 + mean), 0.0),
         ]
         own += self._common / np.outer(mass_kg, mass_kg)

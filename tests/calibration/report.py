@@ -204,8 +204,11 @@ the thickness (scatter 1.2 %MC, bias of the board 1.5, above 27 % only “at lea
 the oven at the start, 1 to 2 %MC off the board's mean. *Prior alone*: the same without any measurement of the wood.
 
 **Ready**: the first day on which the mean of the board over that day and the two before is at or below the target, for
-truth and members alike. Scored are boards that in truth are not ready yet on days {", ".join(map(str, DAYS))}: never at
-a share of the true time, which would give the answer away. Looked ahead is one year; a later date counts as its end."""
+truth and members alike. Scored are boards that in truth are not ready yet on days {", ".join(map(str, DAYS))}, and of
+their members those that are not either; never at a share of the true time, which would give the answer away. That a
+board is not ready yet is itself something that the program was not told: of boards with the same weights those whose
+wood is lighter than thought are wetter, and it is they that are left on the later days. So without an offcut, which
+tells the oven-dry mass, late forecasts lie early here by more than they would over all boards. Looked ahead is one year; a later date counts as its end."""
 
 CELLS_TEXT = """The 12 % target is asked for in the loft only; 20 % in both kinds of air. *Score*: Winkler's interval
 score of the 80 % band on the logarithm of days from the start: its width, plus ten times the distance of a true date

@@ -1,8 +1,9 @@
 """What the product foretold of a synthetic board, held against what became of it.
 
 Days count from the board's beginning, readings of a day at its end. Ready: the first day on which the mean of the
-board's moisture over that day and the two before it is at or below the target, for truth and members alike; a member
-that was there before now is ready now. A date beyond the year that is looked ahead counts as the end of that year.
+board's moisture over that day and the two before it is at or below the target, for truth and members alike. Asked are
+boards that are not ready now, and of their members those that are not either. A date beyond the year that is looked
+ahead counts as the end of that year.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ MORE_DAYS = (5, 15, 35, 70, 120, 160)  # and in between, to meet the moment at w
 TARGETS_PCT = {"20": 20.0, "12": 12.0}
 NEAR_EMC, ABOVE_EMC_PCT = "emc+2.5", 2.5
 HELD_DAYS = 3
+FEWEST_WAITING = 8  # members that are not ready then, for quantiles of their dates
 LOOK_AHEAD_DAYS = ensemble.LOOK_AHEAD_DAYS
 AHEAD_DAYS = 30
 PLAIN, OFFCUT, PRIOR = "weights+pins", "with offcut", "prior alone"
@@ -99,7 +101,9 @@ def scores(board: synthetic.Board, truth: Truth, day: int, kind: str) -> list[Sc
         true_aim = TARGETS_PCT.get(name, truth.emc_pct + ABOVE_EMC_PCT)
         dates = first_ready(mean, aims, day)
         end = float(day + LOOK_AHEAD_DAYS)
-        quantiles = np.quantile(np.minimum(dates, end), SHARES, method="weibull")
+        waiting = dates[dates > day]
+        asked = waiting if len(waiting) >= FEWEST_WAITING else dates
+        quantiles = np.quantile(np.minimum(asked, end), SHARES, method="weibull")
         now, ahead = mean[:, made.now], mean[:, made.now + AHEAD_DAYS]
         found.append(
             Score(
