@@ -208,7 +208,8 @@ truth and members alike. Scored are boards that in truth are not ready yet on da
 their members those that are not either; never at a share of the true time, which would give the answer away. That a
 board is not ready yet is itself something that the program was not told: of boards with the same weights those whose
 wood is lighter than thought are wetter, and it is they that are left on the later days. So without an offcut, which
-tells the oven-dry mass, late forecasts lie early here by more than they would over all boards. Looked ahead is one year; a later date counts as its end."""
+tells the oven-dry mass, late forecasts lie early here by more than they would over all boards. Looked ahead is one
+year; a later date counts as its end."""
 
 CELLS_TEXT = """The 12 % target is asked for in the loft only; 20 % in both kinds of air. *Score*: Winkler's interval
 score of the 80 % band on the logarithm of days from the start: its width, plus ten times the distance of a true date

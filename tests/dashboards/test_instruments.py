@@ -227,6 +227,7 @@ def test_cold_wood_reads_too_low_and_is_put_right(yard):
 def test_another_offcut_asks_for_new_projections_of_the_boards_read_with_that_meter(yard):
     meter(yard)
     yard.act(entries.add_pin_reading, "A1", mc_pct=16.0, meter="pm", days_ago=1)
+    yard.act(entries.move_board, "A2", place="shed", days_ago=0)  # out of the stack: A1 teaches it nothing any more
     read, other = key(yard, "A1"), key(yard, "A2")
     yard.act(entries.add_meter_pair, "pm", reading_pct=13, wet_g=55, dry_g=50)
     assert key(yard, "A1") != read

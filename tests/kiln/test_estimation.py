@@ -18,7 +18,7 @@ from shared.units import MS_PER_DAY
 HOURS = 24
 MASS, START, SCALE, RH_BIAS, GAP = 0, 1, 5, 8, 9
 TABLE = tables.constants("drying")
-DIRT_SHARE, DRY_OF_WET, DRIPPING = 0.003, 0.2, 0.4  # of the mass of a dripping board; our own judgement, see there
+DIRT_SHARE, DRY_OF_WET, DRIPPING = 0.003, 0.5, 0.25  # of the mass of a dripping board; our own judgement, see there
 FINE_NODES = 41
 STILL_C, STILL_RH_PCT = 20.0, 45.0
 
@@ -191,13 +191,14 @@ def at_start(count, bias_share=1.0):
 def test_many_pins_leave_the_bias_of_their_meter(count):
     found = refit(board(origin="re-sawn"), weather(2), at_start(count))
     own = np.hypot(TABLE["pin_noise_mc_pct"].value, TABLE["model_discrepancy_mc_pct"].value)
-    _, sd = of_start(14.0, own, TABLE["pin_bias_mc_pct"].value, count)
+    shared = np.hypot(TABLE["pin_bias_mc_pct"].value, TABLE["profile_share"].value * 14.0)
+    _, sd = of_start(14.0, own, shared, count)
     assert np.sqrt(found.covariance[START, START]) == pytest.approx(sd, rel=0.03)
 
 
 def test_pins_of_a_calibrated_meter_leave_less():
     bare, known = (refit(board(origin="re-sawn"), weather(2), at_start(50, share)) for share in (1.0, 0.2))
-    assert np.sqrt(known.covariance[START, START] / bare.covariance[START, START]) < 0.6
+    assert np.sqrt(known.covariance[START, START] / bare.covariance[START, START]) < 0.65
 
 
 @pytest.mark.parametrize("kind", ["weigh-in", "load cell"])
