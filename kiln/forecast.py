@@ -80,7 +80,7 @@ def told(crowd: Ensemble) -> Projection:
         off_target_together_mc_pct=three(_without_bias(middle[:, now] - scale * target, boards)),
         ready_ms=_three_ms(ready, (0.1, 0.5, 0.9)),
         ready_by_ms=_three_ms(ready, (0.5, 0.8, 0.95)),
-        date_floor_days=outlook.date_floor_days(crowd, scale * target + question.use.tolerance_mc_pct, ready),
+        date_floor_days=outlook.date_floor_days(crowd, ready),
         holds_mc_pct=three(held_at),
         floor_mc_pct=three(driest),
         floor_ms=int(np.median(driest_ms)),

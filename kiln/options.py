@@ -40,7 +40,8 @@ def options(crowd: Ensemble) -> tuple[Option, ...]:
     here, now = question.here, crowd.state_now
     found = [_told(crowd, question, _stay(crowd), "leave it here")]
     if question.plan:
-        found[0] = replace(found[0], name=f"as planned: {', then '.join(leg.name for leg in question.plan)}")
+        name = f"as planned: {', then '.join(leg.name for leg in question.plan)}"
+        found = [_told(crowd, question, _stay(crowd), name, done_on=question.plan[0].first_day)]
         found.append(_told(crowd, question, _followed(crowd, question, now, (here,)), "leave it here"))
     for leg in question.elsewhere:
         found.append(_told(crowd, question, _followed(crowd, question, now, (leg,)), f"to {leg.name} now"))
@@ -173,20 +174,24 @@ def _resawn(crowd: Ensemble) -> Option:
     return _told(crowd, thin, way, "resaw it in two now")
 
 
-def _told(crowd: Ensemble, question: Question, way: _Way, name: str, some: slice = slice(None)) -> Option:
+def _told(
+    crowd: Ensemble, question: Question, way: _Way, name: str, some: slice = slice(None), done_on: int = 0
+) -> Option:
+    """Say what comes of one way; ``done_on``: on which of its days the thing is done, after which it shocks."""
     target = float(sorption.emc_pct(question.destination_temperature_c, question.destination_rh_pct))
     at_ms = question.way.end_ms + (way.first_day + np.arange(way.mean.shape[1], dtype=np.int64)) * MS_PER_DAY
     fit = fitness.fit_each(way.middle, way.gap, crowd.isotherm_scale[some] * target, question.use)
     ready = fitness.ready_ms(at_ms, fit, 0)
     first, middle, last = fitness.ready_by_ms(ready, (0.1, 0.5, 0.9))
-    losses = -np.diff(way.mean[:, : SHOCK_DAYS + 1], axis=1)
+    done_on = min(done_on, way.mean.shape[1] - 2)
+    losses = -np.diff(way.mean[:, done_on : done_on + SHOCK_DAYS + 1], axis=1)
     return Option(
         name,
-        int(at_ms[0]),
+        int(at_ms[done_on]),
         (first, middle, last),
         float(np.mean(np.isfinite(ready))),
-        three(way.mean[:, 0]),
+        three(way.mean[:, done_on]),
         three(losses.max(axis=1)),
-        three(way.gap.max(axis=1)),
+        three(way.gap[:, done_on:].max(axis=1)),
         three(way.mean[:, -1]),
     )

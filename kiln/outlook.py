@@ -65,20 +65,20 @@ def floor(emc: Array, begin_ms: int) -> tuple[Array, Array]:
     return np.asarray(months[np.arange(len(months)), driest]), begin_ms + (driest + days / 2.0) * MS_PER_DAY
 
 
-def date_floor_days(crowd: Ensemble, target_pct: Array, ready_ms: Array) -> float | None:
-    """By how many days the date may be off, in 8 of 10 cases, for what is not known of its water; None: no telling.
+def date_floor_days(crowd: Ensemble, ready_ms: Array) -> float | None:
+    """By how many days the date may be off, in 8 of 10 cases, for what its oven-dry mass and isotherm leave unknown.
 
-    Where a board would be at the target, its water is known no better than its oven-dry mass and its isotherm. Water
-    that goes as exp(-t / tau) towards rest then takes longer or shorter by dM / (M - EMC) of its tau, and its tau is
-    the time it needs over ln((M0 - EMC) / (M - EMC)). ``target_pct`` and ``ready_ms``: of each member. The law is ours.
+    What of the members' dates [UTC ms; infinite: none] goes with these two, by a straight line through all members:
+    the air ahead and the pace have the rest. None where fewer than half have a date. Method ours; where a board nears
+    what its air holds it at, this is most of the band (``docs/calibration.md`` has the law for one alone).
     """
-    begin_pct, begin_ms = crowd.mean_mc_pct[:, 0], crowd.at_ms[0]
-    rest = np.median(holds(emc_here_pct(crowd)))
-    target, middle_ms = float(np.median(target_pct)), float(np.median(ready_ms))
-    above = target - rest
-    if not np.isfinite(middle_ms) or above < AT_REST_MC_PCT or np.median(begin_pct) <= target:
+    dated = np.isfinite(ready_ms)
+    if dated.mean() < 0.5:
         return None
-    dry, scale = np.exp(crowd.boards[:, 0]), crowd.isotherm_scale
-    unknown = np.hypot((100.0 + target) * np.std(np.log(dry)), rest * np.std(np.log(scale)))
-    tau_days = (middle_ms - begin_ms) / MS_PER_DAY / np.log((np.median(begin_pct) - rest) / above)
-    return float(Z80 * tau_days * unknown / above)
+    days = (ready_ms[dated] - crowd.question.way.end_ms) / MS_PER_DAY
+    unknown = crowd.boards[dated][
+        :, [drying.UNKNOWNS.index(name) for name in ("ln_oven_dry_mass", "ln_isotherm_scale")]
+    ]
+    unknown = unknown - unknown.mean(axis=0)
+    told, *_ = np.linalg.lstsq(unknown, days - days.mean(), rcond=None)
+    return float(Z80 * np.std(unknown @ told))

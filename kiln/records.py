@@ -148,7 +148,7 @@ class Projection:
     ]  # p10, p50, p90 of the day it is fit; None: not within the look-ahead
     ready_by_ms: tuple[int | None, int | None, int | None]  # when the chance that it has been fit passes 50, 80, 95 %
     # By how many days the date of READY may be off, in 8 of 10 cases, for what the measurements leave unknown of its
-    # water alone, whatever the air does; None: no date, or so near to where the air holds it that there is no telling
+    # water alone, whatever the air does; None: as likely as not there is no date
     date_floor_days: float | None
     holds_mc_pct: tuple[
         float, float, float

@@ -15,9 +15,9 @@ AHEAD = (
             "look-ahead ends there, and chances end with it.",
             "Part of the band goes when the air turns out one way or another, part never: how much oven-dry wood is "
             "in the board and how much water that wood holds are known no better than they were measured. Near the end "
-            "water goes as exp(−t/τ), so an error dM in moisture is τ · dM / (M − EMC) in days: the ± that is told of "
-            "the measurements alone holds 8 in 10 of it. Where the air holds the wood within 1 % of what is "
-            "wanted, no such figure is given.",
+            "water goes as exp(−t/τ), so an error dM in moisture is τ · dM / (M − EMC) in days. The ± that is told of "
+            "the measurements alone is what of the believable boards' dates goes with these two, along a straight line "
+            "through all of them; it holds 8 in 10.",
             "Chances are of this model in air like that of earlier times; a winter that the record never saw is drawn "
             "wide. How often such dates held for invented boards is told in docs/calibration.md.",
         ),
