@@ -199,6 +199,10 @@ of day 10: nothing measured by then tells. **The air**: a loft whose EMC is abou
 14.5 %, with season, day, weather over days, and slow swings that make each year another; on record are one or two years
 before. The probe that logs it misreads by a constant of its own (standard deviation 3 %RH, or 1 for checked ones).
 
+What no model of one section can follow, the lapse, was given its size by the first eighty of these
+boards (`lapse_mc_pct`, `lapse_share`, `profile_share` in `drying.csv`): that pooled bands hold about 80 % is in part
+set by that, how they fare cell by cell is not.
+
 **Measured**: the mass every 2 to 12 days (0.3 %, and a scale wrong by 2 to 10 g); pins every 20 days at a quarter of
 the thickness (scatter 1.2 %MC, bias of the board 1.5, above 27 % only “at least”). *With offcut*: one section dried in
 the oven at the start, 1 to 2 %MC off the board's mean. *Prior alone*: the same without any measurement of the wood.
