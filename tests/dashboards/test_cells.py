@@ -94,11 +94,12 @@ def test_its_weights_narrow_the_loss_a_day_that_the_weigh_ins_alone_leave(yard):
     yard.act(cell_entries.tare_cell, "hook", reading_kg=ZERO_KG, days_ago=20.1)
     yard.act(cell_entries.load_cell, "hook", board="A1", cell_error_g=5, days_ago=20.0)
     followed = measured(yard, "A1").projection
-    (low, _, high), before = followed.loss_pct_per_day, weighed.loss_pct_per_day
+    (low, middle, high), before = followed.loss_pct_per_day, weighed.loss_pct_per_day
     # What weights of one cell share, its zero and the dirt on it, is in none of their changes.
     assert high - low < 0.6 * (before[2] - before[0])
-    lost_kg = kg(1.0) - kg(0.0)
-    assert low < 100.0 * lost_kg / followed.oven_dry_mass_kg[1] < high
+    lost_pct = 100.0 * (kg(1.0) - kg(0.0)) / followed.oven_dry_mass_kg[1]
+    # A band of 8 in 10 misses one truth in five: twice as wide, one in a hundred.
+    assert middle - 2.0 * (middle - low) < lost_pct < middle + 2.0 * (high - middle)
 
 
 def cell_data(yard, code):
