@@ -16,7 +16,7 @@ import pytest
 from sensors.broker import find_mosquitto, free_port
 from shared.store import Store, readings
 
-PATIENCE_S = 240
+PATIENCE_S = 600
 
 
 @contextmanager
