@@ -16,7 +16,7 @@ import psutil
 
 from sensors.broker import free_port
 
-PATIENCE_S = 120
+PATIENCE_S = 300
 PROJECT = Path(__file__).resolve().parents[2]
 
 
