@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-
 from kiln import stress
 from kiln.evidence import Case, now_index, wanted
 from kiln.records import Option, Projection
@@ -12,7 +10,6 @@ from kiln.spans import days_to, days_words, month
 STALLED_CHANCE = 0.5  # that it lies where its air holds it, from which on it is said to have stalled; judgement
 FLOOR_SHARE = 0.5  # of a date's band, from which on it is said how much of it is the measurements' own; judgement
 LEAST_LOSS_PCT_PER_DAY = 0.1  # of a shock that is worth telling; ours
-_WHEN = re.compile(r" (now|in \d+ days)$")  # at the end of an option's name
 
 Three = tuple[float, float, float]
 
@@ -64,12 +61,11 @@ def _floor_of_date(projection: Projection, now_ms: int) -> str:
 
 def not_here_sentence(projection: Projection, mc: str) -> str:
     """Where a board stands, where this air holds it, and at best."""
-    here = "as planned" if projection.legs else "here"
     driest = f"{month(projection.floor_ms)}, at {three(projection.floor_mc_pct)}"
     if stalled(projection):
         held = f"Stalled at {mc}: this air holds it at {three(projection.holds_mc_pct)}"
-        return f"{held}; its driest month {here}, {driest}: {_chance(projection)}. Wanted {wanted(projection)}."
-    holds = f"The driest month to come {here}, {month(projection.floor_ms)}, would hold it at"
+        return f"{held}; its driest month here, {driest}: {_chance(projection)}. Wanted {wanted(projection)}."
+    holds = f"The driest month to come here, {month(projection.floor_ms)}, would hold it at"
     return (
         f"It stands at {mc}. {holds} {three(projection.floor_mc_pct)}: {_chance(projection)}. "
         f"Wanted {wanted(projection)}."
@@ -78,7 +74,8 @@ def not_here_sentence(projection: Projection, mc: str) -> str:
 
 def _chance(projection: Projection) -> str:
     fit = projection.chance_ready
-    return f"{'no chance' if fit < 0.02 else f'a chance of {fit:.0%}'} within a year"
+    planned = "as planned, " if projection.legs else ""
+    return f"{planned}{'no chance' if fit < 0.02 else f'a chance of {fit:.0%}'} within a year"
 
 
 def _survived(case: Case, move: Option) -> str:
@@ -94,7 +91,7 @@ def _survived(case: Case, move: Option) -> str:
 def move_sentence(case: Case, move: Option) -> str:
     """What a move to another place would do: when it is fit there, and what it must bear."""
     away = days_to(move.from_ms, case.now_ms) or 0
-    to, at = _WHEN.sub("", move.name), three(move.mc_pct)
+    to, at = move.name, three(move.mc_pct)
     bring = f"In {days_words(away)} bring it {to}, then at about {at}" if away else f"Bring it {to} now, at {at}"
     told = f"{bring}: fit there about {days_three(move.ready_ms, case.now_ms)} from now."
     low, loss, high = move.loss_pct_per_day

@@ -74,9 +74,7 @@ def best_move(crowd: Ensemble, ready_here_ms: int | None, chance_fit_now: float)
     for leg in crowd.question.elsewhere:
         day = _best_day(crowd, leg)
         if day is not None:
-            when = "now" if day == 0 else f"in {day} days"
-            way = _moved(crowd, leg, day, slice(None))
-            found.append(_told(crowd, crowd.question, way, f"to {leg.name} {when}"))
+            found.append(_told(crowd, crowd.question, _moved(crowd, leg, day, slice(None)), f"to {leg.name}"))
     fit = [one for one in found if one.ready_ms[1] is not None]
     best = min(fit, key=lambda one: one.ready_ms[1] or 0, default=None)
     if best is None or best.ready_ms[1] is None:
@@ -144,8 +142,6 @@ def _followed(
     ahead = time_ahead(question, crowd.boards[some], state, legs, days, begin)
     two = question.piece.two_faces
     first = diffusion.Course(state[0][:, None], state[1][:, None])
-    if first.profiles.shape[2] != ahead.course.profiles.shape[2]:
-        raise ValueError("a board cannot change its grid on the way")
     course = first.then(ahead.course)
     lapse = crowd.lapse[some, crowd.now + begin :]
     profiles = course.profiles + lapse[:, :, None]
@@ -156,7 +152,7 @@ def _resawn(crowd: Ensemble) -> Option:
     """Sawn in two through the thickness now, and left where it is: one of the halves."""
     question = crowd.question
     old = question.piece.spells[-1]
-    half = Spell(old.first_hour, old.thickness_m / 2.0, replace(old.lying), slice_left=(0.0, 0.5))
+    half = Spell(old.first_hour, old.thickness_m / 2.0, old.lying, slice_left=(0.0, 0.5))
     piece = replace(
         question.piece,
         spells=(*question.piece.spells, half),

@@ -1,8 +1,7 @@
 """The wettest board of some, now and to come; and what a few measured boards say of the mean of all.
 
 Boards of a lot are drawn alike in what they share, member for member: in each member the wettest is looked for, and
-the band is that over members. Where an ensemble lost members, boards no longer match one by one, and the band is that
-of boards apart.
+the band is that over members.
 """
 
 from __future__ import annotations

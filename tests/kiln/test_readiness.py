@@ -250,7 +250,7 @@ def not_here(**changes):
 
 APRIL = 1_807_833_600_000  # 16 April 2027
 BENCH = Option(
-    name="to Bench room in 14 days",
+    name="to Bench room",
     from_ms=days(14),
     ready_ms=(days(40), days(60), days(95)),
     chance_ready=0.97,
@@ -273,7 +273,7 @@ def test_a_board_that_rests_where_its_air_holds_it_is_stalled_and_the_driest_mon
     assert winter.number == "stalled"  # it will gain
     assert "this air holds it at 18.5 % (16.2–21.2)" in winter.reason
     planned = readiness.judge(case(replace(resting, legs=((days(30), "Bench room"),))))
-    assert "its driest month as planned, April, at 13.0 %" in planned.reason
+    assert "its driest month here, April, at 13.0 %" in planned.reason
     drying = readiness.judge(case(replace(resting, chance_at_rest=0.2)))
     assert drying.number == "not here"
     assert "April, would hold it at 13.0 % (12.1–13.9): no chance within a year" in drying.reason
@@ -296,7 +296,7 @@ def test_the_best_move_is_the_next_step_with_its_date_its_shock_and_what_the_woo
     assert f"{limit:.1f} is survived, from memory)" in readiness.judge(case(not_here(move=wet))).next_step
     unknown = readiness.judge(case(not_here(move=BENCH), botanical_name="Platanus occidentalis"))
     assert "survived" not in unknown.next_step
-    now = replace(BENCH, name="to Bench room now", from_ms=NOW, ready_ms=(days(40), days(60), None))
+    now = replace(BENCH, name="to Bench room", from_ms=NOW, ready_ms=(days(40), days(60), None))
     verdict = readiness.judge(case(not_here(move=now)))
     assert verdict.number == "not here"
     assert verdict.next_step.startswith("Bring it to Bench room now, at 21.0 % (20.1–22.3): fit there")
