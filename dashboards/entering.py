@@ -19,6 +19,7 @@ DESCRIPTIONS: dict[SubjectKind, type[Fact]] = {
     SubjectKind.SET: SetFact,
     SubjectKind.BOARD: BoardFact,
     SubjectKind.METER: r.MeterFact,
+    SubjectKind.LIMIT: r.OwnLimit,
 }
 NAME_LENGTH = 60
 NOTE_LENGTH = 400

@@ -9,7 +9,7 @@ from __future__ import annotations
 from enum import StrEnum
 from typing import Any, TypeVar, get_args, get_type_hints
 
-from sqlalchemy import Connection, Table, exc, func, insert, select
+from sqlalchemy import ColumnElement, Connection, Table, exc, func, insert, or_, select
 
 from shared.errors import BadInput, Refused
 from shared.store import records as r
@@ -42,6 +42,10 @@ TABLES: dict[type[r.Fact], Table] = {
     r.MeterPair: s.meter_pair,
     r.HygrometerCheck: s.hygrometer_check,
     r.UsePlan: s.use_plan,
+    r.OwnLimit: s.own_limit,
+    r.Override: s.override,
+    r.Lifted: s.lifted,
+    r.Joint: s.joint,
 }
 
 
@@ -70,10 +74,20 @@ def add_subject(connection: Connection, kind: r.SubjectKind, code: str) -> r.Sub
         raise Refused(f"There is already a {kind} called {code}; choose another name.") from error
 
 
-def subjects(connection: Connection, kind: r.SubjectKind) -> list[r.Subject]:
-    """Return everything of one kind, in the order it was added."""
+def subjects(connection: Connection, kind: r.SubjectKind, known_at_ms: int | None = None) -> list[r.Subject]:
+    """Return everything of one kind, in the order it was added.
+
+    ``known_at_ms``: that of which anything had been entered by then; None: all of it.
+    """
     query = select(s.subject).where(s.subject.c.kind == str(kind)).order_by(s.subject.c.id)
+    if known_at_ms is not None:
+        query = query.where(or_(*(_told_by(table, known_at_ms) for table in TABLES.values())))
     return [r.Subject(row.id, r.SubjectKind(row.kind), row.code) for row in connection.execute(query)]
+
+
+def _told_by(table: Table, known_at_ms: int) -> ColumnElement[bool]:
+    told = (table.c.subject_id == s.subject.c.id) & (table.c.entered_at_ms <= known_at_ms)
+    return select(1).select_from(table).where(told).correlate(s.subject).exists()
 
 
 def subject(connection: Connection, kind: r.SubjectKind, code: str) -> r.Subject:
@@ -141,9 +155,14 @@ def standing(
     return _uncorrected(connection, record, subject_id, known_at_ms, withdrawn=False)
 
 
-def taken_back(connection: Connection, record: type[F], subject_id: int | None = None) -> list[F]:
-    """Return the entries that were withdrawn and not put back since: each is the entry that withdrew the one before."""
-    return _uncorrected(connection, record, subject_id, None, withdrawn=True)
+def taken_back(
+    connection: Connection, record: type[F], subject_id: int | None = None, known_at_ms: int | None = None
+) -> list[F]:
+    """Return the entries that were withdrawn and not put back since: each is the entry that withdrew the one before.
+
+    ``known_at_ms``: as it was known at that moment; None: now.
+    """
+    return _uncorrected(connection, record, subject_id, known_at_ms, withdrawn=True)
 
 
 def _uncorrected(
@@ -222,11 +241,14 @@ def at(entries: list[F], moment_ms: int) -> F | None:
     return found
 
 
-def newest_entry(connection: Connection) -> int:
-    """Return a number that grows with every entry of any kind."""
+def newest_entry(connection: Connection, known_at_ms: int | None = None) -> int:
+    """Return a number that grows with every entry of any kind; ``known_at_ms``: what it was at that moment."""
     total = 0
     for table in TABLES.values():
-        total += connection.execute(select(func.coalesce(func.max(table.c.id), 0))).scalar_one()
+        query = select(func.coalesce(func.max(table.c.id), 0))
+        if known_at_ms is not None:
+            query = query.where(table.c.entered_at_ms <= known_at_ms)
+        total += connection.execute(query).scalar_one()
     return total
 
 

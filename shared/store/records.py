@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from shared.store.entry_base import Fact as Fact
+from shared.store.entry_base import Subject as Subject
 from shared.store.heard_records import Appended as Appended
 from shared.store.heard_records import NewReading as NewReading
 from shared.store.heard_records import Reading as Reading
@@ -11,6 +13,12 @@ from shared.store.heard_records import RecorderState as RecorderState
 from shared.store.heard_records import Reject as Reject
 from shared.store.heard_records import Series as Series
 from shared.store.heard_records import TimeSource as TimeSource
+from shared.store.judging_records import Joint as Joint
+from shared.store.judging_records import KeptVerdict as KeptVerdict
+from shared.store.judging_records import Lifted as Lifted
+from shared.store.judging_records import Outgoing as Outgoing
+from shared.store.judging_records import Override as Override
+from shared.store.judging_records import OwnLimit as OwnLimit
 from shared.store.words import AIR as AIR
 from shared.store.words import BATTERY as BATTERY
 from shared.store.words import QUALITY_WORDS as QUALITY_WORDS
@@ -22,34 +30,16 @@ from shared.store.words import Faces as Faces
 from shared.store.words import LastMoved as LastMoved
 from shared.store.words import Origin as Origin
 from shared.store.words import OutcomeKind as OutcomeKind
+from shared.store.words import PieceKind as PieceKind
 from shared.store.words import PlaceKind as PlaceKind
 from shared.store.words import Quality as Quality
 from shared.store.words import Quantity as Quantity
 from shared.store.words import Rest as Rest
+from shared.store.words import Sapwood as Sapwood
+from shared.store.words import Smell as Smell
 from shared.store.words import SubjectKind as SubjectKind
+from shared.store.words import WaterBody as WaterBody
 from shared.store.words import WaterKind as WaterKind
-
-
-@dataclass(frozen=True)
-class Subject:
-    """The lasting identity of a place, probe, stack, set, board or meter; what is known of it are facts."""
-
-    id: int
-    kind: SubjectKind
-    code: str
-
-
-@dataclass(frozen=True)
-class Fact:
-    """Something a person said: true from when, entered when, by whom, in place of which earlier entry."""
-
-    id: int
-    subject_id: int
-    true_at_ms: int
-    entered_at_ms: int
-    entered_by: str
-    supersedes: int | None
-    withdrawn: bool
 
 
 @dataclass(frozen=True)
@@ -203,10 +193,11 @@ class PlaceClimate(Fact):
 
 @dataclass(frozen=True)
 class SetMember(Fact):
-    """The set that a board belongs to from this moment on, and as what (back, left half …)."""
+    """The set that a board belongs to from this moment on, as what (back, left half …), and what that is to the set."""
 
     set_id: int | None
     role: str
+    kind: PieceKind = PieceKind.OTHER
 
 
 @dataclass(frozen=True)
@@ -299,12 +290,19 @@ class OvenDryResult(Fact):
 
 @dataclass(frozen=True)
 class UsePlan(Fact):
-    """What a board or set is wanted for, in which air it will live, and when it is booked."""
+    """What a board or set is wanted for, in which air it will live, and when it is booked.
+
+    The moisture that is also wanted of it, from ``wanted_mc_low_pct`` to ``wanted_mc_high_pct``; None: only what suits
+    the air. ``begun``: the work has begun.
+    """
 
     use: str
     destination_rh_pct: float
     destination_temperature_c: float
     booked_ms: int | None
+    wanted_mc_low_pct: float | None = None
+    wanted_mc_high_pct: float | None = None
+    begun: bool = False
 
 
 @dataclass(frozen=True)

@@ -2,37 +2,27 @@
 
 from __future__ import annotations
 
-import json
-
 from sqlalchemy import (
     BigInteger,
     Boolean,
     CheckConstraint,
     Column,
-    Dialect,
     Float,
     ForeignKey,
-    Index,
     Integer,
     LargeBinary,
-    MetaData,
     SmallInteger,
     Table,
     Text,
-    TypeDecorator,
     UniqueConstraint,
     false,
 )
 
-metadata = MetaData(
-    naming_convention={
-        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
-        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
-        "ck": "ck_%(table_name)s_%(constraint_name)s",
-        "fk": "fk_%(table_name)s_%(column_0_N_name)s",
-        "pk": "pk_%(table_name)s",
-    }
-)
+from shared.store.columns import Months, angle, facts, id_of_subject, positive, text
+from shared.store.columns import metadata as metadata
+from shared.store.derived import outbox as outbox
+from shared.store.derived import projection as projection
+from shared.store.derived import verdict as verdict
 
 # --- what probes say -------------------------------------------------------------------------------
 
@@ -135,171 +125,145 @@ subject = Table(
 )
 
 
-def _facts(name: str, *columns: Column[object] | CheckConstraint) -> Table:
-    """A table of entries: never changed, never deleted; a correction supersedes, an undo withdraws."""
-    return Table(
-        name,
-        metadata,
-        Column("id", Integer, primary_key=True),
-        Column("subject_id", Integer, ForeignKey("subject.id"), nullable=False),
-        Column("true_at_ms", BigInteger, nullable=False),
-        Column("entered_at_ms", BigInteger, nullable=False),
-        Column("entered_by", Text, nullable=False),
-        # Unique: of two people who correct one entry at once, the second is told of the first.
-        Column("supersedes", Integer, ForeignKey(f"{name}.id"), unique=True),
-        Column("withdrawn", Boolean, nullable=False),
-        *columns,
-        Index(None, "subject_id", "true_at_ms"),
-    )
-
-
-class Months(TypeDecorator[tuple[float, ...]]):
-    """Twelve numbers, January first, as JSON in a text."""
-
-    impl = Text
-    cache_ok = True
-
-    def process_bind_param(self, value: tuple[float, ...] | None, dialect: Dialect) -> str | None:
-        """Return the text that is stored."""
-        return None if value is None else json.dumps(value, allow_nan=False)
-
-    def process_result_value(self, value: str | None, dialect: Dialect) -> tuple[float, ...] | None:
-        """Return the numbers that were stored."""
-        return None if value is None else tuple(float(one) for one in json.loads(value))
-
-
-def _id_of_subject(name: str) -> Column[object]:
-    return Column(name, Integer, ForeignKey("subject.id"))
-
-
-def _positive(name: str) -> Column[object]:
-    return Column(name, Float, CheckConstraint(f"{name} > 0", name=f"{name}_positive"), nullable=False)
-
-
-def _text(name: str) -> Column[object]:
-    return Column(name, Text, nullable=False)
-
-
-place_fact = _facts(
+place_fact = facts(
     "place_fact",
-    _text("name"),
-    _text("kind"),
+    text("name"),
+    text("kind"),
     Column("altitude_m", Float, nullable=False),
     Column("closed", Boolean, nullable=False),
     Column("air_speed_m_s", Float, CheckConstraint("air_speed_m_s >= 0", name="air_speed_m_s_not_negative")),
     Column("in_sun", Boolean, nullable=False, server_default=false()),
 )
-probe_fact = _facts("probe_fact", _text("name"), _text("topic"))
-probe_position = _facts("probe_position", _id_of_subject("place_id"))
-stack_fact = _facts(
+probe_fact = facts("probe_fact", text("name"), text("topic"))
+probe_position = facts("probe_position", id_of_subject("place_id"))
+stack_fact = facts(
     "stack_fact",
-    _text("name"),
-    _text("note"),
+    text("name"),
+    text("note"),
     Column("boards_in_all", Integer, CheckConstraint("boards_in_all > 0", name="boards_in_all_positive")),
 )
-stack_position = _facts("stack_position", _id_of_subject("place_id"))
-set_fact = _facts("set_fact", _text("name"), _text("note"))
-board_fact = _facts(
+stack_position = facts("stack_position", id_of_subject("place_id"))
+set_fact = facts("set_fact", text("name"), text("note"))
+board_fact = facts(
     "board_fact",
-    _text("name"),
-    _text("species"),
-    _positive("thickness_m"),
-    _positive("width_m"),
-    _positive("length_m"),
-    _text("cut"),
-    _text("origin"),
-    _text("note"),
+    text("name"),
+    text("species"),
+    positive("thickness_m"),
+    positive("width_m"),
+    positive("length_m"),
+    text("cut"),
+    text("origin"),
+    text("note"),
 )
-board_position = _facts("board_position", _id_of_subject("stack_id"), _id_of_subject("place_id"))
-board_rest = _facts(
+board_position = facts("board_position", id_of_subject("stack_id"), id_of_subject("place_id"))
+board_rest = facts(
     "board_rest",
-    _text("rest"),
+    text("rest"),
     Column("case_air_m3", Float, CheckConstraint("case_air_m3 > 0", name="case_air_m3_positive")),
 )
-board_coat = _facts("board_coat", Column("ends_sealed", Boolean, nullable=False), _text("coat"))
-board_cut = _facts(
+board_coat = facts("board_coat", Column("ends_sealed", Boolean, nullable=False), text("coat"))
+board_cut = facts(
     "board_cut",
-    _id_of_subject("from_board_id"),
+    id_of_subject("from_board_id"),
     Column("near_m", Float, CheckConstraint("near_m >= 0", name="near_m_not_negative"), nullable=False),
     Column("far_m", Float, CheckConstraint("far_m > near_m", name="far_m_beyond_near_m"), nullable=False),
 )
-water_event = _facts("water_event", _text("kind"), _positive("water_kg"), _text("faces"))
-outcome = _facts(
+water_event = facts("water_event", text("kind"), positive("water_kg"), text("faces"))
+outcome = facts(
     "outcome",
-    _text("kind"),
+    text("kind"),
     Column("degree", Text),
     Column("thickness_m", Float, CheckConstraint("thickness_m > 0", name="thickness_m_positive")),
-    _text("note"),
+    text("note"),
     CheckConstraint("(degree IS NULL) <> (thickness_m IS NULL)", name="degree_or_thickness"),
 )
-planned_move = _facts("planned_move", Column("place_id", Integer, ForeignKey("subject.id"), nullable=False))
-place_climate = _facts(
+planned_move = facts("planned_move", Column("place_id", Integer, ForeignKey("subject.id"), nullable=False))
+place_climate = facts(
     "place_climate",
     Column("temperature_c", Months, nullable=False),
     Column("rh_pct", Months, nullable=False),
-    _text("source"),
+    text("source"),
 )
-set_member = _facts("set_member", _id_of_subject("set_id"), _text("role"))
-weigh_in = _facts("weigh_in", _positive("mass_kg"), _positive("scale_error_kg"))
-pin_reading = _facts(
+set_member = facts(
+    "set_member",
+    id_of_subject("set_id"),
+    text("role"),
+    Column("kind", Text, nullable=False, server_default="other"),
+)
+weigh_in = facts("weigh_in", positive("mass_kg"), positive("scale_error_kg"))
+pin_reading = facts(
     "pin_reading",
-    _positive("mc_pct"),
+    positive("mc_pct"),
     Column("depth_m", Float, nullable=False),
     Column("wood_temperature_c", Float),
-    _id_of_subject("meter_id"),
+    id_of_subject("meter_id"),
 )
-bag_test = _facts(
+bag_test = facts(
     "bag_test",
     Column("temperature_c", Float, nullable=False),
     Column("rh_pct", Float, nullable=False),
     Column("rh_error_pct", Float, nullable=False),
-    _id_of_subject("probe_id"),
-    _text("last_moved"),
-    _positive("waited_s"),
-    _positive("air_volume_m3"),
+    id_of_subject("probe_id"),
+    text("last_moved"),
+    positive("waited_s"),
+    positive("air_volume_m3"),
 )
-meter_fact = _facts(
+meter_fact = facts(
     "meter_fact",
-    _text("name"),
-    _text("species"),
-    _text("origin"),
+    text("name"),
+    text("species"),
+    text("origin"),
     Column("calibration_temperature_c", Float, nullable=False),
-    _text("note"),
+    text("note"),
 )
-meter_pair = _facts(
+meter_pair = facts(
     "meter_pair",
-    _positive("reading_pct"),
+    positive("reading_pct"),
     Column("wood_temperature_c", Float),
-    _positive("wet_mass_kg"),
-    _positive("dry_mass_kg"),
+    positive("wet_mass_kg"),
+    positive("dry_mass_kg"),
 )
-hygrometer_check = _facts(
+hygrometer_check = facts(
     "hygrometer_check",
     Column("temperature_c", Float, nullable=False),
-    _text("low_salt"),
+    text("low_salt"),
     Column("low_read_rh_pct", Float),
-    _text("high_salt"),
+    text("high_salt"),
     Column("high_read_rh_pct", Float),
-    _positive("waited_s"),
+    positive("waited_s"),
 )
-cell_load = _facts("cell_load", _id_of_subject("board_id"), _id_of_subject("stack_id"), _positive("cell_error_kg"))
-cell_tare = _facts("cell_tare", Column("reading_kg", Float, nullable=False))
-oven_dry_result = _facts("oven_dry_result", _positive("wet_mass_kg"), _positive("dry_mass_kg"))
-use_plan = _facts(
+cell_load = facts("cell_load", id_of_subject("board_id"), id_of_subject("stack_id"), positive("cell_error_kg"))
+cell_tare = facts("cell_tare", Column("reading_kg", Float, nullable=False))
+oven_dry_result = facts("oven_dry_result", positive("wet_mass_kg"), positive("dry_mass_kg"))
+use_plan = facts(
     "use_plan",
-    _text("use"),
+    text("use"),
     Column("destination_rh_pct", Float, nullable=False),
     Column("destination_temperature_c", Float, nullable=False),
     Column("booked_ms", BigInteger),
+    Column("wanted_mc_low_pct", Float),
+    Column("wanted_mc_high_pct", Float),
+    Column("begun", Boolean, nullable=False, server_default=false()),
 )
-
-# --- what is derived: a cache that can be thrown away ----------------------------------------------
-
-projection = Table(
-    "projection",
-    metadata,
-    Column("board_id", Integer, ForeignKey("subject.id"), primary_key=True),
-    Column("input_key", Text, nullable=False),
-    Column("computed_at_ms", BigInteger, nullable=False),
-    Column("body", Text, nullable=False),
+own_limit = facts("own_limit", Column("value", Float, nullable=False), text("reason"))
+override = facts("override", text("use"), text("reason"))
+lifted = facts(
+    "lifted",
+    text("water"),
+    text("sapwood"),
+    Column("shake", Boolean),
+    text("smell"),
+    Column("washed", Boolean, nullable=False),
+    Column("metal_searched", Boolean, nullable=False),
+    text("note"),
+)
+joint = facts(
+    "joint",
+    Column("a_board_id", Integer, ForeignKey("subject.id"), nullable=False),
+    Column("b_board_id", Integer, ForeignKey("subject.id"), nullable=False),
+    positive("length_m"),
+    angle("grain_a_deg"),
+    angle("grain_b_deg"),
+    text("name"),
+    CheckConstraint("a_board_id <> b_board_id", name="two_boards"),
 )

@@ -69,6 +69,7 @@ class SubjectKind(StrEnum):
     SET = "set"
     BOARD = "board"
     METER = "meter"  # a pin meter together with the lot of wood that it is calibrated on
+    LIMIT = "limit"  # a limit of the tables, under its name there, that somebody has set for this yard
 
 
 class PlaceKind(StrEnum):
@@ -169,3 +170,41 @@ class Degree(StrEnum):
     OUT = "turned out"  # reverse case-hardened
     WELL = "well"
     SPOILT = "spoilt"
+
+
+class PieceKind(StrEnum):
+    """What a piece of a set is to it; it sets what is compared with what."""
+
+    TWIN = "twin"  # one of two halves that are to be joined
+    PLATE = "plate"
+    BRACE = "brace"
+    BLOCK = "block"
+    NECK = "neck"
+    OTHER = "other"
+
+
+class WaterBody(StrEnum):
+    """What water a board or log came out of."""
+
+    FRESH = "fresh"
+    BRACKISH = "brackish"
+    SALT = "salt"
+    UNKNOWN = "unknown"
+
+
+class Sapwood(StrEnum):
+    """What the water has left of the sapwood."""
+
+    SOUND = "sound"
+    LOST = "lost"
+    NONE = "none on it"
+    UNKNOWN = "unknown"
+
+
+class Smell(StrEnum):
+    """What wood from the water smells of."""
+
+    NONE = "none"
+    SOUR = "sour or sulphurous"
+    TAR = "tar or creosote"
+    UNKNOWN = "unknown"
