@@ -17,9 +17,6 @@ def put(connection: Connection, *, topic: str, payload: str, retain: bool, made_
     A retained one takes the place of an older one of its topic that was not sent: only the newest would be kept by
     the broker. It gets a number of its own, so that an acknowledgement of the older one does not count for it.
     """
-    if retain:
-        older = (s.outbox.c.topic == topic) & s.outbox.c.retain & s.outbox.c.sent_ms.is_(None)
-        connection.execute(delete(s.outbox).where(older))
     row = {
         "topic": topic,
         "payload": payload,
@@ -29,7 +26,11 @@ def put(connection: Connection, *, topic: str, payload: str, retain: bool, made_
         "next_try_ms": made_ms,
         "note": "",
     }
-    return int(connection.execute(insert(s.outbox).values(row).returning(s.outbox.c.id)).scalar_one())
+    made = int(connection.execute(insert(s.outbox).values(row).returning(s.outbox.c.id)).scalar_one())
+    if retain:  # only now: SQLite gives the number of a last row that was deleted to the next
+        older = (s.outbox.c.topic == topic) & s.outbox.c.retain & s.outbox.c.sent_ms.is_(None) & (s.outbox.c.id < made)
+        connection.execute(delete(s.outbox).where(older))
+    return made
 
 
 def due(connection: Connection, now_ms: int, limit: int) -> list[Outgoing]:

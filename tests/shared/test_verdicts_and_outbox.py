@@ -95,6 +95,14 @@ def test_of_a_retained_topic_the_newest_takes_the_place_of_what_was_not_sent(sto
     assert due(store, 50) == ["other"]
 
 
+def test_a_newer_message_never_gets_the_number_of_the_one_it_replaces_even_where_that_was_the_last(
+    store: Store,
+) -> None:
+    numbers = [post(store, "v/board/B-1", str(made_ms), made_ms) for made_ms in range(3)]
+    assert numbers == sorted(set(numbers))
+    assert due(store, 10) == ["2"]
+
+
 def test_what_was_sent_is_not_replaced_but_followed(store: Store) -> None:
     first = post(store, "v/board/B-1", "first", 10)
     with store.writing() as connection:
