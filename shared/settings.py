@@ -60,6 +60,18 @@ class Settings:
     recorder_id: str = _setting(
         "benchdry-recorder", "", "MQTT client id of the recorder; no two recorders on one broker may share it."
     )
+    verdict_topic_prefix: str = _setting(
+        "benchdry",
+        "",
+        "Verdicts are published, retained, under this prefix and /verdict; empty: none is published.",
+    )
+    verdict_every_minutes: int = _setting(
+        10,
+        "min",
+        "A verdict that has not changed is published anew this often; it holds for three times that.",
+        1,
+        1440,
+    )
     commit_every_s: float = _setting(
         0.4,
         "s",
