@@ -8,11 +8,11 @@ from typing import Any
 from urllib.parse import quote
 
 from fastapi import Depends, FastAPI, Request
-from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response, StreamingResponse
+from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from fastapi.staticfiles import StaticFiles
 from starlette.middleware.gzip import GZipMiddleware
 
-from dashboards import ahead_routes, api, auth, cell_story, cut_story, entries, learned_routes, live
+from dashboards import ahead_routes, auth, cell_story, cut_story, data_routes, entries, learned_routes
 from dashboards.desk import STATIC, Desk, OldForm, TooLong, found
 from dashboards.guard import Guard
 from dashboards.pages import acts, air, through, work_out
@@ -58,7 +58,7 @@ def create_app(
     app = FastAPI(title="Benchdry", docs_url=None, redoc_url=None)
     app.state.closing = desk.closing
     app.mount("/static", _Static(directory=STATIC))
-    _data(app, desk)
+    data_routes.add(app, desk)
     _sign_in(app, desk)
     _forms(app, desk)
     ahead_routes.add(app, desk)
@@ -277,58 +277,6 @@ def _sign_in(app: FastAPI, desk: Desk) -> None:
     def leave(request: Request, typed: dict[str, str] = Depends(desk.typed)) -> Response:  # noqa: B008
         request.state.session.sign_out()
         return RedirectResponse("/", 303)
-
-
-def _data(app: FastAPI, desk: Desk) -> None:
-    @app.get("/api/situation")
-    def whole() -> JSONResponse:
-        """Return places, probes, stacks, sets and boards with their verdicts; projections come with each board."""
-        return JSONResponse(api.as_json(desk.now(), without=api.HEAVY))
-
-    @app.get("/api/board/{code}")
-    def board(code: str) -> JSONResponse:
-        """Return one board: its projection, its verdict, and everything measured on it and entered about it."""
-        one = found(desk.now().boards, "board", code)
-        return JSONResponse(api.as_json(one) | api.as_json(cut_story.read(desk.store, one.subject, desk.clock_ms())))
-
-    @app.get("/api/air/{code}")
-    def place(code: str, days: str = str(air.USUAL_SPAN_DAYS)) -> JSONResponse:
-        """Return the air of a place now, over the last 1, 7, 30 or 365 days, and its usual months."""
-        now = desk.now()
-        one = found(now.places, "place", code)
-        history = air.history_of(desk.store, one, now.now_ms, air.span_days(days))
-        told = {"place": one, "history": history, "climate": air.climate_of(desk.store, one)}
-        return JSONResponse(api.as_json(told))
-
-    @app.get("/api/figure/air/{code}.json", include_in_schema=False)
-    def air_chart(code: str, days: str = str(air.USUAL_SPAN_DAYS)) -> JSONResponse:
-        now = desk.now()
-        one = found(now.places, "place", code)
-        return JSONResponse(air.air_figure(desk.store, one, now.now_ms, air.span_days(days)))
-
-    @app.get("/export/{kinds}.csv")
-    def entered(kinds: str) -> StreamingResponse:
-        """Return every standing entry of one kind: weigh-ins, outcomes, waters, planned-moves and so on."""
-        return _csv(api.entry_rows(desk.store, kinds), f"{kinds}.csv")
-
-    @app.get("/export/readings/{code}.csv")
-    def exported(code: str) -> StreamingResponse:
-        """Return every reading of a probe, flagged ones too."""
-        probe = found(desk.now().probes, "probe", code).subject
-        return _csv(api.reading_rows(desk.store, probe), f"readings-{probe.code}.csv")
-
-    @app.get("/live", include_in_schema=False)
-    async def stream(request: Request) -> StreamingResponse:
-        async def gone() -> bool:
-            return desk.closing.is_set() or await request.is_disconnected()
-
-        found_now = live.events(lambda: live.look(desk.store), gone)
-        return StreamingResponse(found_now, media_type="text/event-stream", headers={"cache-control": "no-store"})
-
-
-def _csv(rows: Any, name: str) -> StreamingResponse:
-    headers = {"content-disposition": f'attachment; filename="{name}"', "cache-control": "no-store"}
-    return StreamingResponse(api.csv_lines(rows), media_type="text/csv; charset=utf-8", headers=headers)
 
 
 def _errors(app: FastAPI, desk: Desk) -> None:

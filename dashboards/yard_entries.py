@@ -170,9 +170,9 @@ def _on_earth(settings: Settings) -> tuple[float, float] | None:
     return None if position == (0.0, 0.0) else position
 
 
-def members(connection: Connection, now_ms: int) -> dict[int, SetMember]:
-    """Return, by board, the set that it belongs to now."""
-    history = airs.by_subject(facts.standing(connection, SetMember))
+def members(connection: Connection, now_ms: int, known_at_ms: int | None = None) -> dict[int, SetMember]:
+    """Return, by board, the set that it belongs to at ``now_ms``; ``known_at_ms``: as it was known then, None: now."""
+    history = airs.by_subject(facts.standing(connection, SetMember, known_at_ms=known_at_ms))
     found = {board_id: facts.at(entries, now_ms) for board_id, entries in history.items()}
     return {board_id: member for board_id, member in found.items() if member is not None and member.set_id is not None}
 

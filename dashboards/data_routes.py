@@ -1,0 +1,66 @@
+"""Addresses for other programs: JSON, CSV, and the stream that tells open pages of news."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import FastAPI, Request
+from fastapi.responses import JSONResponse, StreamingResponse
+
+from dashboards import api, cut_story, live
+from dashboards.desk import Desk, found
+from dashboards.pages import air
+
+
+def add(app: FastAPI, desk: Desk) -> None:
+    """Add the addresses."""
+
+    @app.get("/api/situation")
+    def whole() -> JSONResponse:
+        """Return places, probes, stacks, sets and boards with their verdicts; projections come with each board."""
+        return JSONResponse(api.as_json(desk.now(), without=api.HEAVY))
+
+    @app.get("/api/board/{code}")
+    def board(code: str) -> JSONResponse:
+        """Return one board: its projection, its verdict, and everything measured on it and entered about it."""
+        one = found(desk.now().boards, "board", code)
+        return JSONResponse(api.as_json(one) | api.as_json(cut_story.read(desk.store, one.subject, desk.clock_ms())))
+
+    @app.get("/api/air/{code}")
+    def place(code: str, days: str = str(air.USUAL_SPAN_DAYS)) -> JSONResponse:
+        """Return the air of a place now, over the last 1, 7, 30 or 365 days, and its usual months."""
+        now = desk.now()
+        one = found(now.places, "place", code)
+        history = air.history_of(desk.store, one, now.now_ms, air.span_days(days))
+        told = {"place": one, "history": history, "climate": air.climate_of(desk.store, one)}
+        return JSONResponse(api.as_json(told))
+
+    @app.get("/api/figure/air/{code}.json", include_in_schema=False)
+    def air_chart(code: str, days: str = str(air.USUAL_SPAN_DAYS)) -> JSONResponse:
+        now = desk.now()
+        one = found(now.places, "place", code)
+        return JSONResponse(air.air_figure(desk.store, one, now.now_ms, air.span_days(days)))
+
+    @app.get("/export/{kinds}.csv")
+    def entered(kinds: str) -> StreamingResponse:
+        """Return every standing entry of one kind: weigh-ins, outcomes, waters, planned-moves and so on."""
+        return _csv(api.entry_rows(desk.store, kinds), f"{kinds}.csv")
+
+    @app.get("/export/readings/{code}.csv")
+    def exported(code: str) -> StreamingResponse:
+        """Return every reading of a probe, flagged ones too."""
+        probe = found(desk.now().probes, "probe", code).subject
+        return _csv(api.reading_rows(desk.store, probe), f"readings-{probe.code}.csv")
+
+    @app.get("/live", include_in_schema=False)
+    async def stream(request: Request) -> StreamingResponse:
+        async def gone() -> bool:
+            return desk.closing.is_set() or await request.is_disconnected()
+
+        found_now = live.events(lambda: live.look(desk.store), gone)
+        return StreamingResponse(found_now, media_type="text/event-stream", headers={"cache-control": "no-store"})
+
+
+def _csv(rows: Any, name: str) -> StreamingResponse:
+    headers = {"content-disposition": f'attachment; filename="{name}"', "cache-control": "no-store"}
+    return StreamingResponse(api.csv_lines(rows), media_type="text/csv; charset=utf-8", headers=headers)
