@@ -27,6 +27,8 @@ TOPIC_TITLES = {
     "mould": "Mould",
     "oven-drying": "Oven-drying",
     "salts": "Salts",
+    "foul-smell": "Foul smell from wet wood",
+    "tar": "Tar or creosote",
 }
 
 

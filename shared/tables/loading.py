@@ -24,6 +24,32 @@ PLAUSIBLE = {  # lowest and highest believable value of each numeric column; a s
     "coefficient_tangential_per_pct": (0.0006, 0.007),
     "loss_pct_per_day": (0.2, 20.0),
     "thickness_m": (0.001, 0.3),
+    "k1_below_1": (0.01, 2.0),
+    "k1_from_1": (0.01, 3.0),
+    "mould_a": (0.0, 2.0),
+    "mould_b": (1.0, 10.0),
+    "mould_c": (0.5, 3.0),
+    "mould_least_rh_pct": (70.0, 100.0),
+}
+
+PLAUSIBLE_CONSTANTS = {  # the same of single constants, by table and name
+    "reclaimed": {
+        "warm_days": (1.0, 14.0),
+        "cold_least_days": (3.0, 30.0),
+        "cold_most_days": (7.0, 60.0),
+        "warm_c": (12.0, 30.0),
+        "cold_c": (0.0, 11.0),
+        "frost_c": (-5.0, 1.0),
+        "milder_factor": (0.2, 1.0),
+        "weak_loss": (0.2, 3.0),
+        "planing": (0.0, 0.02),
+        "collapse_clear": (0.0, 0.3),
+        "collapse_doubtful": (0.0, 0.4),
+        "collapse_bacterial": (0.0, 0.5),
+        "lift_least": (5.0, 30.0),
+        "lift_most": (5.0, 50.0),
+        "lift_constant": (5.0, 30.0),
+    },
 }
 
 
@@ -36,6 +62,7 @@ def rows(name: str) -> list[dict[str, str]]:
     found = list(csv.DictReader(text.splitlines()))
     for number, row in enumerate(found, start=2):
         check_row(f"{name}.csv row {number}", row)
+        check_constant(name, f"{name}.csv row {number}", row)
     return found
 
 
@@ -51,6 +78,18 @@ def check_row(where: str, row: dict[str, str], statuses: tuple[str, ...] = STATU
     for column, (low, high) in PLAUSIBLE.items():
         if row.get(column) and not low <= _number(row[column]) <= high:
             raise BadInput(f"{where} {column}", row[column], f"{low:g} to {high:g}")
+
+
+def check_constant(table: str, where: str, row: dict[str, str]) -> None:
+    """Refuse a constant that is not believable, or has no range in a table whose constants have; ``where``: its row."""
+    ranges = PLAUSIBLE_CONSTANTS.get(table)
+    if ranges is None:
+        return
+    if row["name"] not in ranges:
+        raise BadInput(f"{where} name", row["name"], f"one of {', '.join(ranges)}")
+    low, high = ranges[row["name"]]
+    if not low <= _number(row["value"]) <= high:
+        raise BadInput(f"{where} value", row["value"], f"{low:g} to {high:g}")
 
 
 def _number(text: str) -> float:
