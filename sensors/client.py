@@ -18,11 +18,15 @@ from typing import Any, NamedTuple
 import paho.mqtt.client as mqtt
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
+from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from sensors import secure
+from sensors.packets import publish_at
+from shared import verdict_topics
 from shared.errors import BadInput
 from shared.settings import Settings
+from shared.store.records import Outgoing
 
 SESSION_KEPT_S = 30 * 86_400
 RECEIVE_MAXIMUM = 2000  # said explicitly: without it a broker sends 20 and waits
@@ -30,7 +34,6 @@ RECEIVE_MAXIMUM = 2000  # said explicitly: without it a broker sends 20 and wait
 MAX_PACKET_BYTES = 2 * 2**20
 KEEPALIVE_S = 30
 READ_BYTES = 16_384  # some hundred messages: few enough to look at batch and clock in between
-SHORTEST = 5  # bytes of a PUBLISH: two of its header, two of an empty topic's length, one for no properties
 PUBACK = struct.Struct("!BBH")
 RETRY_S = (0.5, 1.0, 2.0, 5.0)
 STEADY_S = 10.0  # a connection that lasted this long was a good one: the next attempts start quick again
@@ -39,6 +42,9 @@ STEADY_S = 10.0  # a connection that lasted this long was a good one: the next a
 SHORT_LIVED_S = (0.5, 1.0, 2.0, 5.0, 20.0, 60.0)
 SUSPICIOUS = 4
 FAREWELL_S = 2.0
+WITH_WILL = ReasonCode(PacketTypes.DISCONNECT, "Disconnect with will message")
+MOST_UNANSWERED = 65_535  # where a broker names no Receive Maximum (MQTT 5, section 3.2.2.3.3)
+NO_SUCH_WILL = (0x9A, 0x9B)  # a broker that keeps nothing retained, or knows no quality of service 1
 
 
 class Arrived(NamedTuple):
@@ -108,37 +114,6 @@ class _Line(mqtt.Client):
             raise BlockingIOError from None
 
 
-def publish_at(held: bytes, at: int) -> tuple[int, int, bytes, int, bytes] | None:
-    """Return the PUBLISH that begins at ``at`` (MQTT 5, section 3.3): where it ends, first byte, topic, id, payload.
-
-    None where it does not lie there whole, where it is no PUBLISH of quality 0 or 1, where it has properties, and
-    where it is malformed.
-    """
-    end = len(held)
-    if end - at < SHORTEST or held[at] & 0xF4 != mqtt.PUBLISH:
-        return None
-    first = held[at]
-    at += 1
-    length = held[at] & 0x7F
-    for shift in (7, 14):
-        if held[at] < 0x80:
-            break
-        at += 1
-        length |= (held[at] & 0x7F) << shift
-    if held[at] >= 0x80:
-        return None
-    at += 1
-    if not SHORTEST - 2 <= length <= end - at:
-        return None
-    end = at + length
-    topic_end = at + 2 + (held[at] << 8 | held[at + 1])
-    payload = topic_end + (3 if first & 0x02 else 1)
-    if payload > end or held[payload - 1] != 0:
-        return None
-    mid = held[topic_end] << 8 | held[topic_end + 1] if first & 0x02 else 0
-    return end, first, held[at + 2 : topic_end], mid, held[payload:end]
-
-
 class Client:
     """A connection that comes back by itself, and hands over each message once it is asked to read."""
 
@@ -165,6 +140,10 @@ class Client:
         self._next_attempt_s = 0.0
         self._connected_at_s = 0.0
         self._refused = False
+        self.on_published: Callable[[int, str], None] = lambda _packet_id, _refusal: None
+        self._unanswered, self._most_unanswered, self._keeps = 0, 0, True  # of what we publish
+        root = verdict_topics.root(settings)
+        self._status = verdict_topics.status_of(root) if root else ""
         self._mqtt = self._make(folder)
 
     def _make(self, folder: Path) -> _Line:
@@ -180,6 +159,9 @@ class Client:
         made.on_disconnect = self._on_disconnect
         made.on_message = self._on_message
         made.on_subscribe = self._on_subscribe
+        made.on_publish = self._on_publish
+        if self._status:
+            made.will_set(self._status, verdict_topics.OFFLINE, qos=1, retain=True)
         return made
 
     def step(self, wait_s: float, *, read: bool) -> None:
@@ -213,13 +195,32 @@ class Client:
         if mids and self.connected:
             self._mqtt.acknowledge(mids)
 
+    def publish(self, row: Outgoing, expires_s: int | None) -> int | None:
+        """Publish at quality of service 1 and return the packet id that ``on_published`` is called with; None: not now.
+
+        It is sent again by itself on the next connection when this one goes before the broker has answered.
+        ``expires_s``: after how long the broker is to forget it. Raises ValueError, in words, for what it cannot keep.
+        """
+        if not self.connected or self._mqtt.hung_up or self._unanswered >= self._most_unanswered:
+            return None
+        if row.retain and not self._keeps:
+            raise ValueError("it keeps no retained messages")
+        wanted = Properties(PacketTypes.PUBLISH)
+        if expires_s is not None:
+            wanted.MessageExpiryInterval = expires_s
+        made = self._mqtt.publish(row.topic, row.payload, qos=1, retain=row.retain, properties=wanted)
+        if made.rc == mqtt.MQTT_ERR_QUEUE_SIZE:
+            return None
+        self._unanswered += 1
+        return made.mid
+
     def close(self) -> None:
-        """Leave; the broker keeps the session and queues for us."""
+        """Leave; the broker keeps the session and queues for us, and says that we are offline."""
         deadline_s = time.monotonic() + FAREWELL_S
         while self.connected and self._mqtt.want_write() and time.monotonic() < deadline_s:
             self.step(0.05, read=False)  # acknowledgements that the line has not yet taken
         if self.connected:
-            self._mqtt.disconnect()
+            self._mqtt.disconnect(WITH_WILL if self._status else None)
 
     def _connect_when_due(self, wait_s: float) -> None:
         now_s = time.monotonic()
@@ -239,10 +240,13 @@ class Client:
         except (OSError, ValueError) as error:  # ValueError: no name that could be looked up
             self.note = f"{secure.explain(error, self._settings)}; trying again"
 
-    def _on_connect(self, client: mqtt.Client, _data: Any, flags: Any, reason: Any, _props: Any) -> None:
+    def _on_connect(self, client: mqtt.Client, _data: Any, flags: Any, reason: Any, told: Any) -> None:
         if reason.is_failure:
             self.note = f"the broker refused the connection: {reason}"
             self._refused = True
+            if reason.value in NO_SUCH_WILL:
+                self._status = ""
+                self._mqtt.will_clear()
             return
         self.life += 1
         self._connected_at_s = time.monotonic()
@@ -250,6 +254,15 @@ class Client:
         self.note = "connected"
         options = SubscribeOptions(qos=1, retainHandling=SubscribeOptions.RETAIN_DO_NOT_SEND)
         client.subscribe([(topic, options) for topic in self._settings.broker_topics.split()])
+        self._most_unanswered = getattr(told, "ReceiveMaximum", MOST_UNANSWERED)
+        self._keeps = bool(getattr(told, "RetainAvailable", 1)) and getattr(told, "MaximumQoS", 2) > 0
+        if self._status and self._keeps:
+            client.publish(self._status, verdict_topics.ONLINE, qos=1, retain=True)
+            self._unanswered += 1
+
+    def _on_publish(self, _client: Any, _data: Any, packet_id: int, reason: Any, _props: Any) -> None:
+        self._unanswered -= 1
+        self.on_published(packet_id, str(reason) if reason.is_failure else "")
 
     def _on_subscribe(self, _client: Any, _data: Any, _mid: int, reasons: list[Any], _props: Any) -> None:
         refused = [str(reason) for reason in reasons if reason.is_failure]

@@ -25,11 +25,13 @@ from sensors.arrivals import Waiting, Written
 from sensors.client import Arrived, Client
 from sensors.decoding import Decoder
 from sensors.due import Due
+from sensors.outbox import Outbox
+from sensors.remarks import Remarks
 from sensors.topics import Topics
+from shared import verdict_topics
 from shared.settings import Settings
 from shared.store import Store, readings
 from shared.store.records import NewReading, Quality, RecorderState, TimeSource
-from shared.units import MS_PER_S
 
 log = logging.getLogger("benchdry.recorder")
 
@@ -39,8 +41,6 @@ RETRY_WRITE_S = (0.2, 0.5, 1.0, 2.0, 5.0)
 QUIET_S = 0.02
 RECOVERED_AFTER_S = 1.0  # nothing came for so long: the broker has sent again what it had to
 MOST_HELD = 20_000
-REMARK_KEPT_S = 3600.0
-CLOCK_STEP_MS = 10 * MS_PER_S
 # A store that fails is waited for; where the message is at fault, waiting would not help.
 STORE_FAILS = (exc.SQLAlchemyError, sqlite3.Error, OSError)
 AT_FAULT = (exc.IntegrityError, exc.DataError, exc.InterfaceError, exc.ProgrammingError)
@@ -72,6 +72,9 @@ class Recorder:
         self._waiting: list[Waiting] = []
         self._topics = Topics()
         self._due = Due(settings)
+        self._outbox = Outbox(settings, store, gentle=self._due.gentle)
+        self._client.on_published = self._outbox.answered
+        self._own_root = verdict_topics.root(settings)
         self._memory = untimed.Memory()
         self._ahead: dict[int, int] = {}
         self._life = 0
@@ -83,8 +86,9 @@ class Recorder:
         self._beat_at_s = 0.0
         self._said_connected = False
         self._write_note = ""
-        self._remarks: dict[str, float] = {}
+        self._remarks = Remarks(clock_s, clock_ms())
         self.stored = self.rejected = self.retained_ignored = self.repeated = self.conflicting = self.late = 0
+        self.own_ignored = 0
         self._begin()
 
     def _begin(self) -> None:
@@ -100,7 +104,6 @@ class Recorder:
         self._before = arrivals.Before.of(state, now_ms, self._settings.commit_every_s)
         self._queue = untimed.Queue(None if state is None else state.beat_ms, now_ms, now_s)
         self._recovering, self._undecided = self._before is not None, False
-        self._clock_offset_ms = now_ms - now_s * MS_PER_S
         log.info(recovery.begun(state))
         log.info(wear.sentence(rows, self._settings.commit_every_s, self._due.limit))
 
@@ -110,6 +113,7 @@ class Recorder:
             self.step()
         self._write_and_acknowledge()
         self._client.close()
+        self._outbox.mark(self._clock_ms())
         self._beat(recovery.STOPPED)
         log.info(recovery.ended(self._counts(), len(self._waiting), self._write_note))
 
@@ -130,6 +134,8 @@ class Recorder:
             self._rush = None
         if now_s >= self._beat_at_s or self._client.connected != self._said_connected:
             self._beat("")
+        if not self._failed_writes:
+            self._outbox.turn(self._clock_ms(), now_s, self._client.publish if self._client.connected else None)
 
     def _counts(self) -> recovery.Counts:
         return recovery.Counts(self.stored, self.repeated, self.conflicting, self.rejected, self.late)
@@ -164,14 +170,16 @@ class Recorder:
         self._queue.new_session(now_ms, now_s)
         self._recovering = False
         if not first:
-            self._remark("the broker had kept nothing for us: what was published meanwhile is lost")
+            self._remarks.add("the broker had kept nothing for us: what was published meanwhile is lost")
 
     def _take(self, message: Arrived) -> None:
         """Decode one message into the batch; nothing here may fail on what a stranger sends."""
         arrived_ms, now_s = self._notice()
         self._queue.read(arrived_ms, now_s)
         one = Waiting(message, arrived_ms, late=self._queue.is_late(now_s))
-        if message.retained:
+        if verdict_topics.is_own(self._own_root, message.topic):
+            self.own_ignored += 1  # what we say ourselves, where our topics lie under those we listen to
+        elif message.retained:
             # The broker's copy of an old message: its age is unknown, so it is never a fresh reading.
             self.retained_ignored += 1
             self._decoder.learn(message)
@@ -248,7 +256,9 @@ class Recorder:
         self._queue.acknowledged(self._clock_s())
         self.late += late
         if late:
-            self._remark("readings without a time of their own waited in the broker's queue: flagged, not believed")
+            self._remarks.add(
+                "readings without a time of their own waited in the broker's queue: flagged, not believed"
+            )
 
     def _write_failed(self, error: Exception) -> None:
         pause_s = RETRY_WRITE_S[min(self._failed_writes, len(RETRY_WRITE_S) - 1)]
@@ -302,24 +312,13 @@ class Recorder:
             rows.append(NewReading(series_of(topic, value.quantity), at_ms, value.value, flag, source))
         return rows
 
-    def _remark(self, words: str) -> None:
-        if words not in self._remarks:
-            log.warning(words)
-        self._remarks[words] = self._clock_s() + REMARK_KEPT_S
-
     def _note(self) -> str:
         """Say how we stand: what is wrong, or "connected", with what is worth knowing for an hour."""
         if self._write_note or self._client.note != "connected":
             return self._write_note or self._client.note
         gentle = f"each reading is stored up to {self._settings.commit_every_s:g} s after it came"
-        return "; ".join(["connected", *([gentle] if self._due.gentle else []), *self._remarks])
-
-    def _watch_the_clock(self, now_ms: int, now_s: float) -> None:
-        offset_ms = now_ms - now_s * MS_PER_S
-        step_s = (offset_ms - self._clock_offset_ms) / MS_PER_S
-        self._clock_offset_ms = offset_ms
-        if abs(step_s) * MS_PER_S >= CLOCK_STEP_MS:
-            self._remark(f"this machine's clock was set {'on' if step_s > 0 else 'back'} by {abs(step_s):.0f} s")
+        outbox = [self._outbox.note] if self._outbox.note else []
+        return "; ".join(["connected", *([gentle] if self._due.gentle else []), *outbox, *self._remarks.standing()])
 
     def _beat(self, note: str) -> None:
         """Note in the store that we are alive and how we stand; skipped while the store cannot be written."""
@@ -327,8 +326,7 @@ class Recorder:
         self._beat_at_s = now_s + (GENTLE_BEAT_EVERY_S if self._due.gentle else BEAT_EVERY_S)
         self._said_connected = self._client.connected
         self._topics.forget()  # people may have moved a topic to another probe
-        self._watch_the_clock(now_ms, now_s)
-        self._remarks = {words: until_s for words, until_s in self._remarks.items() if now_s < until_s}
+        self._remarks.look(now_ms, now_s)
         state = RecorderState(
             beat_ms=now_ms,
             pid=os.getpid(),

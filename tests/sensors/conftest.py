@@ -15,6 +15,7 @@ from sensors.client import Arrived
 from sensors.recorder import Recorder
 from shared.settings import Settings
 from shared.store import Store
+from shared.store.records import Outgoing
 
 NOW_MS = 1_795_000_000_000
 
@@ -31,6 +32,9 @@ class ListedClient:
         self.coming: list[Arrived] = []
         self.acknowledged: list[int] = []
         self.on_acknowledge: Callable[[], None] = lambda: None
+        self.on_published: Callable[[int, str], None] = lambda _packet_id, _refusal: None
+        self.published: list[tuple[int, Outgoing, int | None]] = []
+        self.takes = True  # whether what is published goes out
         self.closed = False
 
     def step(self, wait_s: float, *, read: bool) -> None:
@@ -43,6 +47,14 @@ class ListedClient:
         for message in messages:
             self.on_acknowledge()
             self.acknowledged.append(message.mid)
+
+    def publish(self, row: Outgoing, expires_s: int | None) -> int | None:
+        if not self.takes:
+            return None
+        if "#" in row.topic:
+            raise ValueError("no such topic")
+        self.published.append((len(self.published) + 1, row, expires_s))
+        return len(self.published)
 
     def close(self) -> None:
         self.closed = True
