@@ -13,10 +13,23 @@ from dataclasses import dataclass
 from markupsafe import Markup, escape
 
 from dashboards.display import NOTHING, number
-from kiln.records import Word
+from kiln.records import Standing, Word
 
 PAPER = "#fffdf7"
-WORD_KEYS = {Word.READY: "ready", Word.WAIT: "wait", Word.STOP: "stop", Word.CANT_SAY: "unsure"}
+WORD_KEYS = {
+    Word.READY: "ready",
+    Word.DRY_ENOUGH: "ready",
+    Word.WAIT: "wait",
+    Word.STOP: "stop",
+    Word.CANT_SAY: "unsure",
+}
+STANDING_WORDS = {  # the mark that a condition shares with a verdict
+    Standing.MET: Word.READY,
+    Standing.NOT_YET: Word.WAIT,
+    Standing.NEAR: Word.WAIT,
+    Standing.OVER: Word.STOP,
+    Standing.UNKNOWN: Word.CANT_SAY,
+}
 
 JOINTS = {
     # Two plates closed on each other: the seam is the one thin line, the tick lies across it.
@@ -47,10 +60,19 @@ JOINTS = {
 
 def joint(word: Word) -> Markup:
     """Return the mark of a verdict; its size is set where it stands."""
-    body = JOINTS[word]
+    return _mark(word, word.value)
+
+
+def standing(of: Standing) -> Markup:
+    """Return the mark of how a condition stands."""
+    return _mark(STANDING_WORDS[of], of.value)
+
+
+def _mark(word: Word, label: str) -> Markup:
+    body = JOINTS[Word.READY if word is Word.DRY_ENOUGH else word]
     return Markup(
         f'<svg class="mark mark-{WORD_KEYS[word]}" viewBox="0 0 100 100" role="img" '
-        f'aria-label="{escape(word.value)}">{body}</svg>'
+        f'aria-label="{escape(label)}">{body}</svg>'
     )
 
 

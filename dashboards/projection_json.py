@@ -10,13 +10,15 @@ from typing import Any
 
 import numpy as np
 
+from kiln.plateau import Plateau
 from kiln.records import Band, Measured, Option, Projection, Said
 
-PHYSICS = "15"  # raise it when the physics changes
+PHYSICS = "16"  # raise it when the physics changes
 # Part of every key; a projection kept with other fields is of another model too, and is made again.
 MODEL = f"{PHYSICS}.{zlib.crc32(' '.join(field.name for field in fields(Projection)).encode()):x}"
 BEING_MADE = "its projection is being worked out"
 DIGITS = 3
+FLOATS = ("depth_fraction", "chance_fit", "member_mc_pct")
 
 
 def missing(why: str) -> str:
@@ -34,10 +36,10 @@ def _plain(value: Any) -> Any:
     if isinstance(value, Band):
         return [_plain(getattr(value, field.name)) for field in fields(value)]
     if isinstance(value, np.ndarray):
-        return value.tolist() if value.dtype == np.int64 else np.round(value, DIGITS).tolist()
+        return value.tolist() if value.dtype in (np.int64, np.bool_) else np.round(value, DIGITS).tolist()
     if isinstance(value, tuple):
         return [_plain(item) for item in value]
-    if isinstance(value, (Measured, Option, Said)):
+    if isinstance(value, (Measured, Option, Plateau, Said)):
         return [_plain(getattr(value, field.name)) for field in fields(value)]
     return value
 
@@ -58,7 +60,10 @@ def from_json(body: str) -> Projection | str:
     made: dict[str, Any] = dict(content)
     made |= {name: Band(*(np.array(part, dtype=float) for part in content[name])) for name in bands}
     made |= {name: np.array(content[name], dtype=np.int64) for name in ("at_ms", "profile_ms", "member_ms")}
-    made |= {name: np.array(content[name], dtype=float) for name in ("depth_fraction", "chance_fit", "member_mc_pct")}
+    made |= {name: np.array(content[name], dtype=float) for name in FLOATS}
+    made["fit_members"] = np.array(content["fit_members"], dtype=bool)
+    for name in ("rest_mc_pct", "room_mc_pct"):
+        made[name] = None if content[name] is None else tuple(content[name])
     made |= {
         name: tuple(content[name])
         for name in (
@@ -76,6 +81,8 @@ def from_json(body: str) -> Projection | str:
     }
     move = content["move"]
     made["move"] = None if move is None else Option(*_tuples(move))
+    plateau = content["plateau"]
+    made["plateau"] = None if plateau is None else Plateau(*plateau)
     made["history"] = tuple(Said(*_tuples(one)) for one in content["history"])
     made["legs"] = tuple((int(ms), str(name)) for ms, name in content["legs"])
     made["measured"] = tuple(Measured(*item) for item in content["measured"])

@@ -22,11 +22,11 @@ from shared.store.records import (
     BoardFact,
     CachedProjection,
     OvenDryResult,
+    PieceKind,
     PinReading,
     PlannedMove,
     RecorderState,
     SetFact,
-    SetMember,
     StackFact,
     Subject,
     SubjectKind,
@@ -50,6 +50,7 @@ class BoardNow:
     place_id: int | None
     set_id: int | None
     role: str
+    kind: PieceKind | None  # of a set's piece; None: it is in none
     plan: UsePlan | None
     weigh_ins: list[WeighIn]
     pins: list[PinReading]
@@ -128,7 +129,7 @@ def read(store: Store, now_ms: int, settings: Settings) -> Situation:
             for one, fact in _described(connection, SubjectKind.STACK, StackFact, now_ms)
         ]
         sets = [
-            _set(one, fact, boards, entries.membership, facts.at(entries.plans.get(one.id, []), now_ms))
+            _set(one, fact, boards, entries, now_ms)
             for one, fact in _described(connection, SubjectKind.SET, SetFact, now_ms)
         ]
         recorder = readings.recorder_state(connection)
@@ -194,6 +195,7 @@ def _boards(
                 place.subject.id if place else None,
                 member.set_id if member else None,
                 member.role if member else "",
+                member.kind if member else None,
                 board.plan,
                 board.weigh_ins,
                 board.pins,
@@ -262,14 +264,23 @@ def _case(
     )
 
 
-def _judged(boards: list[BoardNow]) -> list[tuple[str, Projection | None, Verdict]]:
-    return [(board.fact.name, board.projection, board.verdict) for board in boards]
+def _judged(boards: list[BoardNow], entries: Entries) -> list[together.Judged]:
+    return [
+        together.Judged(
+            board.fact.name,
+            board.projection,
+            board.verdict,
+            (entries.lots.get(board.subject.id) or board.subject.id, board.fact.species, board.fact.origin),
+            twin=board.kind is PieceKind.TWIN,
+        )
+        for board in boards
+    ]
 
 
 def _stack(subject: Subject, fact: StackFact, boards: list[BoardNow], entries: Entries, now_ms: int) -> StackNow:
     inside = [board for board in boards if board.stack_id == subject.id]
     measured = sum(bool(board.weigh_ins or board.pins or board.oven_dry or board.bags) for board in inside)
-    judged = _judged(inside)
+    judged = _judged(inside, entries)
     wet = together.wettest_of(judged, now_ms)
     verdict = together.judge_stack(judged, measured, fact.boards_in_all or 0, wet)
     plans = planning.told(entries.moves.get(subject.id, []), entries.where.stacks.get(subject.id, []), now_ms)
@@ -277,13 +288,13 @@ def _stack(subject: Subject, fact: StackFact, boards: list[BoardNow], entries: E
     return StackNow(subject, fact, place_id, inside, verdict, plans, wet)
 
 
-def _set(
-    subject: Subject, fact: SetFact, boards: list[BoardNow], membership: dict[int, SetMember], plan: UsePlan | None
-) -> SetNow:
+def _set(subject: Subject, fact: SetFact, boards: list[BoardNow], entries: Entries, now_ms: int) -> SetNow:
     pieces = [board for board in boards if board.set_id == subject.id]
     in_one_air = len({board.place_id for board in pieces}) == 1
-    roles = {board.subject.id: membership[board.subject.id].role for board in pieces}
-    return SetNow(subject, fact, pieces, roles, plan, together.judge_set(_judged(pieces), in_one_air=in_one_air))
+    roles = {board.subject.id: entries.membership[board.subject.id].role for board in pieces}
+    plan = facts.at(entries.plans.get(subject.id, []), now_ms)
+    verdict = together.judge_set(_judged(pieces, entries), in_one_air=in_one_air)
+    return SetNow(subject, fact, pieces, roles, plan, verdict)
 
 
 # --- how we ourselves are --------------------------------------------------------------------------

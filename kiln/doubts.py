@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from kiln.evidence import CONTRADICTS_SE, MEASURED_WITHIN_DAYS, Case
+from kiln.evidence import CONTRADICTS_SE, Case
 from kiln.records import Measured, Projection, Verdict
 from kiln.spans import span_words
 from shared.units import MS_PER_DAY, MS_PER_HOUR
@@ -76,6 +76,8 @@ def missing(case: Case) -> Doubt:
 
 def doubt_of(case: Case, projection: Projection) -> Doubt | None:
     """Doubt of a projection that has holes or contradictions."""
+    if case.contradiction:
+        return Doubt("two targets", case.contradiction, "Say again what it is wanted for, with one of the two.")
     weigh = "Keep its air on record; an oven-dried section or pin readings at two depths tell the wood itself."
     wrong = [m for m in projection.measured if abs(m.misfit) > CONTRADICTS_SE and _recent(case, m)]
     if wrong:
@@ -100,7 +102,7 @@ def doubt_of(case: Case, projection: Projection) -> Doubt | None:
 
 
 def _recent(case: Case, measured: Measured) -> bool:
-    return case.now_ms - measured.at_ms <= MEASURED_WITHIN_DAYS * MS_PER_DAY
+    return case.now_ms - measured.at_ms <= case.limits.measured_within * MS_PER_DAY
 
 
 def _lower(sentence: str) -> str:

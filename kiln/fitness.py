@@ -2,48 +2,128 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
+from scipy.special import ndtri
 
 from kiln import sorption
 from kiln.question import Question
+from kiln.rest import Companion
 from shared.tables import Use
 from shared.units import MS_PER_DAY, MS_PER_HOUR, Array
 
 HELD_DAYS = 3  # fit on this many days running before it counts
-STEADY_MC_PCT = 0.5
 TOGETHER_MS = 3 * MS_PER_DAY  # pins read so close together are of one profile; judgement
 # Mean of a parabola from 0 at the face to 1 at mid-thickness over the middle third, less that over the outer tenths.
 CORE_LESS_SHELL = (1.0 - (1.0 / 3.0) ** 2 / 3.0) - (1.0 - (1.0 - 0.8**3) / (3.0 * 0.2))
 TWO_DEPTHS_SHARE = 0.3  # of the half thickness, between two pin readings that tell a gradient; judgement
 
 
-def chance_steady(at_ms: NDArray[np.int64], mean: Array, now: int, use: Use) -> float | None:
-    """Chance that the mean has kept still over the use's steady days; None when the way is shorter than that."""
-    since_ms = at_ms[now] - use.steady_days * MS_PER_DAY
+@dataclass(frozen=True)
+class Met:
+    """Which members meet each condition of a use now [members]; None: nothing tells of that one yet."""
+
+    moisture: NDArray[np.bool_]
+    level: NDArray[np.bool_] | None
+    steady: NDArray[np.bool_] | None
+    room: NDArray[np.bool_] | None
+    room_asked: bool  # whether the use asks for a room at all
+
+    @property
+    def all_known(self) -> NDArray[np.bool_]:
+        """Which members meet every condition of which something is known [members]."""
+        met = self.moisture.copy()
+        for one in (self.level, self.steady, self.room):
+            if one is not None:
+                met &= one
+        return met
+
+
+def met(
+    question: Question,
+    at_ms: NDArray[np.int64],
+    mean: Array,
+    off_target: Array,
+    gap: Array,
+    now: int,
+    rest: Companion | None,
+    target: Array,
+    memory_hours: float,
+) -> Met:
+    """Hold the conditions of a use against each member, as it is now.
+
+    ``mean`` [members, moments; %MC] of the whole; ``off_target`` and ``gap``, core less shell, of its middle now
+    [members; %MC]; ``target`` [members; %MC]: what the destination's air holds it at.
+    """
+    use, tolerance = question.use, question.use.tolerance_mc_pct
+    low = target * sorption.adsorption_ratio() - tolerance
+    moisture = (off_target <= tolerance) & (off_target + target >= low)
+    return Met(
+        np.asarray(moisture),
+        _level(question, gap, memory_hours),
+        _steady(question, at_ms, mean, now, rest),
+        _room(use, rest, target),
+        use.room_tolerance_mc_pct is not None,
+    )
+
+
+def _steady(
+    question: Question, at_ms: NDArray[np.int64], mean: Array, now: int, rest: Companion | None
+) -> NDArray[np.bool_] | None:
+    """Which members have kept still over the use's steady days, but for what the air made a piece at rest do.
+
+    None when the way is shorter than that. Without a companion all of the change counts as the piece's own.
+    """
+    days = question.use.steady_days
+    since_ms = at_ms[now] - days * MS_PER_DAY
     if since_ms < at_ms[0]:
         return None
     begin = int(np.searchsorted(at_ms, since_ms))
-    return float(np.mean(np.abs(mean[:, now] - mean[:, begin]) <= STEADY_MC_PCT))
+    drift = mean[:, now] - mean[:, begin]
+    swung = rest.around(days, 0) if rest is not None else None
+    if swung is not None:
+        own = drift - (swung[:, -1] - swung[:, 0])
+        # Wood between its two branches does not follow a swing that its companion followed: the lesser change counts.
+        drift = np.where(np.abs(own) < np.abs(drift), own, drift)
+    return np.asarray(np.abs(drift) <= question.limits.steady)
 
 
-def chance_level(question: Question, gap: Array, memory_hours: float) -> float | None:
-    """Chance that core and shell are close enough; None while the profile rests on the assumed flat start.
+def _room(use: Use, rest: Companion | None, target: Array) -> NDArray[np.bool_] | None:
+    """Which members find the room right: a piece at rest in it near the target on each day just past and to come."""
+    if use.room_tolerance_mc_pct is None or rest is None:
+        return None
+    days = rest.around(use.room_days, use.room_ahead_days)
+    if days is None:
+        return None
+    most = target + use.room_tolerance_mc_pct
+    least = target * sorption.adsorption_ratio() - use.room_tolerance_mc_pct
+    return np.asarray(((days <= most[:, None]) & (days >= least[:, None])).all(axis=1))
+
+
+def _level(question: Question, gap: Array, memory_hours: float) -> NDArray[np.bool_] | None:
+    """Which members are level enough; None while the profile rests on the assumed flat start.
 
     Fresh-sawn and water-reclaimed wood does begin alike through its thickness. Re-sawn and part-seasoned
     wood brings a gradient that nobody has entered: until the time in which it fades has passed, only pin
     readings at two depths tell, and then it is they that are judged.
     """
-    allowed = question.use.gradient_mc_pct
     pins = pin_gap(question, memory_hours)
     if pins is not None:
         apart, sd = pins
-        return float(ndtr((allowed - apart) / sd) - ndtr((-allowed - apart) / sd))
-    known_start = question.piece.origin in ("fresh-sawn", "water-reclaimed")
-    if not (known_start or len(question.way.at_ms) >= memory_hours / 2.0):
+        # The pins' spread is dealt out to the members by their own order, wide gaps to those that had wide ones.
+        ranks = (np.argsort(np.argsort(gap)) + 0.5) / len(gap)
+        gap = apart + sd * ndtri(ranks)
+    elif not told_of_core(question, memory_hours):
         return None
-    return float(np.mean(np.abs(gap) <= allowed))
+    return np.asarray(np.abs(gap) <= question.use.gradient_mc_pct)
+
+
+def told_of_core(question: Question, memory_hours: float) -> bool:
+    """Whether a board began level, or has been followed for so long that how it began has faded."""
+    known_start = question.piece.origin in ("fresh-sawn", "water-reclaimed")
+    return known_start or len(question.way.at_ms) >= memory_hours / 2.0
 
 
 def pin_gap(question: Question, memory_hours: float) -> tuple[float, float] | None:

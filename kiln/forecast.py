@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from kiln import diffusion, drying, fitness, options, outlook, sorption
+from kiln import diffusion, drying, fitness, options, outlook, rest, sorption
 from kiln import forecast_limits as limits
 from kiln.ensemble import LOOK_AHEAD_DAYS, MEMBERS, Ensemble, ensemble
 from kiln.question import Question
@@ -54,6 +54,9 @@ def told(crowd: Ensemble) -> Projection:
     held_at = outlook.holds(emc_here)
     memory_hours = limits.memory_hours(question.piece, boards)
     since = limits.air_counts_from(question, memory_hours)
+    companion = rest.companion(crowd)
+    off = middle[:, now] - scale * target
+    met = fitness.met(question, at_ms, mean, off, (core - shell)[:, now], now, companion, scale * target, memory_hours)
     # From the (marked) face inwards; where both faces are followed, on to the other.
     nodes = profiles.shape[2]
     if two:
@@ -76,8 +79,8 @@ def told(crowd: Ensemble) -> Projection:
         profiles=Band.of(100.0 * profiles[:, shown]),
         loss_pct_per_day=three(_loss_in_a_day(at_ms, mean, now)),
         target_mc_pct=target * question.piece.isotherm_share,
-        off_target_mc_pct=three(middle[:, now] - scale * target),
-        off_target_together_mc_pct=three(_without_bias(middle[:, now] - scale * target, boards)),
+        off_target_mc_pct=three(off),
+        off_target_together_mc_pct=three(_without_bias(off, boards)),
         ready_ms=_three_ms(ready, (0.1, 0.5, 0.9)),
         ready_by_ms=_three_ms(ready, (0.5, 0.8, 0.95)),
         date_floor_days=outlook.date_floor_days(crowd, ready),
@@ -92,12 +95,18 @@ def told(crowd: Ensemble) -> Projection:
         member_ms=at_ms[now::7],
         member_mc_pct=mean[:, now::7],
         chance_fit=fit_each.mean(axis=0),
-        chance_steady=fitness.chance_steady(at_ms, mean, now, question.use),
-        chance_level=fitness.chance_level(question, (core - shell)[:, now], memory_hours),
+        chance_moisture=float(met.moisture.mean()),
+        chance_steady=_share(met.steady),
+        chance_level=_share(met.level),
+        chance_room=_share(met.room),
+        fit_members=met.all_known,
+        rest_mc_pct=None if companion is None else three(companion.mean_mc_pct[:, companion.now]),
+        room_mc_pct=_room(question, companion),
+        plateau=rest.plateau_of(crowd, companion),
         pin_gap_mc_pct=fitness.pin_gap(question, memory_hours),
         wanted_mc_pct=fitness.wanted(target * question.piece.isotherm_share, question.use),
         chance_ready=float(np.mean(np.isfinite(ready))),
-        chance_fit_now=float(fit_each[:, now].mean()),
+        chance_fit_now=float(met.all_known.mean()),
         oven_dry_mass_kg=three(np.exp(boards[:, 0])),
         measured=fitted.measured,
         memory_days=(len(question.way.known) - since) / 24.0,
@@ -106,6 +115,21 @@ def told(crowd: Ensemble) -> Projection:
         mass_strain_sd=fitted.mass_strain_sd,
         notes=notes,
     )
+
+
+def _share(met: NDArray[np.bool_] | None) -> float | None:
+    return None if met is None else float(met.mean())
+
+
+def _room(question: Question, companion: rest.Companion | None) -> tuple[float, float] | None:
+    """The least and the most that a piece at rest there holds over the days that the use asks of the room [%MC]."""
+    if companion is None or question.use.room_tolerance_mc_pct is None:
+        return None
+    days = companion.around(question.use.room_days, question.use.room_ahead_days)
+    if days is None:
+        return None
+    middle = np.median(days, axis=0)
+    return float(middle.min()), float(middle.max())
 
 
 def _without_bias(values: Array, boards: Array) -> Array:

@@ -23,7 +23,7 @@ def harm_of(case: Case, projection: Projection) -> Verdict | None:
     low, loss, high = projection.loss_pct_per_day
     if (
         limit is not None
-        and mean > stress.APPLIES_ABOVE_MC_PCT
+        and mean > case.limits.loss_counts_above
         and stress.too_fast(projection.loss_pct_per_day, weighed_ms(projection), limit.pct_per_day)
     ):
         reason = (
@@ -44,17 +44,28 @@ def harm_of(case: Case, projection: Projection) -> Verdict | None:
 
 
 def _too_wet_when_booked(case: Case, projection: Projection) -> Verdict | None:
+    """STOP where the work has begun, or is booked, and the wood is or would then be wetter than the use takes."""
+    if case.begun:
+        return _too_wet(case, projection, case.now_ms, "The work has begun")
     if case.booked_ms is None or not case.now_ms - MS_PER_DAY <= case.booked_ms <= int(projection.at_ms[-1]):
         return None  # not booked, over, or beyond what is looked ahead
-    then = at(projection, case.booked_ms)
-    target = projection.target_mc_pct + case.use.tolerance_mc_pct
+    return _too_wet(case, projection, case.booked_ms, "")
+
+
+def _too_wet(case: Case, projection: Projection, when_ms: int, begun: str) -> Verdict | None:
+    then = now_index(projection) if begun else at(projection, when_ms)
+    target = projection.wanted_mc_pct[1]
     if projection.chance_fit[then] >= LIKELY or float(projection.mean.p50[then]) <= target:
         return None
-    days = max(0, round((case.booked_ms - case.now_ms) / MS_PER_DAY))
     mc = f"{projection.mean.p50[then]:.1f} % ({projection.mean.p10[then]:.1f}–{projection.mean.p90[then]:.1f})"
+    ready = _ready_sentence(case, projection)
+    if begun:
+        reason = f"{begun}, and it stands at {mc}; {target:.1f} % at most is wanted."
+        return Verdict(Word.STOP, "too wet", reason, f"Stop, and let it dry first. {ready}")
+    days = max(0, round((when_ms - case.now_ms) / MS_PER_DAY))
     when = f"{case.use.name} in {days_words(days)}"
     reason = f"It is booked to {when} and would then be at {mc}; {target:.1f} % at most is wanted."
-    return Verdict(Word.STOP, when, reason, f"Put the booking off. {_ready_sentence(case, projection)}")
+    return Verdict(Word.STOP, when, reason, f"Put the booking off. {ready}")
 
 
 def _ready_sentence(case: Case, projection: Projection) -> str:

@@ -21,7 +21,7 @@ def emc_pct(crowd: Ensemble) -> Array:
     way, scale = crowd.question.way, crowd.isotherm_scale
     hours = len(way.at_ms)
     rh_pct = drying.true_rh_pct(crowd.boards, way.rh_pct[None], way.spread_rh_pct)
-    logged = _emc_or_nan(way.temperature_c[None], rh_pct)
+    logged = emc_or_nearest(way.temperature_c[None], rh_pct)
     edges = np.unique(np.concatenate([[0], np.arange(hours % 24, hours + 1, 24), [hours]])).astype(int)
     past = np.stack([logged[:, max(0, edge - 24) : max(edge, 1)].mean(axis=1) for edge in edges], axis=1)
     return np.asarray(np.concatenate([past * scale[:, None], _daily(crowd, crowd.air)], axis=1))
@@ -29,7 +29,7 @@ def emc_pct(crowd: Ensemble) -> Array:
 
 def _daily(crowd: Ensemble, drawn: AirAhead) -> Array:
     """EMC of each day of drawn air for each member's wood [members, days; %MC]."""
-    emc = _emc_or_nan(drawn.temperature_c, drawn.rh_pct)
+    emc = emc_or_nearest(drawn.temperature_c, drawn.rh_pct)
     return np.asarray(emc.reshape(len(emc), -1, 24 // AHEAD_STEP_HOURS).mean(axis=2) * crowd.isotherm_scale[:, None])
 
 
@@ -42,7 +42,7 @@ def emc_here_pct(crowd: Ensemble) -> Array:
     return _daily(crowd, replace(drawn, rh_pct=drying.true_rh_pct(crowd.boards, drawn.rh_pct)))
 
 
-def _emc_or_nan(temperature_c: Array, rh_pct: Array) -> Array:
+def emc_or_nearest(temperature_c: Array, rh_pct: Array) -> Array:
     """EMC where the curve covers the air; NaN stays; frost takes the value at the curve's cold end."""
     t = np.clip(temperature_c, sorption.LOWEST_C, sorption.HIGHEST_C)
     return sorption.emc_pct(t, np.clip(rh_pct, 0.0, 100.0))

@@ -20,7 +20,7 @@ from shared.errors import BadInput
 from shared.tables import constants, limit
 from shared.units import MS_PER_DAY, Array, g_from_kg
 
-_TAUS, _REACH_SD = 13, 2.5
+_TAUS, _REACH_SD = 401, 3.0
 FEW, SHORT, UNSEEN, MISFIT = "too few", "too short", "scale too coarse", "no one course"
 
 
@@ -148,21 +148,26 @@ def _refuse(mass: Array, error: Array, swing: Array, tau_days: float) -> None:
 
 
 def _fits(course: _Course) -> _Fits:
+    """Weighted straight lines of mass over exp(−t / tau), one for each time constant that may be."""
     away = np.linspace(-_REACH_SD, _REACH_SD, _TAUS)
-    prior = np.exp(-(away**2) / 2.0)
-    each = np.array([_fit(course, course.tau_days * float(np.exp(_value("tau_sd_ln") * one))) for one in away]).T
-    return _Fits(each[0], each[1], each[2], each[3], each[4], prior / prior.sum())
-
-
-def _fit(course: _Course, tau_days: float) -> tuple[float, float, float, float, float]:
-    """Weighted least squares: the fields of ``_Fits`` for one time constant."""
-    x = np.column_stack([np.ones(len(course.days)), -np.exp(-course.days / tau_days)])
-    weighted = x / course.error[:, None]
-    covariance = np.linalg.inv(weighted.T @ weighted)
-    found = covariance @ weighted.T @ (course.mass / course.error)
-    left = (course.mass - x @ found) / course.error
-    gain = np.linalg.inv(x.T @ x)[1, 1]
-    return float(found[0]), float(found[1]), float(np.sqrt(covariance[1, 1])), float(np.sqrt(gain)), float(left @ left)
+    taus = course.tau_days * np.exp(_value("tau_sd_ln") * away)
+    x = np.exp(-course.days / taus[:, None])
+    weight = np.broadcast_to(course.error**-2.0, x.shape)
+    total = weight.sum(axis=1)
+    x_mean, mass_mean = (weight * x).sum(axis=1) / total, weight[0] @ course.mass / total
+    square = (weight * (x - x_mean[:, None]) ** 2).sum(axis=1)
+    slope = (weight * (x - x_mean[:, None]) * course.mass).sum(axis=1) / square
+    plateau_mass = mass_mean - slope * x_mean
+    left = course.mass - plateau_mass[:, None] - slope[:, None] * x
+    prior = np.exp(-(away**2) / 2.0) / np.sqrt(total * square)  # plateau and distance are flat beforehand
+    return _Fits(
+        plateau=plateau_mass,
+        missing=-slope,
+        error=1.0 / np.sqrt(square),
+        gain=1.0 / np.sqrt(((x - x.mean(axis=1)[:, None]) ** 2).sum(axis=1)),
+        misfit=(weight * left**2).sum(axis=1),
+        prior=prior / prior.sum(),
+    )
 
 
 def _told(course: _Course, found: _Fits, ratio: float, wanted: float) -> Plateau:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from kiln import air as airs
 from kiln import drying, estimation, sunshine
 from kiln.air_ahead import Climate
+from kiln.limits import USUAL, Limits
 from kiln.lying import Spell
 from kiln.stress import LossLimit
 from shared.tables import Use
@@ -55,6 +56,8 @@ class Question:
     believed: Believed | None = None  # what other boards teach of this one; None: none does
     elsewhere: tuple[Leg, ...] = ()  # the other places of the yard to which it might go
     own_loss: LossLimit | None = None  # at which boards of its wood were harmed in this yard; None: none was
+    limits: Limits = USUAL
+    here_since_ms: int = 0  # since when it has lain in the place where it is now
 
     @property
     def here(self) -> Leg:

@@ -11,13 +11,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from kiln import ahead, stress
+from kiln import ahead
 from kiln.doubts import Doubt, doubt_of, missing, out_of_date, remembered, silent
-from kiln.evidence import SURE, Case, age_days, banded, evidence_of, gates_of, now_index, wanted
+from kiln.evidence import Case, age_days, banded, evidence_of, now_index, wanted
+from kiln.gates import GROUND, HYGROMETER, LEVEL, MEASURED, ROOM, STEADY, WATER, gates_of, named, water_days_left
 from kiln.harm import harm_of
-from kiln.records import Gate, Option, Projection, Verdict, Word
+from kiln.records import Gate, Option, Projection, Standing, Verdict, Word
 from kiln.spans import days_to, days_words, month
-from shared.tables import limit
 from shared.units import MS_PER_DAY
 
 __all__ = ["Case", "judge"]
@@ -26,13 +26,15 @@ WEIGH_AGAIN_DAYS = 7
 LEAVE = "Leave it be."
 NOT_HERE = "not here"
 LONG_WAIT_DAYS = 45  # beyond this a way to be sooner is told; ours
-MOVE_IN_BELOW_MC_PCT = limit("move_in_below")
 THIN = {  # what to do when the model is content but a condition has nothing to stand on
-    "measured": ("weigh it", "Weigh it today."),
-    "steady": ("too soon", "Leave it in this air, and weigh it again when that time is over."),
-    "through the thickness": ("core?", "Read pins near the face and at mid-thickness."),
-    "known by": ("measure it", "Do a bag test, oven-dry a section, or check the hygrometer and weigh on."),
+    MEASURED: ("weigh it", "Weigh it today."),
+    STEADY: ("too soon", "Leave it in this air, and weigh it again when that time is over."),
+    LEVEL: ("core?", "Read pins near the face and at mid-thickness."),
+    GROUND: ("measure it", "Do a bag test, oven-dry a section, or check the hygrometer and weigh on."),
+    ROOM: ("no air", "Keep the air of this room on record until then."),
+    HYGROMETER: ("hygrometer?", "Check the hygrometer over two salts."),
 }
+COARSE = ("scale?", "Weigh it on a finer scale, on two days a week apart.")
 
 
 def judge(case: Case) -> Verdict:
@@ -60,40 +62,78 @@ def _fitness(case: Case, projection: Projection, gates: tuple[Gate, ...]) -> Ver
     now = now_index(projection)
     mc = banded(projection, now)
     chance = projection.chance_fit_now
-    fit = all(gate.word is Word.READY for gate in gates)
-    if fit:
-        what = case.use.label if case.use_chosen else f"{case.use.label} (no use was chosen)"
-        reason = f"{what}: {mc}; wanted {wanted(projection)}."
-        return Verdict(Word.READY, f"{projection.mean.p50[now]:.1f} %", reason, _ready_next(case), chance, gates=gates)
-    thin = next((gate for gate in gates if gate.word is Word.CANT_SAY), None)
-    if chance >= SURE and thin is not None:
-        number, step = THIN[thin.name]
+    met = all(gate.standing is Standing.MET for gate in gates)
+    if met and chance >= case.limits.sure:
+        return _fit(case, projection, gates, mc)
+    thin = next((gate for gate in gates if gate.standing is Standing.UNKNOWN), None)
+    waiting = any(gate.standing is Standing.NOT_YET for gate in gates)
+    if thin is not None and chance >= case.limits.sure and not waiting:
+        coarse = thin.name == STEADY and projection.chance_steady is not None
+        number, step = COARSE if coarse else THIN[thin.name]
         doubt = Doubt(number, f"The model puts it at {mc}. {thin.sentence}", step)
-        return replace(_cant_say(doubt), gates=gates)
+        return replace(_cant_say(doubt), gates=gates, probability=chance)
     return _wait(case, projection, gates, mc)
+
+
+def _fit(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: str) -> Verdict:
+    """READY; of wood to be finished, that it is dry enough: nothing is said of spraying."""
+    what = case.use.label if case.use_chosen else f"{case.use.label} (no use was chosen)"
+    number, chance = f"{projection.mean.p50[now_index(projection)]:.1f} %", projection.chance_fit_now
+    if case.use.name == "finish":
+        reason = f"Its wood is at {mc}; wanted for a finish {wanted(projection)}."
+        step = "This is about its water alone: whether the room may be sprayed in is not judged here."
+        return Verdict(Word.DRY_ENOUGH, number, reason, step, chance, gates=gates)
+    reason = f"{what}: {mc}; wanted {wanted(projection)}."
+    step = f"Use it, or keep it in air near {case.use.destination_rh_pct:.0f} %RH."
+    return Verdict(Word.READY, number, reason, step, chance, gates=gates)
 
 
 def _wait(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: str) -> Verdict:
     if float(projection.mean.p90[now_index(projection)]) < projection.wanted_mc_pct[0]:
         return _too_dry(case, projection, gates, mc)
+    held_up = [gate for gate in gates if gate.standing is Standing.NOT_YET]
+    if held_up and all(gate.name in (ROOM, WATER) for gate in held_up):
+        return _for_room_or_water(case, projection, gates)
     middle = projection.ready_ms[1]
     if middle is None:
         return _not_here(case, projection, gates, mc)
     chance = projection.chance_fit_now
     days = days_to(middle, case.now_ms) or 0
     if days == 0:
-        held_up = " ".join(gate.sentence for gate in gates if gate.word is not Word.READY)
+        told = " ".join(gate.sentence for gate in held_up) or _together(case, projection)
         step = "Leave it in this air and weigh it again in a few days."
-        return Verdict(Word.WAIT, "days", f"Nearly there. {held_up}", step, chance, gates=gates)
+        return Verdict(Word.WAIT, "days", f"Nearly there. {told}", step, chance, gates=gates)
     reason = f"It stands at {mc}. {ahead.date_sentence(projection, case.now_ms)}"
     return Verdict(Word.WAIT, days_words(days), reason, _sooner(case, projection, days), chance, gates=gates)
+
+
+def _together(case: Case, projection: Projection) -> str:
+    return (
+        f"Each condition by itself is likely, but all of them together {projection.chance_fit_now:.0%}; "
+        f"{case.limits.sure:.0%} is wanted."
+    )
+
+
+def _for_room_or_water(case: Case, projection: Projection, gates: tuple[Gate, ...]) -> Verdict:
+    """The wood itself is fit: the room is not, or what gluing or bending brought has not left yet."""
+    room, water = named(gates, ROOM), named(gates, WATER)
+    chance = projection.chance_fit_now
+    if room is None or room.standing is not Standing.NOT_YET:
+        left = days_words(max(1, water_days_left(case)))
+        reason = f"The wood itself is fit. {water.sentence if water else ''}".strip()
+        return Verdict(Word.WAIT, left, reason, f"Leave it in this air for {left}.", chance, gates=gates)
+    step = (
+        f"Bring the room to {case.use.destination_rh_pct:.0f} %RH and keep it there for "
+        f"{days_words(round(case.use.room_days))}; keep the wood wrapped until then."
+    )
+    return Verdict(Word.WAIT, "room", f"The wood itself is fit. {room.sentence}", step, chance, gates=gates)
 
 
 def _sooner(case: Case, projection: Projection, days: int) -> str:
     """What to do while it dries on, or where it would be dry sooner."""
     if projection.move is not None:
         return _then_move(case, projection, projection.move)
-    if days > LONG_WAIT_DAYS and float(projection.mean.p50[now_index(projection)]) <= MOVE_IN_BELOW_MC_PCT:
+    if days > LONG_WAIT_DAYS and float(projection.mean.p50[now_index(projection)]) <= case.limits.move_in_below:
         near = f"{case.use.destination_rh_pct:.0f} %RH"
         return f"It is dry enough to bring into air near {near}, where it would be sooner."
     return _meanwhile(case, projection)
@@ -110,12 +150,12 @@ def _meanwhile(case: Case, projection: Projection) -> str:
     mean, loss = float(projection.mean.p50[now_index(projection)]), projection.loss_pct_per_day
     most = case.most_loss
     losing = f"It loses {loss[1]:.1f} % a day ({loss[0]:.1f}–{loss[2]:.1f})"
-    if mean > stress.APPLIES_ABOVE_MC_PCT and most is None:
+    if mean > case.limits.loss_counts_above and most is None:
         return (
             f"{losing}, and no limit for this wood was found: "
             "look at its ends and faces for checks, and slow it down when in doubt."
         )
-    if most is not None and mean > stress.APPLIES_ABOVE_MC_PCT and loss[2] > most.pct_per_day:
+    if most is not None and mean > case.limits.loss_counts_above and loss[2] > most.pct_per_day:
         return f"{losing}, perhaps more than the {most.pct_per_day:.1f} that it survives: slow it down, weigh it daily."
     if age_days(case) > WEIGH_AGAIN_DAYS:
         return "Weigh it within the week: the band narrows with every weigh-in."
@@ -147,29 +187,26 @@ def _elsewhere(case: Case, projection: Projection) -> tuple[str, str]:
         driest = month(projection.floor_ms)
         return f"until {driest}", f"Wait until {driest}, the driest month to come here. {_meanwhile(case, projection)}"
     indoors = f"into air near {case.use.destination_rh_pct:.0f} %RH"
-    if float(projection.mean.p50[now_index(projection)]) <= MOVE_IN_BELOW_MC_PCT:
+    if float(projection.mean.p50[now_index(projection)]) <= case.limits.move_in_below:
         return NOT_HERE, f"It is dry enough for indoors: bring it {indoors} now."
-    days = [_days_until(projection, band, case.now_ms) for band in ("p10", "p50", "p90")]
+    days = [_days_until(projection, band, case.limits.move_in_below, case.now_ms) for band in ("p10", "p50", "p90")]
     if days[1] is None:
-        step = f"Leave it: it does not fall to {MOVE_IN_BELOW_MC_PCT:.0f} % here within a year; look for drier air."
+        goal = f"{case.limits.move_in_below:.0f} %"
+        step = f"Leave it: it does not fall to {goal} here within a year; look for drier air."
         return NOT_HERE, step
     until = f"{days[0]}–{days[2] if days[2] is not None else 'over 365'}"
-    goal = f"{MOVE_IN_BELOW_MC_PCT:.0f} %"
+    goal = f"{case.limits.move_in_below:.0f} %"
     wait = f"Bring it {indoors} once it is at {goal}, in about {days_words(days[1])} ({until})."
     return f"{days_words(days[1])} to {goal}", f"{_meanwhile(case, projection)} {wait}"
 
 
-def _days_until(projection: Projection, band: str, now_ms: int) -> int | None:
+def _days_until(projection: Projection, band: str, below_mc_pct: float, now_ms: int) -> int | None:
     """Days until the mean falls to the moisture content at which wood may be brought in; None within a year."""
     now = now_index(projection)
-    below = np.flatnonzero(getattr(projection.mean, band)[now:] <= MOVE_IN_BELOW_MC_PCT)
+    below = np.flatnonzero(getattr(projection.mean, band)[now:] <= below_mc_pct)
     if len(below) == 0:
         return None
     return days_to(int(projection.at_ms[now + below[0]]), now_ms)
-
-
-def _ready_next(case: Case) -> str:
-    return f"Use it, or keep it in air near {case.use.destination_rh_pct:.0f} %RH."
 
 
 def _cant_say(doubt: Doubt) -> Verdict:

@@ -8,6 +8,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from kiln.plateau import Plateau
 from shared.units import Array
 
 
@@ -15,19 +16,43 @@ class Word(StrEnum):
     """The four verdicts."""
 
     READY = "READY"  # fit for this use
+    DRY_ENOUGH = "WOOD DRY ENOUGH"  # the same of wood to be finished: of its water alone, never of spraying
     WAIT = "WAIT"  # not fit yet, drying acceptably
     STOP = "STOP"  # being harmed now, or a booked use would take it too wet
     CANT_SAY = "CAN'T SAY"  # evidence stale, missing or contradictory
 
 
+FIT = (Word.READY, Word.DRY_ENOUGH)
+
+
+class Standing(StrEnum):
+    """How one condition of a use stands."""
+
+    MET = "met"
+    NOT_YET = "not yet"
+    NEAR = "near the limit"  # of what it survives
+    OVER = "over"  # it is being harmed
+    UNKNOWN = "not known"
+
+
 @dataclass(frozen=True)
 class Gate:
-    """One condition of a use, as a sentence with its own word."""
+    """One condition of a use, as a sentence with how it stands."""
+
+    name: str
+    standing: Standing
+    sentence: str
+    probability: float | None  # that the condition is met, 0 to 1; None where it is not a matter of chance
+
+
+@dataclass(frozen=True)
+class PieceSaid:
+    """The verdict on one of the pieces that belong together."""
 
     name: str
     word: Word
-    sentence: str
-    probability: float | None  # that the condition is met, 0 to 1; None where it is not a matter of chance
+    reason: str
+    probability: float | None
 
 
 @dataclass(frozen=True)
@@ -41,6 +66,7 @@ class Verdict:
     probability: float | None = None  # that the piece is fit for its use now
     evidence: tuple[str, ...] = ()  # what it rests on, with ages
     gates: tuple[Gate, ...] = ()
+    pieces: tuple[PieceSaid, ...] = ()  # of a set or stack
 
 
 WEIGHED = ("weigh-in", "load cell")  # the kinds of measurement that are masses
@@ -164,15 +190,23 @@ class Projection:
     member_ms: NDArray[np.int64]  # now and every week from then on
     member_mc_pct: Array  # the mean of each member at those moments [members, moments; %MC]
     chance_fit: Array  # that it is fit at each of at_ms, 0 to 1
-    chance_steady: (
-        float | None
-    )  # that it has moved less than half a %MC over the use's steady days; None: too short a way
+    chance_moisture: float  # that its middle suits the use now, 0 to 1
+    # That it has moved less than the limit over the use's steady days, but for what the air's own swing explains;
+    # None: too short a way
+    chance_steady: float | None
     chance_level: float | None  # that shell and core are as close as the use wants; None: nothing yet tells the core
+    chance_room: float | None  # that the room has been right and stays so; None: not asked for, or not on record
+    fit_members: NDArray[np.bool_]  # which members meet all of these that are known [members]
+    # Where a piece at rest in its place's air would stand now, and the least and the most that the middle member's
+    # does over the days that the use asks of the room [%MC]; None: the air of its place is hardly on record
+    rest_mc_pct: tuple[float, float, float] | None
+    room_mc_pct: tuple[float, float] | None
+    plateau: Plateau | None  # how near its own resting mass it stands by its weigh-ins; None: never weighed here
     # How far core and shell lie apart by lately read pins at two depths, and one standard error [%MC]; None: none
     pin_gap_mc_pct: tuple[float, float] | None
     wanted_mc_pct: tuple[float, float]  # least and greatest moisture that the use takes [%MC]
     chance_ready: float  # that it becomes fit within the look-ahead in this air
-    chance_fit_now: float  # that it is fit at known_until_ms
+    chance_fit_now: float  # that it meets all known conditions of its use at known_until_ms: a share of the members
     oven_dry_mass_kg: tuple[float, float, float]  # p10, p50, p90
     measured: tuple[Measured, ...]
     memory_days: float  # how far back the air still tells on the wood [day]

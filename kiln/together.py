@@ -2,21 +2,31 @@
 
 from __future__ import annotations
 
-import numpy as np
-from scipy.special import ndtr
+from dataclasses import replace
+from typing import NamedTuple
 
+import numpy as np
+from numpy.typing import NDArray
+
+from kiln import twins
 from kiln.doubts import is_of_now
-from kiln.evidence import SURE, now_index
-from kiln.records import Z80, Gate, Projection, Verdict, Word
+from kiln.evidence import now_index
+from kiln.limits import USUAL, Limits
+from kiln.records import FIT, Gate, PieceSaid, Projection, Standing, Verdict, Word
 from kiln.spans import days_to, days_words
 from kiln.wettest import Wettest, mean_of_all, wettest
-from shared.tables import limit
 
-TWIN_DIFFERENCE_MC_PCT = limit("twins_apart")
-LEAST_SD_MC_PCT = 0.1  # no two pieces are compared better than that; judgement
-GRAVEST_FIRST = (Word.STOP, Word.CANT_SAY, Word.WAIT, Word.READY)
+GRAVEST_FIRST = (Word.STOP, Word.CANT_SAY, Word.WAIT, Word.DRY_ENOUGH, Word.READY)
 
-Judged = tuple[str, Projection | None, Verdict]  # a piece's name, projection and verdict
+
+class Judged(NamedTuple):
+    """A piece that belongs together with others, and what is said of it alone."""
+
+    name: str
+    projection: Projection | None
+    verdict: Verdict
+    lot: object = None  # pieces of one lot are drawn alike, member for member, in what the lot shares
+    twin: bool = False  # one of the halves of a joint
 
 
 def worst(words: list[Word]) -> Word:
@@ -24,64 +34,75 @@ def worst(words: list[Word]) -> Word:
     return min(words, key=GRAVEST_FIRST.index)
 
 
-def judge_set(members: list[Judged], *, in_one_air: bool = False) -> Verdict:
-    """Return the verdict on a matched set from its pieces' (name, projection, verdict).
+def judge_set(members: list[Judged], *, in_one_air: bool = False, limits: Limits = USUAL) -> Verdict:
+    """Return the verdict on a matched set from its pieces.
 
-    The gravest piece decides; pieces that lie further apart than twins may are not at rest together, and
-    where the measurements cannot tell whether they do, neither can we. ``in_one_air``: they lie together, so
-    that a hygrometer that misreads does so for all of them.
+    The gravest piece decides. The chance is that all pieces meet all their conditions and the twins agree, in one
+    member after another. Where nobody said which pieces are twins, all of one set are. ``in_one_air``: they lie
+    together, so that a hygrometer that misreads does so for all of them.
     """
     if not members:
         return _empty("There is nothing in this set yet.", "Put its pieces into the set.")
-    word = worst([verdict.word for _, _, verdict in members])
-    name, _, chosen = next(member for member in members if member[2].word is word)
-    gates = tuple(Gate(piece, verdict.word, verdict.reason, verdict.probability) for piece, _, verdict in members)
-    evidence = tuple(dict.fromkeys(line for _, _, verdict in members for line in verdict.evidence))
-    agree = _agreement(members, in_one_air)
-    if agree is not None:
-        gates = (agree, *gates)
-    if word is not Word.READY:
-        reason = f"{name} decides. {chosen.reason}"
-        return Verdict(word, chosen.number, reason, chosen.next_step, chosen.probability, evidence, gates)
-    if agree is not None and agree.word is Word.WAIT:
-        number = f"{_difference(members, in_one_air)[0]:.1f} % apart"
+    word = worst([one.verdict.word for one in members])
+    name, _, chosen, *_ = next(one for one in members if one.verdict.word is word)
+    pieces = _pieces(members)
+    agree = twins.agreement(_twins_of(members), in_one_air=in_one_air, limits=limits)
+    gate = None if agree is None else agree.gate
+    chance = chance_of_all(members, gate)
+    said = Verdict(
+        word, chosen.number, "", chosen.next_step, chance, _evidence(members), () if gate is None else (gate,), pieces
+    )
+    if word not in FIT:
+        return replace(said, reason=f"{name} decides. {chosen.reason}")
+    if agree is not None and agree.gate.standing is Standing.NOT_YET:
         step = "Leave the pieces together in one air."
-        return Verdict(Word.WAIT, number, agree.sentence, step, agree.probability, evidence, gates)
-    if agree is not None and agree.word is Word.CANT_SAY:
-        step = "Weigh all pieces on one scale, on two days a week apart."
-        return Verdict(Word.CANT_SAY, "?", agree.sentence, step, agree.probability, evidence, gates)
+        return replace(said, word=Word.WAIT, number=agree.number, reason=agree.gate.sentence, next_step=step)
+    if agree is not None and agree.gate.standing is Standing.UNKNOWN:
+        step = "Weigh all pieces on one scale, three times over a week or more; or test each in a bag."
+        return replace(said, word=Word.CANT_SAY, number="?", reason=agree.gate.sentence, next_step=step)
+    if chance is not None and chance < limits.sure:
+        reason = f"Each piece by itself is fit, but all together with {chance:.0%}; {limits.sure:.0%} is wanted."
+        step = "Leave them in this air, and weigh them again in a few days."
+        return replace(said, word=Word.WAIT, number=f"{chance:.0%}", reason=reason, next_step=step)
     everything = {1: "The piece is", 2: "Both pieces are"}.get(len(members), f"All {len(members)} pieces are")
-    reason = f"{everything} fit. {chosen.reason}"
-    return Verdict(word, chosen.number, reason, chosen.next_step, chosen.probability, evidence, gates)
+    agreed = f" {agree.gate.sentence}" if agree is not None else ""
+    return replace(said, reason=f"{everything} fit.{agreed} {chosen.reason}")
+
+
+def chance_of_all(members: list[Judged], agree: Gate | None = None) -> float | None:
+    """Chance that all pieces meet all their conditions, and the twins agree; None where a piece has no projection.
+
+    Within a lot member for member; pieces of different lots are drawn each by itself, and their chances multiplied.
+    """
+    by_lot: dict[object, list[NDArray[np.bool_]]] = {}
+    for number, one in enumerate(members):
+        if one.projection is None:
+            return None
+        by_lot.setdefault(number if one.lot is None else one.lot, []).append(one.projection.fit_members)
+    apart = 1.0 if agree is None or agree.probability is None else agree.probability
+    return float(np.prod([_all_of(met).mean() for met in by_lot.values()])) * apart
+
+
+def _all_of(met: list[NDArray[np.bool_]]) -> NDArray[np.bool_]:
+    count = min(len(one) for one in met)
+    return np.asarray(np.logical_and.reduce([one[:count] for one in met]))
+
+
+def _twins_of(members: list[Judged]) -> list[twins.Twin]:
+    said = [one for one in members if one.twin] or members
+    return [twins.Twin(one.name, one.projection) for one in said if one.projection is not None]
+
+
+def _pieces(members: list[Judged]) -> tuple[PieceSaid, ...]:
+    return tuple(PieceSaid(one.name, one.verdict.word, one.verdict.reason, one.verdict.probability) for one in members)
+
+
+def _evidence(members: list[Judged]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(line for one in members for line in one.verdict.evidence))
 
 
 def _empty(reason: str, next_step: str) -> Verdict:
     return Verdict(Word.CANT_SAY, "?", reason, next_step)
-
-
-def _agreement(members: list[Judged], in_one_air: bool) -> Gate | None:
-    """Whether the pieces are at rest together; None with fewer than two projections."""
-    if sum(projection is not None for _, projection, _ in members) < 2:
-        return None
-    apart, sd = _difference(members, in_one_air)
-    limit = TWIN_DIFFERENCE_MC_PCT
-    chance = float(ndtr((limit - apart) / sd) - ndtr((-limit - apart) / sd))
-    told = f"Pieces lie {apart:.1f} % apart (± {Z80 * sd:.1f}); {limit:.1f} is our limit for twins."
-    if chance >= SURE:
-        return Gate("pieces agree", Word.READY, told, chance)
-    if apart > limit and apart > Z80 * sd:
-        return Gate("pieces agree", Word.WAIT, told, chance)
-    told = f"Whether the pieces agree within {limit:.1f} % cannot be told: {apart:.1f} apart, ± {Z80 * sd:.1f}."
-    return Gate("pieces agree", Word.CANT_SAY, told, chance)
-
-
-def _difference(members: list[Judged], in_one_air: bool) -> tuple[float, float]:
-    """Greatest difference of the pieces' distance from their own rest [%MC], and its standard deviation."""
-    off = "off_target_together_mc_pct" if in_one_air else "off_target_mc_pct"
-    known = [getattr(projection, off) for _, projection, _ in members if projection is not None]
-    low, high = min(known, key=lambda off: off[1]), max(known, key=lambda off: off[1])
-    sd = np.hypot(high[2] - high[0], low[2] - low[0]) / (2.0 * Z80)
-    return high[1] - low[1], max(float(sd), LEAST_SD_MC_PCT)
 
 
 def judge_stack(members: list[Judged], measured: int, in_all: int = 0, wet: Wettest | None = None) -> Verdict:
@@ -91,13 +112,13 @@ def judge_stack(members: list[Judged], measured: int, in_all: int = 0, wet: Wett
     """
     if not members:
         return _empty("There is no board in this stack yet.", "Add the first board.")
-    word = worst([verdict.word for _, _, verdict in members])
-    of_word = [member for member in members if member[2].word is word]
-    name, _, chosen = max(of_word, key=lambda member: _wetness(member[1]))
+    word = worst([one.verdict.word for one in members])
+    of_word = [one for one in members if one.verdict.word is word]
+    name, _, chosen, *_ = max(of_word, key=lambda one: _wetness(one.projection))
     reason = f"{name} decides. {chosen.reason}"
-    gates = tuple(Gate(board, verdict.word, verdict.reason, verdict.probability) for board, _, verdict in members)
     told = (*_counted(members, measured, max(in_all, len(members)), wet), *chosen.evidence)
-    return Verdict(word, chosen.number, reason, chosen.next_step, chosen.probability, told, gates)
+    chance = chance_of_all(members)
+    return Verdict(word, chosen.number, reason, chosen.next_step, chance, told, pieces=_pieces(members))
 
 
 def _counted(members: list[Judged], measured: int, in_all: int, wet: Wettest | None) -> list[str]:
@@ -107,7 +128,7 @@ def _counted(members: list[Judged], measured: int, in_all: int, wet: Wettest | N
         said.append(wettest_sentence(wet))
     if in_all > len(members):
         said.append(f"Nothing is known of the {in_all - len(members)} that nobody entered but what these tell.")
-    sampled = [_wetness(made) for _, made, _ in members if made is not None and made.measured]
+    sampled = [_wetness(made) for _, made, *_ in members if made is not None and made.measured]
     by_sample = mean_of_all(sampled, in_all)
     if wet is not None and by_sample is not None and len(sampled) < in_all:
         low, middle, high = by_sample
@@ -120,7 +141,7 @@ def _counted(members: list[Judged], measured: int, in_all: int, wet: Wettest | N
 
 def wettest_of(members: list[Judged], now_ms: int) -> Wettest | None:
     """Return the wettest of the boards whose projection is of now; None of fewer than two."""
-    of_now = [(name, made) for name, made, _ in members if made is not None and is_of_now(made, now_ms)]
+    of_now = [(name, made) for name, made, *_ in members if made is not None and is_of_now(made, now_ms)]
     return wettest(of_now)
 
 

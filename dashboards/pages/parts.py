@@ -10,7 +10,7 @@ import numpy as np
 from markupsafe import Markup
 
 from dashboards import display, marks
-from kiln.records import Band, Projection, Verdict, Word
+from kiln.records import Band, PieceSaid, Projection, Verdict, Word
 
 
 @dataclass(frozen=True)
@@ -48,12 +48,13 @@ class VerdictView:
 
     key: str = field(metadata={"help": "Its word as a style: ready, wait, stop, unsure"})
     mark: Markup = field(metadata={"help": "The joint mark"})
-    word: str = field(metadata={"help": "READY, WAIT, STOP or CAN'T SAY"})
+    word: str = field(metadata={"help": "READY, WOOD DRY ENOUGH, WAIT, STOP or CAN'T SAY"})
     number: str = field(metadata={"help": "The one figure, with its unit"})
     reason: str = field(metadata={"help": "Why, in a sentence"})
     next_step: str = field(metadata={"help": "What to do next"})
     chance: str = field(metadata={"help": "Chance that the piece is fit now; empty when not known"})
     gates: tuple[GateLine, ...] = field(metadata={"help": "The conditions, as the judgement ordered them"})
+    pieces: tuple[GateLine, ...] = field(metadata={"help": "Of a set or stack, the verdict on each piece"})
     evidence: tuple[str, ...] = field(metadata={"help": "What it rests on, with ages"})
 
 
@@ -96,9 +97,9 @@ def verdict_view(verdict: Verdict) -> VerdictView:
     """Return a verdict as it is shown."""
     gates = tuple(
         GateLine(
-            marks.WORD_KEYS[gate.word],
-            marks.joint(gate.word),
-            gate.word.value,
+            marks.WORD_KEYS[marks.STANDING_WORDS[gate.standing]],
+            marks.standing(gate.standing),
+            gate.standing.value,
             gate.name,
             gate.sentence,
             display.chance(gate.probability),
@@ -114,7 +115,15 @@ def verdict_view(verdict: Verdict) -> VerdictView:
         next_step=verdict.next_step,
         chance=display.chance(verdict.probability),
         gates=gates,
+        pieces=tuple(_piece_line(piece) for piece in verdict.pieces),
         evidence=tuple(verdict.evidence),
+    )
+
+
+def _piece_line(piece: PieceSaid) -> GateLine:
+    chance = display.chance(piece.probability)
+    return GateLine(
+        marks.WORD_KEYS[piece.word], marks.joint(piece.word), piece.word.value, piece.name, piece.reason, chance
     )
 
 

@@ -73,6 +73,10 @@ class Use:
     steady_days: float
     source: str
     status: str
+    room_days: float = 0.0  # for how many days the room must have been right
+    room_ahead_days: float = 0.0  # and must stay so
+    room_tolerance_mc_pct: float | None = None  # by how much a piece at rest there may miss; None: no room is asked for
+    water_wait_days: float = 0.0  # how long water from gluing or bending is given to leave
 
 
 @cache
@@ -84,6 +88,7 @@ def uses() -> dict[str, Use]:
         "tolerance_mc_pct",
         "gradient_mc_pct",
         "steady_days",
+        "water_wait_days",
     )
     return {
         row["name"]: Use(
@@ -91,6 +96,9 @@ def uses() -> dict[str, Use]:
             label=row["label"],
             source=row["source"],
             status=row["status"],
+            room_days=float(row["room_days"] or 0.0),
+            room_ahead_days=float(row["room_ahead_days"] or 0.0),
+            room_tolerance_mc_pct=float(row["room_tolerance_mc_pct"]) if row["room_tolerance_mc_pct"] else None,
             **{name: float(row[name]) for name in numbers},
         )
         for row in rows("uses")

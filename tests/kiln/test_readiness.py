@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from kiln import readiness, stress, together
-from kiln.records import Band, Measured, Option, Projection, Word
+from kiln.records import Band, Measured, Option, Projection, Standing, Word
 from shared import tables
 from shared.units import MS_PER_DAY, MS_PER_HOUR
 
@@ -55,7 +55,13 @@ def projection(mean=9.5, shell=9.3, core=9.7, loss=0.05, **changes):
         member_ms=at_ms[2:3],
         member_mc_pct=np.linspace(mean - 0.5, mean + 0.5, 8)[:, None],
         chance_fit=np.full(6, 0.97),
+        chance_moisture=0.97,
         chance_steady=0.98,
+        chance_room=None,
+        fit_members=np.arange(64) < 62,
+        rest_mc_pct=(8.5, 9.0, 9.5),
+        room_mc_pct=None,
+        plateau=None,
         chance_ready=1.0,
         chance_fit_now=0.97,
         oven_dry_mass_kg=(1.9, 2.0, 2.1),
@@ -72,7 +78,7 @@ def projection(mean=9.5, shell=9.3, core=9.7, loss=0.05, **changes):
         frozen_hours=0,
         notes=(),
     )
-    return replace(made, **changes)
+    return replace(made, **{"chance_moisture": changes.get("chance_fit_now", 0.97)} | changes)
 
 
 def case(made="usual", **changes):
@@ -101,7 +107,7 @@ def test_a_fit_board_measured_lately_in_heard_air_is_ready():
     verdict = readiness.judge(case())
     assert verdict.word is Word.READY
     assert verdict.number == "9.5 %"
-    assert verdict.evidence and all(gate.word is Word.READY for gate in verdict.gates)
+    assert verdict.evidence and all(gate.standing is Standing.MET for gate in verdict.gates)
 
 
 @pytest.mark.parametrize(
@@ -156,7 +162,7 @@ def test_losing_water_faster_than_the_wood_survives_is_stop_and_says_the_limit_i
     verdict = readiness.judge(case(wet))
     assert verdict.word is Word.STOP
     assert "from memory" in verdict.reason
-    assert any(gate.name == "loss a day" and gate.word is Word.STOP for gate in verdict.gates)
+    assert any(gate.name == "loss a day" and gate.standing is Standing.OVER for gate in verdict.gates)
     just_under = replace(wet, loss_pct_per_day=(0.5, limit.pct_per_day * 0.98, 3.0))
     assert readiness.judge(case(just_under)).word is Word.WAIT
 
@@ -367,7 +373,7 @@ def test_the_yards_own_limit_stops_a_board_that_the_published_one_would_let_go_o
 def test_a_wet_core_under_a_dry_shell_is_not_ready():
     verdict = readiness.judge(case(projection(shell=7.5, core=12.0, chance_level=0.1, ready_ms=(NOW, NOW, NOW))))
     assert verdict.word is Word.WAIT
-    assert any(gate.name == "through the thickness" and gate.word is Word.WAIT for gate in verdict.gates)
+    assert any(gate.name == "through the thickness" and gate.standing is Standing.NOT_YET for gate in verdict.gates)
 
 
 def test_without_a_chosen_use_the_verdict_says_which_was_taken():
@@ -376,23 +382,25 @@ def test_without_a_chosen_use_the_verdict_says_which_was_taken():
 
 def test_the_gravest_piece_decides_a_set_and_twins_must_agree():
     fit = readiness.judge(case())
-    pieces = [("left", projection(mean=9.5), fit), ("right", projection(mean=9.6), fit)]
+    pieces = [together.Judged("left", projection(mean=9.5), fit), together.Judged("right", projection(mean=9.6), fit)]
     assert together.judge_set(pieces).word is Word.READY
-    apart = [pieces[0], ("right", projection(mean=10.4), fit)]
+    apart = [pieces[0], together.Judged("right", projection(mean=10.4), fit)]
     verdict = together.judge_set(apart)
     assert (verdict.word, verdict.number) == (Word.WAIT, "0.9 % apart")
     blurred = projection(mean=9.6, off_target_mc_pct=(-2.0, 0.4, 3.0))
-    verdict = together.judge_set([pieces[0], ("right", blurred, fit)])
+    verdict = together.judge_set([pieces[0], together.Judged("right", blurred, fit)])
     assert verdict.word is Word.CANT_SAY
     assert "cannot be told" in verdict.reason
     unsure = readiness.judge(case(projection(measured=())))
-    assert together.judge_set([*pieces, ("brace", projection(), unsure)]).word is Word.CANT_SAY
+    assert together.judge_set([*pieces, together.Judged("brace", projection(), unsure)]).word is Word.CANT_SAY
     assert together.judge_set([]).word is Word.CANT_SAY
 
 
 def test_a_stack_says_how_many_of_its_boards_were_measured():
     waiting = readiness.judge(case(projection(mean=14.0, chance_fit_now=0.0)))
-    verdict = together.judge_stack([("a", projection(mean=14.0), waiting), ("b", projection(mean=15.0), waiting)], 1)
+    verdict = together.judge_stack(
+        [together.Judged("a", projection(mean=14.0), waiting), together.Judged("b", projection(mean=15.0), waiting)], 1
+    )
     assert verdict.word is Word.WAIT
     assert verdict.reason.startswith("b decides")
     assert "1 of 2 boards" in verdict.evidence[0]
@@ -418,7 +426,7 @@ def test_what_is_only_remembered_of_a_wood_makes_nothing_ready():
     # Weighed once, the moisture hangs on remembered density and rates, however sure the model is.
     once = readiness.judge(case(projection(measured=(weighed(1),))))
     assert once.word is Word.CANT_SAY
-    assert known_by(once).word is Word.CANT_SAY
+    assert known_by(once).standing is Standing.UNKNOWN
     assert "remembered" in known_by(once).sentence
     assert "bag test" in once.next_step
 
@@ -437,7 +445,7 @@ def test_wood_at_rest_is_known_by_its_air_only_when_that_hygrometer_was_checked(
 
 def test_wood_that_still_loses_weight_is_not_known_by_its_air():
     moving = projection(measured=(weighed(9, 11.0), weighed(1, 9.5)))
-    assert known_by(readiness.judge(case(moving))).word is Word.CANT_SAY
+    assert known_by(readiness.judge(case(moving))).standing is Standing.UNKNOWN
 
 
 def test_a_saturation_point_that_is_only_remembered_is_not_enough_with_pins_but_is_with_a_bag():
@@ -450,13 +458,13 @@ def test_a_saturation_point_that_is_only_remembered_is_not_enough_with_pins_but_
 
 def test_a_reading_beyond_what_its_instrument_can_tell_is_no_ground():
     beyond = projection(measured=measured_by("pin", 27.0, ground=False))
-    assert known_by(readiness.judge(case(beyond))).word is Word.CANT_SAY
+    assert known_by(readiness.judge(case(beyond))).standing is Standing.UNKNOWN
 
 
 def test_a_misread_hygrometer_blurs_twins_that_lie_apart_but_not_those_in_one_air():
     fit = readiness.judge(case())
     blurred = projection(off_target_mc_pct=(-0.6, 0.3, 1.2))
-    pair = [("left", blurred, fit), ("right", blurred, fit)]
+    pair = [together.Judged("left", blurred, fit), together.Judged("right", blurred, fit)]
     assert together.judge_set(pair, in_one_air=True).word is Word.READY
     assert together.judge_set(pair).word is Word.CANT_SAY
 

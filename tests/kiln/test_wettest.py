@@ -131,7 +131,7 @@ def test_all_boards_measured_leave_nothing_to_the_sample_and_one_says_nothing():
 def test_a_stack_says_its_wettest_and_what_nobody_entered():
     wet = board(18.0 + even())
     waiting = readiness.judge(case(projection(mean=18.0, chance_fit_now=0.0)))
-    members = [("A1", wet, waiting), ("A2", board(17.0 + even(seed=2)), waiting)]
+    members = [together.Judged("A1", wet, waiting), together.Judged("A2", board(17.0 + even(seed=2)), waiting)]
     verdict = together.judge_stack(members, 2, 40, together.wettest_of(members, NOW))
     told = " ".join(verdict.evidence)
     assert verdict.evidence[0] == "2 of 40 boards have been measured."

@@ -1,0 +1,113 @@
+"""Whether the halves of a joint are at rest together.
+
+Weight tells it best: twins that lie in one air agree when each stands within a fifth of a percent of its own resting
+mass, or when the air that each makes in a bag is the same. Where neither is on record the model's own figures decide,
+as far as they can.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from scipy.special import ndtr
+
+from kiln.limits import Limits
+from kiln.plateau import bags_agree
+from kiln.records import Z80, Gate, Projection, Standing
+from shared.units import MS_PER_DAY
+
+NAME = "twins agree"
+LEAST_SD_MC_PCT = 0.1  # no two pieces are compared better than that; judgement
+
+
+@dataclass(frozen=True)
+class Twin:
+    """One half, and what is projected of it."""
+
+    name: str
+    projection: Projection
+
+    def bag_mc_pct(self, within_days: float) -> tuple[float, float] | None:
+        """What its newest bag test made of it, with one standard error [%MC]; None: there was none lately."""
+        since_ms = self.projection.known_until_ms - within_days * MS_PER_DAY
+        bags = [m for m in self.projection.measured if m.kind == "bag test" and m.ground and m.at_ms >= since_ms]
+        return (bags[-1].mc_pct, bags[-1].error_mc_pct) if bags else None
+
+
+class Agreement(NamedTuple):
+    """The condition, and how far the twins lie apart in few words."""
+
+    gate: Gate
+    number: str
+
+
+def agreement(twins: list[Twin], *, in_one_air: bool, limits: Limits) -> Agreement | None:
+    """Return whether the twins agree, by the best that is known; None of fewer than two."""
+    if len(twins) < 2:
+        return None
+    found = [_by_plateau(twins, limits) if in_one_air else None, _by_bags(twins, limits)]
+    told = [one for one in found if one is not None]
+    clear = next((one for one in told if one.gate.standing is not Standing.UNKNOWN), None)
+    return clear or _by_model(twins, in_one_air, limits)
+
+
+def _standing(chance: float, limits: Limits) -> Standing:
+    if chance >= limits.sure:
+        return Standing.MET
+    return Standing.NOT_YET if chance <= 1.0 - limits.sure else Standing.UNKNOWN
+
+
+def _by_plateau(twins: list[Twin], limits: Limits) -> Agreement | None:
+    """Each at its own resting mass; None where the weigh-ins of one cannot tell."""
+    chance, told = 1.0, []
+    for twin in twins:
+        plateau = twin.projection.plateau
+        if plateau is None or plateau.chance is None or plateau.distance_share is None or plateau.error_share is None:
+            return None
+        chance *= plateau.chance
+        error = 100.0 * Z80 * plateau.error_share
+        told.append(f"{twin.name} {100.0 * plateau.distance_share:+.2f} % (± {error:.2f})")
+    sentence = (
+        f"By its weigh-ins each stands so far from its own resting mass: {', '.join(told)}; "
+        f"{limits.plateau:g} % is allowed."
+    )
+    return Agreement(Gate(NAME, _standing(chance, limits), sentence, chance), "not at rest")
+
+
+def _by_bags(twins: list[Twin], limits: Limits) -> Agreement | None:
+    """Their bag tests compared; None where one has none."""
+    found = [twin.bag_mc_pct(limits.measured_within) for twin in twins]
+    bags = [bag for bag in found if bag is not None]
+    if len(bags) < len(twins):
+        return None
+    low, high = min(bags), max(bags)
+    chance = bags_agree(low, high, limits.twins_apart)
+    sentence = (
+        f"By their bag tests they lie {high[0] - low[0]:.1f} % apart "
+        f"(± {Z80 * float(np.hypot(low[1], high[1])):.1f}); {limits.twins_apart:g} is allowed."
+    )
+    return Agreement(Gate(NAME, _standing(chance, limits), sentence, chance), f"{high[0] - low[0]:.1f} % apart")
+
+
+def _by_model(twins: list[Twin], in_one_air: bool, limits: Limits) -> Agreement:
+    apart, sd = _difference(twins, in_one_air)
+    most, number = limits.twins_apart, f"{apart:.1f} % apart"
+    chance = float(ndtr((most - apart) / sd) - ndtr((-most - apart) / sd))
+    told = f"Pieces lie {apart:.1f} % apart (± {Z80 * sd:.1f}); {most:.1f} is our limit for twins."
+    if chance >= limits.sure:
+        return Agreement(Gate(NAME, Standing.MET, told, chance), number)
+    if apart > most and apart > Z80 * sd:
+        return Agreement(Gate(NAME, Standing.NOT_YET, told, chance), number)
+    told = f"Whether the twins agree within {most:.1f} % cannot be told: {apart:.1f} apart, ± {Z80 * sd:.1f}."
+    return Agreement(Gate(NAME, Standing.UNKNOWN, told, chance), number)
+
+
+def _difference(twins: list[Twin], in_one_air: bool) -> tuple[float, float]:
+    """Greatest difference of the pieces' distance from their own rest [%MC], and its standard deviation."""
+    off = "off_target_together_mc_pct" if in_one_air else "off_target_mc_pct"
+    known = [getattr(twin.projection, off) for twin in twins]
+    low, high = min(known, key=lambda off: off[1]), max(known, key=lambda off: off[1])
+    sd = np.hypot(high[2] - high[0], low[2] - low[0]) / (2.0 * Z80)
+    return high[1] - low[1], max(float(sd), LEAST_SD_MC_PCT)
