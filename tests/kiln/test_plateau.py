@@ -169,16 +169,13 @@ def test_the_answer_hangs_on_shares_alone(factor, over):
 
 
 def test_what_the_weights_leave_open_of_tau_is_in_the_error():
-    """A truth of a time constant 30 % off either way, as is allowed for: its distance is held all the same."""
+    """True time constants scatter by 30 %, as is allowed for: 80 % of distances lie within 1.2816 errors."""
     chance, days, held = np.random.default_rng(13), np.linspace(0.0, 50.0, 9), []
-    for true_tau in (15.0, 20.0, 26.0):
-        for _ in range(300):
-            exact = exponential_g(days, 1000.0, 10.0, true_tau)
-            told = asked(days, exact + np.hypot(2.0, 0.3) * chance.standard_normal(9), 2.0, tau=20.0)
-            held.append(
-                told.distance_share is not None and abs(told.distance_share - 0.01) <= 1.2816 * told.error_share
-            )
-    assert np.mean(held) > 0.75
+    for _ in range(1000):
+        exact = exponential_g(days, 1000.0, 10.0, 20.0 * np.exp(0.3 * chance.standard_normal()))
+        told = asked(days, exact + np.hypot(2.0, 0.3) * chance.standard_normal(9), 2.0, tau=20.0)
+        held.append(told.distance_share is not None and abs(told.distance_share - 0.01) <= 1.2816 * told.error_share)
+    assert np.mean(held) > 0.77
 
 
 @pytest.mark.parametrize(
