@@ -1,8 +1,8 @@
-"""A board's life: whose wood it was before it was sawn off, where it lay and how, and how thick it was when."""
+"""A board's life: whose wood it was before it was sawn off, where it lay and how, and which sizes it had when."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from dashboards import airs, resting
 from dashboards.yard_entries import BoardEntries, Entries
@@ -50,28 +50,35 @@ def sizes_at(entries: Entries, board_id: int, at_ms: int) -> BoardFact:
 
 
 def spells(entries: Entries, life: list[Part], way_start_ms: int, hours: int | None = None) -> tuple[Spell, ...]:
-    """Return how the wood lay and how thick it was, by the hour of its way that each spell begins with.
+    """Return how the wood lay and which sizes it had, by the hour of its way that each spell begins with.
 
     ``hours`` of the way's air: what was entered since the last full hour counts from its end on.
     """
     found: list[Spell] = []
+    now_m = _face_m(sizes_at(entries, life[-1].board_id, life[-1].end_ms))
     for part in life:
         for at_ms in _changes(entries, part):
             hour = max(0, -(-(at_ms - way_start_ms) // MS_PER_HOUR)) if found else 0
             hour = hour if hours is None else min(hour, hours)
+            size = sizes_at(entries, part.board_id, at_ms)
             spell = Spell(
                 hour,
-                sizes_at(entries, part.board_id, at_ms).thickness_m,
+                size.thickness_m,
                 _lying(entries, part.board_id, at_ms),
                 _slice_left(entries, part.board_id, at_ms),
                 _wetted(entries, part.board_id, at_ms),
+                None if _face_m(size) == now_m else _face_m(size),
             )
             _put(found, spell)
     return tuple(found)
 
 
+def _face_m(size: BoardFact) -> tuple[float, float]:
+    return size.width_m, size.length_m
+
+
 def _changes(entries: Entries, part: Part) -> list[int]:
-    """Moments of a part at which something changed about how the board lay or how thick it was."""
+    """Moments of a part at which something changed about how the board lay or its sizes."""
     board = entries.boards[part.board_id]
     moments = {stay.start_ms for stay in entries.where.board_stays(part.board_id, part.begin_ms, part.end_ms)}
     moments |= {one.true_at_ms for one in entries.where.boards.get(part.board_id, [])}
@@ -82,7 +89,8 @@ def _changes(entries: Entries, part: Part) -> list[int]:
 def _put(found: list[Spell], spell: Spell) -> None:
     """Add a spell: one that changes nothing goes on with the last, and of two within one hour the later counts."""
     last = found[-1] if found else None
-    same = last is not None and (last.thickness_m, last.lying) == (spell.thickness_m, spell.lying)
+    alike = last is not None and (last.thickness_m, last.face_m) == (spell.thickness_m, spell.face_m)
+    same = alike and last is not None and last.lying == spell.lying
     if same and spell.slice_left is None and spell.wetted_kg_m2 is None:
         return
     if last is not None and last.first_hour == spell.first_hour:
@@ -90,7 +98,7 @@ def _put(found: list[Spell], spell: Spell) -> None:
         left = _one_slice(last.slice_left, spell.slice_left)
         # Of one hour the cut is taken to come first: wood is cut dry and glued after.
         wetted = _both(last.wetted_kg_m2, spell.wetted_kg_m2)
-        spell = Spell(spell.first_hour, spell.thickness_m, spell.lying, left, wetted)
+        spell = replace(spell, slice_left=left, wetted_kg_m2=wetted)
     found.append(spell)
 
 
@@ -122,7 +130,7 @@ def _wetted(entries: Entries, board_id: int, at_ms: int) -> tuple[float, float] 
 
 
 def _slice_left(entries: Entries, board_id: int, at_ms: int) -> tuple[float, float] | None:
-    """What a cut at this very moment left, as shares of the thickness that was cut."""
+    """What a cut at this very moment left, as shares of the thickness that was cut; None where that was all of it."""
     cut = next((one for one in entries.boards[board_id].cuts if one.true_at_ms == at_ms), None)
     if cut is None:
         return None
@@ -130,6 +138,8 @@ def _slice_left(entries: Entries, board_id: int, at_ms: int) -> tuple[float, flo
     if source not in entries.boards:
         return None
     before_m = max(sizes_at(entries, source, at_ms - 1).thickness_m, cut.far_m)
+    if (cut.near_m, cut.far_m) == (0.0, before_m):
+        return None  # ripped, cross-cut or trimmed: its faces are the old ones
     return cut.near_m / before_m, cut.far_m / before_m
 
 

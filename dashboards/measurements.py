@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from dashboards import calibrations, cells, lives
 from dashboards.lives import Part
-from dashboards.yard_entries import BoardEntries, Entries
+from dashboards.yard_entries import Entries
 from kiln import bag, estimation, meters, observations, wood
 from shared.store import Connection
 from shared.store.records import BagTest, BoardFact, PinReading
@@ -17,16 +17,17 @@ from shared.tables import held_species
 def data(connection: Connection, entries: Entries, life: list[Part], now_ms: int) -> tuple[estimation.Datum, ...]:
     """Return everything measured on the wood of a board, before and after it was cut, in order of time.
 
-    A weight of before a cut is that of a thicker board.
+    A weight of before a cut is that of a larger board.
     """
-    volume_m3 = lives.sizes_at(entries, life[-1].board_id, now_ms).volume_m3
-    found = [one for part in life for one in _of_part(connection, entries, part, volume_m3, part is life[-1], now_ms)]
+    found = [one for k in range(len(life)) for one in _of_part(connection, entries, life[: k + 1], life[-1], now_ms)]
     return tuple(sorted(found, key=lambda one: one.at_ms))
 
 
 def _of_part(
-    connection: Connection, entries: Entries, part: Part, volume_m3: float, last: bool, now_ms: int
+    connection: Connection, entries: Entries, so_far: list[Part], last: Part, now_ms: int
 ) -> Iterator[estimation.Datum]:
+    part = so_far[-1]
+    volume_m3 = lives.sizes_at(entries, last.board_id, now_ms).volume_m3
     board = entries.boards[part.board_id]
 
     def sizes(at_ms: int) -> BoardFact:
@@ -38,11 +39,11 @@ def _of_part(
     found += [observations.section(o.true_at_ms, o.wet_mass_kg, o.dry_mass_kg) for o in board.oven_dry]
     found += [_bag_test(entries, sizes(b.true_at_ms), b) for b in board.bags]
     for one in found:
-        if not part.begin_ms <= one.at_ms or not (last or one.at_ms < part.end_ms):
+        if not part.begin_ms <= one.at_ms or not (part is last or one.at_ms < part.end_ms):
             continue
         if one.weighed:
             share = sizes(one.at_ms).volume_m3 / volume_m3
-            yield replace(one, cut_dry_kg=_cut_dry_kg(board, one.at_ms), mass_share=share)
+            yield replace(one, cut_dry_kg=_cut_dry_kg(entries, so_far, one.at_ms), mass_share=share)
         else:
             yield one
 
@@ -69,7 +70,27 @@ def _bag_test(entries: Entries, fact: BoardFact, test: BagTest) -> estimation.Da
     )
 
 
-def _cut_dry_kg(board: BoardEntries, at_ms: int) -> float:
-    """Oven-dry mass of the sections cut between a board's first weigh-in and a moment: it is lighter by them."""
-    first_ms = min((w.true_at_ms for w in board.weigh_ins), default=board.start_ms)
-    return sum(o.dry_mass_kg for o in board.oven_dry if first_ms < o.true_at_ms < at_ms)
+def _cut_dry_kg(entries: Entries, so_far: list[Part], at_ms: int) -> float:
+    """Oven-dry mass of the sections cut between a board's first weigh-in and a moment: it is lighter by them.
+
+    What was planed or sawn off since was lighter by its part of them. A board that was cut to length since is as long
+    as it was measured or reckoned then: they lie behind the end of it.
+    """
+    boards = [(part, entries.boards[part.board_id]) for part in so_far]
+    weighed = [
+        w.true_at_ms for part, board in boards for w in board.weigh_ins if part.begin_ms <= w.true_at_ms <= part.end_ms
+    ]
+    first_ms = min(weighed, default=so_far[0].begin_ms)
+    now = lives.sizes_at(entries, so_far[-1].board_id, at_ms)
+    return sum(
+        section.dry_mass_kg * _share_left(lives.sizes_at(entries, part.board_id, section.true_at_ms), now)
+        for part, board in boards
+        for section in board.oven_dry
+        if first_ms < section.true_at_ms < min(at_ms, part.end_ms)
+    )
+
+
+def _share_left(then: BoardFact, now: BoardFact) -> float:
+    if then.length_m != now.length_m:
+        return 0.0
+    return now.thickness_m * now.width_m / (then.thickness_m * then.width_m)

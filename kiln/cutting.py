@@ -1,10 +1,11 @@
-"""Planing and resawing: what water a piece has, layer by layer, when it is cut out of another."""
+"""What water a piece has when it is cut out of another: layer by layer, and at the edges and ends that it keeps."""
 
 from __future__ import annotations
 
 import numpy as np
+from scipy.special import erfc
 
-from kiln.diffusion import cell_edges
+from kiln.diffusion import cell_edges, mean_of
 from shared.errors import BadInput
 from shared.units import Array
 
@@ -38,3 +39,44 @@ def _laid_over(profiles: Array, edges: Array, new_edges: Array) -> Array:
     # ∫ (M + slope (x - middle)) dx from the cell's edge.
     partial = profiles[..., cell] * within + slope[..., cell] * within * (within - widths[cell]) / 2.0
     return np.asarray(np.diff(water[..., cell] + partial, axis=-1) / np.diff(new_edges))
+
+
+def shortfall_left(
+    short: Array,
+    profiles: Array,
+    before_m: tuple[float, float],
+    after_m: tuple[float, float],
+    *,
+    two_faces: bool = False,
+) -> Array:
+    """Return by how much a whole board is drier than its middle, once it is sawn [members, 3; kg/kg].
+
+    ``short``: by open edges, by open ends and by both, before the cut; ``profiles`` [members, nodes]: through its
+    thickness then; widths and lengths in m, before and after. A piece keeps one old edge or end; at the other the
+    wood is as wet as it was there. A border is taken to have dried as a half-space whose surface is at its driest
+    layer's moisture content does: an error function (Crank 1975, The Mathematics of Diffusion, section 3.3), to the
+    depth at which it lacks the water that it lacks. So the parts and the dust together lack what the whole did, and a
+    piece out of a dry border is dry. What does not get less keeps its shortfall.
+    """
+    found = np.array(short, dtype=float)
+    for k, (before, after) in enumerate(zip(before_m, after_m, strict=True)):
+        if after < before:
+            found[:, k] = _one_border_kept(found[:, k], profiles, before, after, two_faces)
+            found[:, 2] = found[:, 0] + found[:, 1]
+    return found
+
+
+def _one_border_kept(short: Array, profiles: Array, before_m: float, after_m: float, two_faces: bool) -> Array:
+    """The shortfall [members; kg/kg] of a piece that begins at one border of a span and ends before the other."""
+    middle = mean_of(profiles, two_faces=two_faces)
+    apart = np.where(short > 0.0, middle - profiles.min(axis=1), profiles.max(axis=1) - middle)
+    lacks = np.abs(short) * before_m / 2.0  # each border [kg/kg times m]
+    depth_m = np.divide(np.sqrt(np.pi) * lacks, apart, out=np.full_like(lacks, np.inf), where=apart > 0.0)
+    kept = 1.0 - _beyond(after_m, depth_m) + _beyond(before_m - after_m, depth_m)
+    return np.asarray(np.sign(short) * lacks * kept / after_m)
+
+
+def _beyond(at_m: float, depth_m: Array) -> Array:
+    """What share of all that a border lacks lies deeper than ``at_m``: the integral of the error function's rest."""
+    z = np.minimum(at_m / np.maximum(depth_m, 1e-9), 30.0)  # beyond, nothing is left in double precision
+    return np.asarray(np.exp(-(z**2)) - np.sqrt(np.pi) * z * erfc(z))

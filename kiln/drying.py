@@ -63,9 +63,13 @@ class Piece:
         """Whether its faces fare or fared differently, so that all of its thickness must be followed."""
         return any(spell.one_sided for spell in self.spells)
 
+    def face_m(self, spell: Spell) -> tuple[float, float]:
+        """Its width and length in one of its spells [m]."""
+        return spell.face_m or (self.width_m, self.length_m)
+
     def surroundings(self, spell: Spell) -> Surroundings:
         """What it meets in one of its spells."""
-        return lying.surroundings(spell.lying, self.width_m, self.length_m)
+        return lying.surroundings(spell.lying, *self.face_m(spell))
 
     @property
     def isotherm_share(self) -> float:
@@ -253,8 +257,10 @@ def follow(
     hours = int(record_hours[-1]) if len(record_hours) else 0
     begun = [spell for spell in piece.spells if spell.first_hour <= hours] or [piece.spells[0]]
     ends = [*(spell.first_hour for spell in begun[1:]), hours]
-    for spell, end in zip(begun, ends, strict=True):
+    for before, spell, end in zip([begun[0], *begun[:-1]], begun, ends, strict=True):
         begin = 0 if spell is begun[0] else spell.first_hour
+        sawn = piece.face_m(before), piece.face_m(spell)
+        short = cutting.shortfall_left(short, state, *sawn, two_faces=piece.two_faces)
         state = changed(state, piece, unknowns, spell)
         wanted = np.flatnonzero((record_hours >= begin) & (record_hours <= end))
         first, last = _step_at(starts, begin), _step_at(starts, end)

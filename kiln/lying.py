@@ -76,7 +76,7 @@ class Surroundings:
 
 @dataclass(frozen=True)
 class Spell:
-    """A time in which a board lay in one way and had one thickness."""
+    """A time in which a board lay in one way and had one size."""
 
     first_hour: int  # of the board's way
     thickness_m: float
@@ -85,6 +85,8 @@ class Spell:
     slice_left: tuple[float, float] | None = None
     # Water brought to the marked and to the other face as it begins, by glue, steam or rain; None: none
     wetted_kg_m2: tuple[float, float] | None = None
+    # Its width and length [m]; None: those that the board has now. From one spell to the next they change by a cut
+    face_m: tuple[float, float] | None = None
 
     @property
     def one_sided(self) -> bool:

@@ -1,4 +1,4 @@
-"""Planing and resawing: no water is lost, and what is left of a board goes on drying as such a board does."""
+"""Planing and sawing: no water is lost, and what is left of a board goes on drying as such a board does."""
 
 from itertools import pairwise
 
@@ -163,3 +163,73 @@ def test_a_board_planed_alike_on_both_sides_is_a_thin_board_begun_with_what_lay_
     assert mean(both) == pytest.approx(diffusion.mean_of(half), abs=1e-3)
     assert both[1:, [0, BOTH // 2, -1]] == pytest.approx(half[1:][:, [-1, 0, -1]], abs=2e-3)
     assert mean(planed) > mean(whole) + 0.02  # the dry faces are gone
+
+
+# --- across the width or length ------------------------------------------------------------------------
+
+spans = st.floats(0.02, 0.98)
+lacking = st.floats(-0.3, 0.3).map(lambda apart: apart or 0.1)
+
+
+def lacks(apart, share):
+    """A board that has dried (or, with a negative figure, wetted) at faces and edges, and what its edges lack."""
+    profile = np.full((1, diffusion.NODES), 0.5)
+    profile[0, -1] -= apart
+    away = 0.5 - diffusion.mean_of(profile)[0]
+    short = share * (apart - away)
+    return profile, np.array([[short, 0.0, short]])
+
+
+def left(short, profile, before_m, after_m):
+    """The shortfalls of a piece that was ripped off a board a metre long."""
+    return cutting.shortfall_left(short, profile, (before_m, 1.0), (after_m, 1.0))
+
+
+@given(apart=lacking, share=st.floats(0.0, 0.8), at=spans, kerf=st.floats(0.0, 0.015))
+def test_two_pieces_and_the_dust_between_lack_the_water_that_the_board_lacked(apart, share, at, kerf):
+    profile, short = lacks(apart, share)
+    one, other = at * (1.0 - kerf), (1.0 - at) * (1.0 - kerf)
+
+    def lack(part):
+        return part * left(short, profile, 1.0, part)[0, 0]
+
+    assert lack(one) + lack(1.0 - one) == pytest.approx(short[0, 0], abs=1e-12)
+    dust = (short[0, 0] - lack(one) - lack(other)) * np.sign(apart)
+    assert -1e-12 <= dust <= 1.1 * kerf * abs(apart) + 1e-12  # it lacks no more than the driest wood does
+
+
+@given(apart=st.floats(0.02, 0.4), share=st.floats(0.01, 0.8), at=spans)
+def test_a_piece_is_not_drier_than_the_driest_wood_that_it_was_sawn_from(apart, share, at):
+    """But for a tenth where two borders meet: they are not quite two half-spaces then."""
+    profile, short = lacks(apart, share)
+    whole = diffusion.mean_of(profile)[0] - left(short, profile, 0.2, at * 0.2)[0, 2]
+    assert profile.min() - 0.1 * apart <= whole <= diffusion.mean_of(profile)[0]
+
+
+def test_a_half_of_a_board_with_thin_dry_edges_lacks_as_large_a_share_as_the_board_did():
+    profile, short = lacks(0.3, 0.05)
+    assert left(short, profile, 0.2, 0.1)[0] == pytest.approx(short[0], rel=1e-6)
+    # of a third that was trimmed off, one border went, and the other counts for more of what is left
+    assert left(short, profile, 0.3, 0.2)[0, 0] == pytest.approx(short[0, 0] * 0.3 / 2 / 0.2, rel=1e-6)
+
+
+def test_a_hair_trimmed_off_takes_only_the_driest_wood_with_it():
+    """By hand: 1 mm of 200 mm, as dry as the face, from a board that lacks 0.02 on average."""
+    profile, _short = lacks(0.3, 0.1)
+    short = np.array([[0.02, 0.0, 0.02]])
+    driest = diffusion.mean_of(profile)[0] - profile.min()
+    by_hand = (0.02 * 0.2 - driest * 0.001) / 0.199
+    assert left(short, profile, 0.2, 0.199)[0, 0] == pytest.approx(by_hand, rel=0.02)
+
+
+def test_width_and_length_are_told_apart_and_what_stays_keeps_its_shortfall():
+    profile, _short = lacks(0.3, 0.1)
+    short, sizes = np.array([[0.02, 0.01, 0.028]]), (0.2, 0.12)
+    across = cutting.shortfall_left(short, profile, sizes, (0.1, 0.12))
+    along = cutting.shortfall_left(short, profile, sizes, (0.2, 0.09))
+    assert across[0, 1] == 0.01 and across[0, 2] == across[0, 0] + 0.01
+    assert along[0, 0] == 0.02 and along[0, 1] < 0.01
+    assert np.array_equal(cutting.shortfall_left(short, profile, sizes, sizes), short)
+    assert np.array_equal(cutting.shortfall_left(short, profile, sizes, (0.3, 0.2)), short)
+    none = cutting.shortfall_left(np.zeros((1, 3)), profile, sizes, (0.01, 0.01))
+    assert np.array_equal(none, np.zeros((1, 3)))
