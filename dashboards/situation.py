@@ -101,6 +101,7 @@ class Situation:
     recorder: RecorderState | None
     recorder_note: str
     watch_note: str
+    store: Store  # for what is read of one thing alone, when somebody asks
 
     @property
     def open_places(self) -> list[PlaceNow]:
@@ -144,6 +145,7 @@ def read(store: Store, now_ms: int, settings: Settings) -> Situation:
         recorder,
         _recorder_note(recorder, now_ms),
         _watch_note(boards, now_ms),
+        store,
     )
 
 
