@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from kiln.plateau import Plateau
-from kiln.records import Band, Measured, Option, Projection, Said
+from kiln.records import Band, Measured, Option, Projection, Said, Tells
 
 PHYSICS = "16"  # raise it when the physics changes
 # Part of every key; a projection kept with other fields is of another model too, and is made again.
@@ -39,7 +39,7 @@ def _plain(value: Any) -> Any:
         return value.tolist() if value.dtype in (np.int64, np.bool_) else np.round(value, DIGITS).tolist()
     if isinstance(value, tuple):
         return [_plain(item) for item in value]
-    if isinstance(value, (Measured, Option, Plateau, Said)):
+    if isinstance(value, (Measured, Option, Plateau, Said, Tells)):
         return [_plain(getattr(value, field.name)) for field in fields(value)]
     return value
 
@@ -81,6 +81,7 @@ def from_json(body: str) -> Projection | str:
     }
     move = content["move"]
     made["move"] = None if move is None else Option(*_tuples(move))
+    made["tells"] = tuple(Tells(*one) for one in content["tells"])
     plateau = content["plateau"]
     made["plateau"] = None if plateau is None else Plateau(*plateau)
     made["history"] = tuple(Said(*_tuples(one)) for one in content["history"])

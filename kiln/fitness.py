@@ -72,7 +72,15 @@ def met(
 def _steady(
     question: Question, at_ms: NDArray[np.int64], mean: Array, now: int, rest: Companion | None
 ) -> NDArray[np.bool_] | None:
-    """Which members have kept still over the use's steady days, but for what the air made a piece at rest do.
+    """Which members have kept still over the use's steady days; None when the way is shorter than that."""
+    own = own_drift(question, at_ms, mean, now, rest)
+    return None if own is None else np.asarray(np.abs(own) <= question.limits.steady)
+
+
+def own_drift(
+    question: Question, at_ms: NDArray[np.int64], mean: Array, now: int, rest: Companion | None
+) -> Array | None:
+    """How far each member has moved over the use's steady days, beyond what the air did to a piece at rest [%MC].
 
     None when the way is shorter than that. Without a companion all of the change counts as the piece's own.
     """
@@ -87,7 +95,7 @@ def _steady(
         own = drift - (swung[:, -1] - swung[:, 0])
         # Wood between its two branches does not follow a swing that its companion followed: the lesser change counts.
         drift = np.where(np.abs(own) < np.abs(drift), own, drift)
-    return np.asarray(np.abs(drift) <= question.limits.steady)
+    return np.asarray(drift)
 
 
 def _room(use: Use, rest: Companion | None, target: Array) -> NDArray[np.bool_] | None:

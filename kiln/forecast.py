@@ -8,9 +8,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from kiln import diffusion, drying, fitness, options, outlook, rest, sorption
+from kiln import diffusion, drying, fitness, options, outlook, rest, sorption, telling
 from kiln import forecast_limits as limits
-from kiln.ensemble import LOOK_AHEAD_DAYS, MEMBERS, Ensemble, ensemble
+from kiln.ensemble import LOOK_AHEAD_DAYS, MEMBERS, SOLVED_SHARE, Ensemble, ensemble
 from kiln.question import Question
 from kiln.records import Band, Projection, three
 from shared.units import MS_PER_DAY, Array
@@ -102,6 +102,7 @@ def told(crowd: Ensemble) -> Projection:
         fit_members=met.all_known,
         rest_mc_pct=None if companion is None else three(companion.mean_mc_pct[:, companion.now]),
         room_mc_pct=_room(question, companion),
+        tells=telling.tells(crowd, _asked(crowd, off, (core - shell)[:, now], companion, scale * target, ready)),
         plateau=rest.plateau_of(crowd, companion),
         pin_gap_mc_pct=fitness.pin_gap(question, memory_hours),
         wanted_mc_pct=fitness.wanted(target * question.piece.isotherm_share, question.use),
@@ -115,6 +116,22 @@ def told(crowd: Ensemble) -> Projection:
         mass_strain_sd=fitted.mass_strain_sd,
         notes=notes,
     )
+
+
+def _asked(
+    crowd: Ensemble, off: Array, gap: Array, companion: rest.Companion | None, target: Array, ready: Array
+) -> dict[str, Array]:
+    """The figure of each member by which each condition is judged: what a measurement may narrow."""
+    asked = {"moisture": off, "through the thickness": gap}
+    drift = fitness.own_drift(crowd.question, crowd.at_ms, crowd.mean_mc_pct, crowd.now, companion)
+    if drift is not None:
+        asked["steady"] = drift
+    if companion is not None:
+        asked["room"] = companion.mean_mc_pct[:, companion.now] - target
+    if np.isfinite(ready).mean() >= SOLVED_SHARE:
+        latest = ready[np.isfinite(ready)].max()
+        asked["date"] = (np.minimum(ready, latest) - crowd.question.way.end_ms) / MS_PER_DAY
+    return asked
 
 
 def _share(met: NDArray[np.bool_] | None) -> float | None:

@@ -11,10 +11,22 @@ from dataclasses import replace
 
 import numpy as np
 
-from kiln import ahead
+from kiln import ahead, telling
 from kiln.doubts import Doubt, doubt_of, missing, out_of_date, remembered, silent
 from kiln.evidence import Case, age_days, banded, evidence_of, now_index, wanted
-from kiln.gates import GROUND, HYGROMETER, LEVEL, MEASURED, ROOM, STEADY, WATER, gates_of, named, water_days_left
+from kiln.gates import (
+    GROUND,
+    HYGROMETER,
+    LEVEL,
+    MEASURED,
+    MOISTURE,
+    ROOM,
+    STEADY,
+    WATER,
+    gates_of,
+    named,
+    water_days_left,
+)
 from kiln.harm import harm_of
 from kiln.records import Gate, Option, Projection, Standing, Verdict, Word
 from kiln.spans import days_to, days_words, month
@@ -25,6 +37,7 @@ __all__ = ["Case", "judge"]
 WEIGH_AGAIN_DAYS = 7
 LEAVE = "Leave it be."
 NOT_HERE = "not here"
+LEAST_DOUBT_DAYS = 10.0  # of a date, either way, from which on it is said what would narrow it; ours
 LONG_WAIT_DAYS = 45  # beyond this a way to be sooner is told; ours
 THIN = {  # what to do when the model is content but a condition has nothing to stand on
     MEASURED: ("weigh it", "Weigh it today."),
@@ -34,6 +47,8 @@ THIN = {  # what to do when the model is content but a condition has nothing to 
     ROOM: ("no air", "Keep the air of this room on record until then."),
     HYGROMETER: ("hygrometer?", "Check the hygrometer over two salts."),
 }
+GROUNDS = (telling.Measurement.BAG, telling.Measurement.SECTION, telling.Measurement.CHECK)
+BY_PINS = (telling.Measurement.PIN, telling.Measurement.TWO_PINS)
 COARSE = ("scale?", "Weigh it on a finer scale, on two days a week apart.")
 
 
@@ -68,11 +83,25 @@ def _fitness(case: Case, projection: Projection, gates: tuple[Gate, ...]) -> Ver
     thin = next((gate for gate in gates if gate.standing is Standing.UNKNOWN), None)
     waiting = any(gate.standing is Standing.NOT_YET for gate in gates)
     if thin is not None and chance >= case.limits.sure and not waiting:
-        coarse = thin.name == STEADY and projection.chance_steady is not None
-        number, step = COARSE if coarse else THIN[thin.name]
+        number, step = _what_tells(case, projection, thin)
         doubt = Doubt(number, f"The model puts it at {mc}. {thin.sentence}", step)
         return replace(_cant_say(doubt), gates=gates, probability=chance)
     return _wait(case, projection, gates, mc)
+
+
+def _what_tells(case: Case, projection: Projection, thin: Gate) -> tuple[str, str]:
+    """What to measure about a condition of which nothing is known: what would narrow it most."""
+    if thin.name == STEADY and projection.chance_steady is not None:
+        return COARSE
+    number, usual = THIN[thin.name]
+    if thin.name not in (MEASURED, LEVEL, GROUND):
+        return number, usual
+    told = projection.tells
+    if thin.name == GROUND:
+        grounds = (*GROUNDS, *(() if case.fsp_remembered else BY_PINS))
+        told = tuple(one for one in told if one.measurement in grounds)
+    best = telling.best(told, LEVEL if thin.name == LEVEL else MOISTURE)
+    return number, usual if best is None else telling.sentence(best)
 
 
 def _fit(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: str) -> Verdict:
@@ -101,10 +130,18 @@ def _wait(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: str) 
     days = days_to(middle, case.now_ms) or 0
     if days == 0:
         told = " ".join(gate.sentence for gate in held_up) or _together(case, projection)
-        step = "Leave it in this air and weigh it again in a few days."
-        return Verdict(Word.WAIT, "days", f"Nearly there. {told}", step, chance, gates=gates)
+        return Verdict(
+            Word.WAIT, "days", f"Nearly there. {told}", _settle(case, held_up, projection), chance, gates=gates
+        )
     reason = f"It stands at {mc}. {ahead.date_sentence(projection, case.now_ms)}"
     return Verdict(Word.WAIT, days_words(days), reason, _sooner(case, projection, days), chance, gates=gates)
+
+
+def _settle(case: Case, held_up: list[Gate], projection: Projection) -> str:
+    """What to do about wood that may be fit or not: measure what is least sure, if that can be told better."""
+    unclear = [gate for gate in held_up if (gate.probability or 0.0) > 1.0 - case.limits.sure]
+    best = telling.best(projection.tells, unclear[0].name) if unclear else None
+    return "Leave it in this air and weigh it again in a few days." if best is None else telling.sentence(best)
 
 
 def _together(case: Case, projection: Projection) -> str:
@@ -157,6 +194,9 @@ def _meanwhile(case: Case, projection: Projection) -> str:
         )
     if most is not None and mean > case.limits.loss_counts_above and loss[2] > most.pct_per_day:
         return f"{losing}, perhaps more than the {most.pct_per_day:.1f} that it survives: slow it down, weigh it daily."
+    best = telling.best(projection.tells, "date")
+    if best is not None and best.before >= LEAST_DOUBT_DAYS:
+        return telling.sentence(best)
     if age_days(case) > WEIGH_AGAIN_DAYS:
         return "Weigh it within the week: the band narrows with every weigh-in."
     return LEAVE

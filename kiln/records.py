@@ -122,6 +122,16 @@ class Measured:
 
 
 @dataclass(frozen=True)
+class Tells:
+    """What one measurement would do to what is not known of one condition."""
+
+    measurement: str  # one of telling.Measurement
+    condition: str  # moisture, through the thickness, steady, room, or date
+    before: float  # half of the band that holds eight in ten, in %MC; of a date in days
+    after: float  # the same, once it is measured
+
+
+@dataclass(frozen=True)
 class Option:
     """What would come of doing something about a board, or of leaving it."""
 
@@ -201,6 +211,7 @@ class Projection:
     # does over the days that the use asks of the room [%MC]; None: the air of its place is hardly on record
     rest_mc_pct: tuple[float, float, float] | None
     room_mc_pct: tuple[float, float] | None
+    tells: tuple[Tells, ...]  # how much each measurement would narrow what is not known
     plateau: Plateau | None  # how near its own resting mass it stands by its weigh-ins; None: never weighed here
     # How far core and shell lie apart by lately read pins at two depths, and one standard error [%MC]; None: none
     pin_gap_mc_pct: tuple[float, float] | None

@@ -121,7 +121,8 @@ def plateau_of(crowd: Ensemble, companion: Companion | None) -> Plateau | None:
     if not data:
         return None
     at_ms = np.array(sorted(data), dtype=np.int64)
-    mass, error = (np.array([getattr(data[one], name) for one in at_ms.tolist()]) for name in ("value", "error"))
+    found = [data[one] for one in at_ms.tolist()]
+    mass, error = np.array([d.value for d in found]), np.array([np.hypot(d.error, d.common_error) for d in found])
     swing = np.zeros(len(at_ms)) if companion is None else companion.swing(at_ms)
     tau_days = slowest_days(crowd, question.way)
     if not np.isfinite(tau_days):

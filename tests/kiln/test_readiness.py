@@ -62,6 +62,7 @@ def projection(mean=9.5, shell=9.3, core=9.7, loss=0.05, **changes):
         rest_mc_pct=(8.5, 9.0, 9.5),
         room_mc_pct=None,
         plateau=None,
+        tells=(),
         chance_ready=1.0,
         chance_fit_now=0.97,
         oven_dry_mass_kg=(1.9, 2.0, 2.1),
