@@ -1,4 +1,4 @@
-"""Entries about a board's wood: what it is, where it lies, its weigh-ins, pin and oven-dry results, its use."""
+"""Entries about a board's wood: what it is, where it lies, its weigh-ins, pin and oven-dry results."""
 
 from __future__ import annotations
 
@@ -19,7 +19,6 @@ WIDTH_MM = (5.0, 2000.0)
 LENGTH_MM = (20.0, 10_000.0)
 HEAVIEST_KG = 2000.0
 PIN_MC_PCT = (4.0, 120.0)
-DESTINATION_C = (0.0, 45.0)  # what the drying model covers
 DEFAULT_SCALE_SHARE = 0.001  # of the mass, when nobody said how good the scale is
 
 # Ours, wide on purpose: species vary, boards are measured roughly, and wood lying in water loses substance.
@@ -76,7 +75,8 @@ def correct_board(
     """Correct what a board is, for the whole time since it came into these sizes.
 
     What is corrected besides the thickness was as wrong before the board was planed or sawn, and after: it is
-    corrected there too. The thickness of a board that was cut is what was left, so it is not corrected here.
+    corrected there too, where the same was said. The thickness of a board that was cut is what was left, so it is not
+    corrected here.
     ``supersedes`` is the entry that the person was looking at; when someone else has corrected it
     meanwhile, Refused says so and nothing is overwritten.
     """
@@ -86,6 +86,7 @@ def correct_board(
     values = _board_values(name or code, species, thickness_mm, width_mm, length_mm, cut, origin, note)
     values |= board_history.same_sizes(before, values)
     board_history.refuse_other_thickness(connection, board, before.thickness_m, values["thickness_m"])
+    board_history.refuse_grown(connection, board, before, values)
     made = at.write(r.BoardFact, board, supersedes=before.id, **values)
     board_history.correct_alike(at, before, facts.get(connection, r.BoardFact, made))
     return Entered(board, "board", made, f"Board {board.code} is corrected.")
@@ -281,46 +282,3 @@ def add_oven_dry(
     made = at.write(r.OvenDryResult, board, wet_mass_kg=wet, dry_mass_kg=dry)
     told = f"Board {board.code}: a section of {shown_mass(wet)} dried to {shown_mass(dry)}."
     return Entered(board, "oven-dry", made, told)
-
-
-def plan_use(
-    connection: Connection,
-    code: str,
-    *,
-    use: str,
-    by: str,
-    now_ms: int,
-    kind: str = "board",
-    destination_rh_pct: str | float | None = None,
-    destination_temperature_c: str | float | None = None,
-    booked: str | int | None = None,
-    true_at_ms: int | None = None,
-) -> Entered:
-    """Say what a board or set is wanted for, in which air it will live, and when it is booked.
-
-    Air not given is the usual one of the use; ``booked`` is a date, typed or in UTC ms.
-    """
-    at = hand(connection, by, now_ms, true_at_ms)
-    if kind not in ("board", "set"):
-        raise BadInput("kind", kind, "board or set")
-    about = entering.board(connection, code)[0] if kind == "board" else entering.matched_set(connection, code)
-    known = tables.uses()
-    wanted = str(use or "").strip().lower()
-    if wanted not in known:
-        raise BadInput("use", use, "one of " + ", ".join(known))
-    usual = known[wanted]
-    rh = _given(destination_rh_pct, usual.destination_rh_pct)
-    temperature = _given(destination_temperature_c, usual.destination_temperature_c)
-    values = {
-        "use": wanted,
-        "destination_rh_pct": fields.number("destination RH", rh, 5.0, 95.0, "%RH"),
-        "destination_temperature_c": fields.number("destination temperature", temperature, *DESTINATION_C, "°C"),
-        "booked_ms": fields.day_ahead_ms("booked date", fields.moment_ms("booked date", booked), now_ms),
-    }
-    made = at.write(r.UsePlan, about, **values)
-    told = f"{about.kind.value.capitalize()} {about.code} is wanted for: {usual.label.lower()}."
-    return Entered(about, "use", made, told)
-
-
-def _given(typed: str | float | None, usual: float) -> str | float:
-    return usual if typed is None or str(typed).strip() == "" else typed

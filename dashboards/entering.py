@@ -130,6 +130,16 @@ def matched_set(connection: Connection, typed: str) -> Subject:
     return found
 
 
+def pieces_of(connection: Connection, matched: Subject, at_ms: int) -> list[Subject]:
+    """Return the boards that are pieces of a set at a moment (UTC ms)."""
+    found = []
+    for one in in_use(connection, SubjectKind.BOARD):
+        member = latest(connection, r.SetMember, one, at_ms)
+        if member is not None and member.set_id == matched.id:
+            found.append(one)
+    return found
+
+
 def location(connection: Connection, stack_code: str, place_code: str) -> tuple[dict[str, int | None], str]:
     """Return where a board is to lie, in a stack or else straight in a place, and that in words."""
     in_stack, in_place = (stack_code or "").strip(), (place_code or "").strip()

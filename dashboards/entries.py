@@ -5,8 +5,10 @@ the time now and, where it matters, the time from which it is true (``true_at_ms
 BadInput or Refused with one sentence and leaves the store as it was; it returns what was entered, said
 in a sentence. What is entered about a board's wood is in ``board_entries``, how it lies in ``lying_entries``,
 what was planed or sawn off it in ``cutting_entries``, what water came to it in ``water_entries``, what became of it in
-``outcome_entries``, where it is to go in ``planning_entries``, a place's usual months in ``climate_entries``, about
-instruments in ``instrument_entries``; all are offered here too.
+``outcome_entries``, where it is to go in ``planning_entries``, what it is wanted for in ``use_entries``, as which piece
+of a set in ``piece_entries`` and ``joint_entries``, out of which water in ``lifted_entries``, a verdict overridden in
+``override_entries``, a limit of the yard's own in ``limit_entries``, a place's usual months in ``climate_entries``,
+about instruments in ``instrument_entries``; all are offered here too.
 """
 
 from __future__ import annotations
@@ -21,16 +23,21 @@ from dashboards.board_entries import (
     add_weigh_in,
     correct_board,
     move_board,
-    plan_use,
 )
 from dashboards.climate_entries import say_climate
 from dashboards.cutting_entries import plane_board, resaw_board
 from dashboards.entering import Connection, Entered, hand
 from dashboards.instrument_entries import add_bag_test, add_meter, add_meter_pair, check_hygrometer
+from dashboards.joint_entries import add_joint
+from dashboards.lifted_entries import say_lifted
+from dashboards.limit_entries import set_limit
 from dashboards.lying_entries import say_coat, say_rest
 from dashboards.outcome_entries import add_outcome
+from dashboards.override_entries import add_override
+from dashboards.piece_entries import put_in_set
 from dashboards.planning_entries import plan_move
 from dashboards.undoing import UNDOABLE, undo
+from dashboards.use_entries import plan_use
 from dashboards.water_entries import add_water
 from shared.errors import BadInput, Refused
 from shared.store import facts
@@ -42,10 +49,12 @@ __all__ = [
     "Entered",
     "add_bag_test",
     "add_board",
+    "add_joint",
     "add_meter",
     "add_meter_pair",
     "add_outcome",
     "add_oven_dry",
+    "add_override",
     "add_pin_reading",
     "add_place",
     "add_probe",
@@ -69,7 +78,9 @@ __all__ = [
     "resaw_board",
     "say_climate",
     "say_coat",
+    "say_lifted",
     "say_rest",
+    "set_limit",
     "undo",
 ]
 
@@ -304,23 +315,3 @@ def add_set(
     made_set = entering.new_subject(connection, SubjectKind.SET, code)
     made = at.write(r.SetFact, made_set, name=named, note=noted)
     return Entered(made_set, "set", made, f"Set {made_set.code} is entered; now put its pieces into it.")
-
-
-def put_in_set(
-    connection: Connection,
-    board: str,
-    *,
-    set_code: str,
-    by: str,
-    now_ms: int,
-    role: str = "",
-    true_at_ms: int | None = None,
-) -> Entered:
-    """Make a board a piece of a set, as what (left half, brace …); an empty set takes it out."""
-    at = hand(connection, by, now_ms, true_at_ms)
-    piece, _fact = entering.board(connection, board)
-    found = entering.matched_set(connection, set_code) if set_code.strip() else None
-    as_what = fields.text("role", role, 30)
-    made = at.write(r.SetMember, piece, set_id=None if found is None else found.id, role=as_what)
-    told = "in no set" if found is None else f"in set {found.code}"
-    return Entered(piece, "set-member", made, f"Board {piece.code} is {told}.")

@@ -8,6 +8,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import TypeVar
 
+from shared import tables
 from shared.errors import BadInput
 from shared.units import MS_PER_DAY, MS_PER_MINUTE, ms_from_datetime
 
@@ -17,6 +18,7 @@ MOMENT_FORMS = ("%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M", "%Y-%m-
 MOMENT_ACCEPTED = "a date such as 2026-11-25 or 2026-11-25 09:40"
 FUTURE_TOLERANCE_MS = 5 * MS_PER_MINUTE
 OLDEST_MS = ms_from_datetime(datetime.fromisoformat("1900-01-01T00:00:00+00:00"))
+LEAST_LETTERS = 3  # of a reason
 THOUSANDS_OR_DECIMALS = re.compile(r"\d{1,3},\d{3}")
 
 Word = TypeVar("Word", bound=StrEnum)
@@ -37,6 +39,14 @@ def text(field: str, typed: str, longest: int, *, needed: bool = False) -> str:
         raise BadInput(field, tidy, f"1 to {longest} characters")
     if len(tidy) > longest or not tidy.isprintable():
         raise BadInput(field, tidy[:40] + "…", f"up to {longest} characters of plain text")
+    return tidy
+
+
+def reason(field: str, typed: str, longest: int) -> str:
+    """Return a reason: text of some letters, so that whoever reads it later learns something."""
+    tidy = text(field, typed, longest)
+    if sum(one.isalpha() for one in tidy) < LEAST_LETTERS:
+        raise BadInput(field, tidy, f"why, in some words: {LEAST_LETTERS} letters or more, up to {longest} characters")
     return tidy
 
 
@@ -67,6 +77,14 @@ def choice(field: str, typed: str, words: type[Word]) -> Word:
         if wanted == word.value:
             return word
     raise BadInput(field, typed, "one of " + ", ".join(words))
+
+
+def use(typed: str | None) -> str:
+    """Return the name of a use of the table."""
+    known, wanted = tables.uses(), str(typed or "").strip().lower()
+    if wanted not in known:
+        raise BadInput("use", typed, "one of " + ", ".join(known))
+    return wanted
 
 
 def yes(typed: str | bool | None) -> bool:

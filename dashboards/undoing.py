@@ -36,6 +36,10 @@ UNDOABLE: dict[str, type[r.Fact]] = {
     "cell-load": r.CellLoad,
     "tare": r.CellTare,
     "use": r.UsePlan,
+    "limit": r.OwnLimit,
+    "override": r.Override,
+    "lifting": r.Lifted,
+    "joint": r.Joint,
 }
 
 SPOKEN = {  # how an entry is called where its kind alone would not be understood
@@ -61,6 +65,8 @@ SPOKEN = {  # how an entry is called where its kind alone would not be understoo
     "hygrometer-check": "hygrometer check",
     "cell-load": "load",
     "use": "wanted use",
+    "limit": "own figure",
+    "lifting": "lifting entry",
 }
 
 
