@@ -13,7 +13,9 @@ from shared.store import records as r
 from shared.units import mm_from_m
 
 SIZES = ("thickness_m", "width_m", "length_m")
-OF_ALL_ITS_LIFE = ("name", "species", "width_m", "length_m", "cut", "origin", "note")  # planing changes none of them
+# What a correction reaches wherever the same was said: sawing may have changed the width or the length.
+OF_ALL_ITS_LIFE = ("name", "species", "width_m", "length_m", "cut", "origin", "note")
+FACE = {"width_m": "width", "length_m": "length"}
 
 
 def same_sizes(before: r.BoardFact, values: Mapping[str, Any]) -> dict[str, float]:
@@ -31,6 +33,26 @@ def refuse_other_thickness(connection: Connection, board: r.Subject, held_m: flo
         return
     accepted = f"{mm_from_m(held_m):.6g} mm, since {board.code} was planed or sawn; take that back to correct it"
     raise BadInput("thickness", f"{mm_from_m(wanted_m):.6g} mm", accepted)
+
+
+def refuse_grown(connection: Connection, board: r.Subject, held: r.BoardFact, wanted: Mapping[str, Any]) -> None:
+    """Raise BadInput when a corrected width or length would undo what was sawn off it before or after."""
+    history = facts.standing(connection, r.BoardFact, board.id)
+    for name, spoken in FACE.items():
+        now_m, wanted_m = getattr(held, name), wanted[name]
+        if _alike(now_m, wanted_m):
+            continue
+        others = [(one.true_at_ms < held.true_at_ms, getattr(one, name)) for one in history]
+        most = min((size for before, size in others if before and size > now_m), default=None)
+        least = max((size for before, size in others if not before and size < now_m), default=None)
+        if most is not None and wanted_m >= most:
+            _refuse_size(spoken, wanted_m, f"less than {display.millimetres(most)} mm, as it was until it was sawn")
+        if least is not None and wanted_m <= least:
+            _refuse_size(spoken, wanted_m, f"more than {display.millimetres(least)} mm, to which it was sawn since")
+
+
+def _refuse_size(spoken: str, wanted_m: float, accepted: str) -> None:
+    raise BadInput(spoken, f"{display.millimetres(wanted_m)} mm", f"{accepted}; take that back to correct it")
 
 
 def correct_alike(at: Hand, before: r.BoardFact, after: r.BoardFact) -> None:
@@ -59,6 +81,7 @@ def refuse_undo(connection: Connection, board: r.Subject, entry: r.BoardFact) ->
         _refuse_putting_back(connection, board, entry)
     elif before is not None and not before.withdrawn:
         refuse_other_thickness(connection, board, entry.thickness_m, before.thickness_m)
+        refuse_grown(connection, board, entry, facts.own_values(before))
     else:
         _refuse_without(connection, board, entry)
 
