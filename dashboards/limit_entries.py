@@ -30,7 +30,8 @@ def set_limit(
 
 def _value(held: LimitNow, typed: str | float | None) -> float:
     accepted = held.accepted
-    how = f"{accepted.unit} in whole numbers".strip() if accepted.whole else accepted.unit
+    unit = "days" if accepted.unit == "day" else accepted.unit
+    how = f"{unit} in whole numbers" if accepted.whole else unit
     wanted = fields.number(held.name, typed, accepted.low, accepted.high, how)
     if accepted.whole and wanted != int(wanted):
         raise BadInput(held.name, typed, f"{accepted.low:g} to {accepted.high:g} {how}")
