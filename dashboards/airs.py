@@ -98,6 +98,15 @@ def _intervals(entries: list[F], start_ms: int, end_ms: int) -> list[tuple[int, 
     return [(begin, end, facts.at(entries, begin)) for begin, end in pairwise(edges) if end > begin]
 
 
+def joined(stays: list[Stay]) -> list[Stay]:
+    """Stays one after the other in the same place, as when a board goes into a stack beside it, are one."""
+    found: list[Stay] = []
+    for stay in stays:
+        start_ms = found.pop().start_ms if found and found[-1].place_id == stay.place_id else stay.start_ms
+        found.append(Stay(start_ms, stay.end_ms, stay.place_id))
+    return found
+
+
 def probe_hours(connection: Connection, probe_id: int, start_ms: int, end_ms: int) -> air.ProbeHours:
     """Return the hours in which a probe reported both temperature and humidity, as its checks correct them."""
     ids = {one.quantity: one.id for one in readings.all_series(connection) if one.probe_id == probe_id}

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from dashboards import airs
 from dashboards.airs import Positions, Stay
-from dashboards.situation import BoardNow, Situation
 from kiln import reclaimed, water_clock
 from kiln.reclaimed import Signs, Triage
 from kiln.water_clock import Clock
@@ -16,6 +16,9 @@ from shared.store import Connection, facts
 from shared.store.records import BoardCut, BoardFact, Lifted, OvenDryResult, WeighIn
 from shared.tables import species
 from shared.units import MS_PER_DAY, MS_PER_HOUR, Array
+
+if TYPE_CHECKING:
+    from dashboards.situation import BoardNow, Situation
 
 READ_DAYS = 90  # of air since it was lifted: the clock has long run out by then
 SAME_TIME_MS = 3 * MS_PER_DAY  # so close together, a weigh-in and a section tell of the same wood; judgement

@@ -14,7 +14,7 @@ from typing import Any
 from dashboards import airs, lives, measurements, teaching, time_ahead
 from dashboards.projection_json import MODEL, from_json, missing, to_json
 from dashboards.time_ahead import Records
-from dashboards.yard_entries import Entries, read_entries, use_of
+from dashboards.yard_entries import Entries, read_entries
 from kiln import drying, forecast, hindsight, learning
 from kiln.records import Projection
 from kiln.stress import LossLimit
@@ -57,6 +57,7 @@ def _ahead(entries: Entries, board_id: int, now_ms: int) -> list[Any]:
     places = sorted({one.place_id for one in (*stays, *moves) if one.place_id is not None})
     return [
         _said(entries.boards[board_id].plan),
+        [str(entries.use_of(entries.boards[board_id].plan)), str(entries.limits)],
         [[move.true_at_ms, _said(entries.places.get(move.place_id))] for move in moves],
         [str(span) for move in moves for span in entries.where.probes_of(move.place_id)],
         [_said(entries.climates.get(place_id)) for place_id in places],
@@ -139,7 +140,7 @@ def question(
     way = airs.way_air(connection, entries.where, stays)
     if not way.known.any():
         raise ValueError("no air has been logged where it is")
-    use, rh_pct, temperature_c = use_of(board.plan)
+    use, rh_pct, temperature_c = entries.use_of(board.plan)
     piece = drying.Piece(
         species=held_species(board.fact.species),
         thickness_m=board.fact.thickness_m,
@@ -163,6 +164,8 @@ def question(
         climate=time_ahead.climate(entries, here.place_id),
         plan=time_ahead.planned(connection, entries, board_id, last, way.end_ms, records),
         elsewhere=time_ahead.elsewhere(connection, entries, here, last, way.end_ms, records),
+        limits=entries.limits,
+        here_since_ms=airs.joined(stays)[-1].start_ms,
     )
 
 

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from dashboards import airs, lives, planning, projection, teaching
+from dashboards import airs, cases, lives, out_of_water, planning, projection, teaching
 from dashboards.airs import by_subject
 from dashboards.calibrations import MeterNow
 from dashboards.heard import PlaceNow, ProbeNow, place_now, probes_now
 from dashboards.projection_json import BEING_MADE, from_json
-from dashboards.yard_entries import BoardEntries, Entries, read_entries, use_of
-from kiln import drying, learning, readiness, together
+from dashboards.yard_entries import Entries, read_entries
+from kiln import learning, readiness, together
 from kiln.records import Projection, Verdict
 from kiln.spans import span_words
-from kiln.stress import LossLimit
 from kiln.wettest import Wettest
 from shared.settings import Settings
 from shared.store import Connection, Store, cache, facts, readings
@@ -21,7 +20,10 @@ from shared.store.records import (
     BagTest,
     BoardFact,
     CachedProjection,
+    Lifted,
+    Origin,
     OvenDryResult,
+    Override,
     PieceKind,
     PinReading,
     PlannedMove,
@@ -33,8 +35,7 @@ from shared.store.records import (
     UsePlan,
     WeighIn,
 )
-from shared.tables import species
-from shared.units import MS_PER_HOUR, MS_PER_MINUTE
+from shared.units import MS_PER_HOUR
 
 RECORDER_QUIET_MS = 30_000
 WATCH_BEHIND_MS = 2 * MS_PER_HOUR
@@ -60,6 +61,8 @@ class BoardNow:
     projected_ms: int | None
     verdict: Verdict
     moves: list[PlannedMove]  # that lie ahead, by itself or with its stack
+    override: Override | None  # somebody goes ahead whatever the verdict, for the use that it is wanted for now
+    lifted: Lifted | None  # when and how it came out of the water; None: nobody said
 
 
 @dataclass(frozen=True)
@@ -85,6 +88,7 @@ class SetNow:
     roles: dict[int, str]
     plan: UsePlan | None
     verdict: Verdict
+    override: Override | None  # of the set as a whole
 
 
 @dataclass(frozen=True)
@@ -113,8 +117,11 @@ class Situation:
         return next((place.fact.name for place in self.places if place.subject.id == place_id), "")
 
 
-def read(store: Store, now_ms: int, settings: Settings) -> Situation:
-    """Read the whole yard."""
+Bodies = dict[int, Projection | str]  # by board; text: why there is no projection
+
+
+def read(store: Store, now_ms: int, settings: Settings, bodies: Bodies | None = None) -> Situation:
+    """Read the whole yard; ``bodies``: projections to take in place of those kept in the store."""
     with store.reading() as connection:
         entries = read_entries(connection, now_ms, settings)
         probes = probes_now(connection, entries.where, settings, now_ms)
@@ -124,7 +131,7 @@ def read(store: Store, now_ms: int, settings: Settings) -> Situation:
             if one.id in entries.places
         ]
         held = cache.projections(connection)
-        boards = _boards(connection, entries, places, held, settings, now_ms)
+        boards = _boards(connection, entries, places, held, settings, now_ms, bodies)
         stacks = [
             _stack(one, fact, boards, entries, now_ms)
             for one, fact in _described(connection, SubjectKind.STACK, StackFact, now_ms)
@@ -168,9 +175,10 @@ def _boards(
     held: dict[int, CachedProjection],
     settings: Settings,
     now_ms: int,
+    given: Bodies | None,
 ) -> list[BoardNow]:
     air_by_place = {place.subject.id: place for place in places}
-    bodies = {one: from_json(cached.body) for one, cached in held.items()}
+    bodies = {one: from_json(cached.body) for one, cached in held.items()} if given is None else given
     harmed = teaching.harmed(entries, {one: body for one, body in bodies.items() if isinstance(body, Projection)})
     found, known = [], {}  # type: ignore[var-annotated]
     for subject in facts.subjects(connection, SubjectKind.BOARD):
@@ -178,7 +186,7 @@ def _boards(
             continue
         board = entries.boards[subject.id]
         member = entries.membership.get(subject.id)
-        stays = _joined(lives.stays(entries, lives.parts(entries, subject.id, now_ms + 1)))
+        stays = airs.joined(lives.stays(entries, lives.parts(entries, subject.id, now_ms + 1)))
         place = air_by_place.get(stays[-1].place_id) if stays and stays[-1].place_id is not None else None
         position = entries.where.board_at(subject.id, now_ms)
         cached = held.get(subject.id)
@@ -186,9 +194,11 @@ def _boards(
         pending = cached is not None and not projection.rests_on_all_entries(
             cached, projection.input_key(entries, subject.id, now_ms, known)
         )
-        checked = _checked_since_ms(entries, stays, now_ms)
         own_loss = learning.own_safe_loss(board.fact.species, board.fact.thickness_m, harmed)
-        verdict = readiness.judge(_case(board, place, made, pending, checked, own_loss, settings, now_ms))
+        reclaimed = board.fact.origin is Origin.RECLAIMED
+        triage = out_of_water.triage_of(connection, subject.id, now_ms) if reclaimed else None
+        about = cases.About(entries, board, stays, place, made, pending, own_loss, triage)
+        verdict = readiness.judge(cases.case_of(about, settings, now_ms))
         found.append(
             BoardNow(
                 subject,
@@ -207,63 +217,11 @@ def _boards(
                 cached.computed_at_ms if cached else None,
                 verdict,
                 entries.moves_ahead(subject.id, now_ms),
+                cases.override_of(entries, subject.id, board.plan, now_ms),
+                entries.lifted.get(subject.id),
             )
         )
     return found
-
-
-def _joined(stays: list[airs.Stay]) -> list[airs.Stay]:
-    """Stays one after the other in the same place, as when a board goes into a stack beside it, are one."""
-    found: list[airs.Stay] = []
-    for stay in stays:
-        start_ms = found.pop().start_ms if found and found[-1].place_id == stay.place_id else stay.start_ms
-        found.append(airs.Stay(start_ms, stay.end_ms, stay.place_id))
-    return found
-
-
-def _checked_since_ms(entries: Entries, stays: list[airs.Stay], now_ms: int) -> int | None:
-    """Return since when a board has lain where it is, in the air of checked probes only."""
-    if not stays or stays[-1].place_id is None:
-        return None
-    since_ms = airs.checked_since_ms(entries.where, entries.checks, stays[-1].place_id, now_ms)
-    return None if since_ms is None else max(since_ms, stays[-1].start_ms)
-
-
-def _case(
-    board: BoardEntries,
-    place: PlaceNow | None,
-    made: Projection | str,
-    pending: bool,
-    checked_since_ms: int | None,
-    own_loss: LossLimit | None,
-    settings: Settings,
-    now_ms: int,
-) -> readiness.Case:
-    plan = board.plan
-    use, _rh, _t = use_of(plan)
-    wood = species().get(board.fact.species)
-    believed = place.air if place and place.air and place.air.good else None
-    heard = place.air.at_ms if place and place.air else None
-    return readiness.Case(
-        now_ms=now_ms,
-        botanical_name=board.fact.species,
-        thickness_m=board.fact.thickness_m,
-        origin=str(board.fact.origin),
-        use=use,
-        use_chosen=plan is not None,
-        booked_ms=plan.booked_ms if plan else None,
-        projection=made if isinstance(made, Projection) else None,
-        missing=made if isinstance(made, str) else "",
-        place=place.fact.name if place else "",
-        air_at_ms=believed.at_ms if believed else heard,
-        air_believed=believed is not None,
-        air_limit_ms=settings.silent_after_minutes * MS_PER_MINUTE,
-        air_temperature_c=believed.temperature_c if believed else None,
-        air_checked_since_ms=checked_since_ms,
-        fsp_remembered=wood is not None and drying.fsp_remembered(wood),
-        pending=pending,
-        own_loss=own_loss,
-    )
 
 
 def _judged(boards: list[BoardNow], entries: Entries) -> list[together.Judged]:
@@ -295,8 +253,9 @@ def _set(subject: Subject, fact: SetFact, boards: list[BoardNow], entries: Entri
     in_one_air = len({board.place_id for board in pieces}) == 1
     roles = {board.subject.id: entries.membership[board.subject.id].role for board in pieces}
     plan = facts.at(entries.plans.get(subject.id, []), now_ms)
-    verdict = together.judge_set(_judged(pieces, entries), in_one_air=in_one_air)
-    return SetNow(subject, fact, pieces, roles, plan, verdict)
+    verdict = together.judge_set(_judged(pieces, entries), in_one_air=in_one_air, limits=entries.limits)
+    override = cases.override_of(entries, subject.id, plan, now_ms)
+    return SetNow(subject, fact, pieces, roles, plan, verdict, override)
 
 
 # --- how we ourselves are --------------------------------------------------------------------------

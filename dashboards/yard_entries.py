@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cached_property
 
-from dashboards import airs, calibrations, cells, planning
+from dashboards import airs, calibrations, cells, limits_now, planning
 from dashboards.calibrations import Checks, MeterNow
+from kiln.limits import Limits
 from shared.settings import Settings
 from shared.store import Connection, facts
 from shared.store.records import (
@@ -15,8 +16,11 @@ from shared.store.records import (
     BoardCut,
     BoardFact,
     BoardRest,
+    Joint,
+    Lifted,
     Outcome,
     OvenDryResult,
+    Override,
     PinReading,
     PlaceClimate,
     PlaceFact,
@@ -27,7 +31,7 @@ from shared.store.records import (
     WaterEvent,
     WeighIn,
 )
-from shared.tables import Use, uses
+from shared.tables import Use
 
 DEFAULT_USE = "machine"
 
@@ -66,7 +70,28 @@ class Entries:
     latitude_longitude_deg: tuple[float, float] | None  # of the yard; None: not set
     moves: dict[int, list[PlannedMove]]  # by board or stack, past ones too
     climates: dict[int, PlaceClimate]  # by place
+    own_limits: limits_now.OwnLimits  # by name
+    lifted: dict[int, Lifted]  # by board
+    overrides: dict[int, list[Override]]  # by board or set, in order of time
+    joints: dict[int, list[Joint]]  # by set
     learn_from_finished: bool = True  # the setting
+
+    @cached_property
+    def uses(self) -> dict[str, Use]:
+        """The uses by name, as this yard has them."""
+        return limits_now.uses_now(self.own_limits)
+
+    @cached_property
+    def limits(self) -> Limits:
+        """The limits of verdicts, as this yard has them."""
+        return Limits(**{one.name: limits_now.limit_now(self.own_limits, one.name) for one in fields(Limits)})
+
+    def use_of(self, plan: UsePlan | None) -> tuple[Use, float, float]:
+        """Return the use, and the humidity [%RH] and temperature [°C] of the air it is meant for."""
+        use = self.uses[plan.use if plan else DEFAULT_USE]
+        if plan is None:
+            return use, use.destination_rh_pct, use.destination_temperature_c
+        return use, plan.destination_rh_pct, plan.destination_temperature_c
 
     @cached_property
     def by_wood(self) -> dict[tuple[str, str], list[int]]:
@@ -161,6 +186,10 @@ def read_entries(connection: Connection, now_ms: int, settings: Settings | None 
         _on_earth(settings or Settings()),
         airs.by_subject(facts.standing(connection, PlannedMove)),
         {one.subject_id: one for one in facts.standing(connection, PlaceClimate)},
+        limits_now.own_limits(connection, now_ms),
+        {one.subject_id: one for one in facts.standing(connection, Lifted)},
+        airs.by_subject(facts.standing(connection, Override)),
+        airs.by_subject(facts.standing(connection, Joint)),
         (settings or Settings()).learn_from_finished,
     )
 
@@ -183,11 +212,3 @@ def _plan(plans: dict[int, list[UsePlan]], board_id: int, member: SetMember | No
     if own is not None or member is None or member.set_id is None:
         return own
     return facts.at(plans.get(member.set_id, []), now_ms)
-
-
-def use_of(plan: UsePlan | None) -> tuple[Use, float, float]:
-    """Return the use, and the humidity [%RH] and temperature [°C] of the air it is meant for."""
-    use = uses()[plan.use if plan else DEFAULT_USE]
-    if plan is None:
-        return use, use.destination_rh_pct, use.destination_temperature_c
-    return use, plan.destination_rh_pct, plan.destination_temperature_c

@@ -8,6 +8,7 @@ import numpy as np
 
 from kiln import stress
 from kiln.limits import USUAL, Limits
+from kiln.reclaimed import Triage, milder_loss
 from kiln.records import WEIGHED, Measured, Projection
 from kiln.spans import span_words
 from shared.tables import Use
@@ -42,12 +43,15 @@ class Case:
     limits: Limits = USUAL
     begun: bool = False  # the work that it is wanted for has begun
     contradiction: str = ""  # in words, when two things that are wanted of it cannot both be; "" when they can
+    out_of_water: Triage | None = None  # what was seen of it when it was lifted; None: nothing was entered
+    refractory: bool | None = None  # whether its heartwood is slow to give off water and apt to check; None: not known
     watered_ms: int | None = None  # when it was last glued, or wetted for bending
 
     @property
     def most_loss(self) -> stress.LossLimit | None:
         """The daily loss that this board is taken to survive; None where no figure was found."""
-        return stress.survived(self.botanical_name, self.thickness_m, self.own_loss)
+        limit = stress.survived(self.botanical_name, self.thickness_m, self.own_loss)
+        return milder_loss(limit, self.botanical_name, self.origin, self.out_of_water, refractory=self.refractory)
 
 
 def at(projection: Projection, moment_ms: int) -> int:
