@@ -4,7 +4,7 @@ One process beside the recorder and the pages. Twice a second it looks whether a
 re-projects the boards on which the entry bears; every ``project_every_s`` it looks whether a full hour
 of air has been added, and re-projects what has moved on. Boards with a new entry come first, then those
 whose projection is oldest. When it falls behind, nothing is dropped: pages go on showing the older
-projection with its age, and say that it is behind.
+projection with its age, and say that it is behind. Once all is worked out, ``dashboards.judge`` tells the verdicts.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import time
 from collections.abc import Callable
 
 from dashboards import projection
+from dashboards.judge import Judge
 from dashboards.yard_entries import Entries, read_entries
 from shared.settings import Settings
 from shared.store import Store, cache, facts
@@ -30,6 +31,7 @@ class Watch:
         """Prepare; ``clock_ms`` gives the time now in UTC ms."""
         self._store, self._settings, self._clock_ms = store, settings, clock_ms
         self._memory = projection.Memory()
+        self._judge = Judge(store, settings, clock_ms)
         self._seen_entry = -1
         self._looked_s = float("-inf")
 
@@ -38,8 +40,11 @@ class Watch:
         while not stop():
             for board_id in self.due():
                 self._refresh(board_id)
+                self._judge.look(busy=True)
                 if stop() or self._something_entered():
                     break  # look again: what has just been entered comes first
+            else:
+                self._judge.look()
             time.sleep(LOOK_EVERY_S)
 
     def _refresh(self, board_id: int) -> None:

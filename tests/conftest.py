@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import time
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
+import jsonschema
 import paho.mqtt.client as mqtt
 import pytest
 
@@ -28,6 +31,21 @@ def store(tmp_path: Path) -> Iterator[Store]:
     made.create_or_upgrade()
     yield made
     made.close()
+
+
+@pytest.fixture(scope="session")
+def valid_message() -> Callable[[str | bytes], dict[str, Any]]:
+    """Read a verdict's message, and fail where its documented schema (JSON Schema, draft 2020-12) does not hold."""
+    schema = json.loads((PROJECT / "docs" / "verdict_message.schema.json").read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator.check_schema(schema)
+    validator = jsonschema.Draft202012Validator(schema)
+
+    def read(payload: str | bytes) -> dict[str, Any]:
+        message: dict[str, Any] = json.loads(payload)
+        validator.validate(message)
+        return message
+
+    return read
 
 
 @pytest.fixture
