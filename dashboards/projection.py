@@ -169,6 +169,21 @@ def question(
     )
 
 
+@dataclass(frozen=True)
+class Worked:
+    """A board's projection as it was worked out, before anybody keeps it."""
+
+    key: str
+    made: Projection | str  # text: why there is none
+    asked: forecast.Question | None  # what it was made from; None: there was too little
+    held: CachedProjection | None  # what the store held of the board meanwhile
+
+    @property
+    def body(self) -> str:
+        """It as text for the cache."""
+        return missing(self.made) if isinstance(self.made, str) else to_json(self.made)
+
+
 def refresh(
     store: Store, board_id: int, now_ms: int, settings: Settings | None = None, memory: Memory | None = None
 ) -> None:
@@ -177,38 +192,43 @@ def refresh(
     What was foretold after each weigh-in is taken over while no entry has changed; else the projection is kept at
     once, and again with that, which takes longer.
     """
+    one = worked_out(store, board_id, now_ms, settings, memory)
+    before = from_json(one.held.body) if one.held and rests_on_all_entries(one.held, one.key) else ""
+    if isinstance(one.made, Projection) and isinstance(before, Projection):
+        one = replace(one, made=replace(one.made, history=before.history))
+    _keep(store, CachedProjection(board_id, one.key, now_ms, one.body))
+    if one.asked is None or isinstance(one.made, str) or isinstance(before, Projection):
+        return
+    told = hindsight.history(one.asked)
+    if told:
+        _keep(store, CachedProjection(board_id, one.key, now_ms, to_json(replace(one.made, history=told))))
+
+
+def worked_out(
+    store: Store,
+    board_id: int,
+    now_ms: int,
+    settings: Settings | None = None,
+    memory: Memory | None = None,
+    kept: dict[int, CachedProjection] | None = None,
+) -> Worked:
+    """Work out one board's projection, without what was foretold after each weigh-in, and keep nothing.
+
+    ``kept``: projections of other boards to go by in place of those in the store.
+    """
     memory = memory or Memory()
+    asked, why = None, ""
     with store.reading() as connection:
         entries = read_entries(connection, now_ms, settings)
         key = input_key(entries, board_id, now_ms)
-        kept = cache.projections(connection)
-        held = kept.get(board_id)
+        kept = cache.projections(connection) if kept is None else kept
         try:
-            asked = _taught(
-                connection,
-                entries,
-                board_id,
-                now_ms,
-                memory,
-                question(connection, entries, board_id, now_ms, memory.records),
-            )
+            own = question(connection, entries, board_id, now_ms, memory.records)
+            asked = _taught(connection, entries, board_id, now_ms, memory, own)
         except (ValueError, BenchdryError) as error:
-            asked, why = None, str(error)
-    if asked is None:
-        _keep(store, CachedProjection(board_id, key, now_ms, missing(why)))
-        return
-    made = _project(replace(asked, own_loss=_own_loss(entries, board_id, kept)))
-    if isinstance(made, str):
-        _keep(store, CachedProjection(board_id, key, now_ms, missing(made)))
-        return
-    before = from_json(held.body) if held and rests_on_all_entries(held, key) else ""
-    if isinstance(before, Projection):
-        _keep(store, CachedProjection(board_id, key, now_ms, to_json(replace(made, history=before.history))))
-        return
-    _keep(store, CachedProjection(board_id, key, now_ms, to_json(made)))
-    told = hindsight.history(asked)
-    if told:
-        _keep(store, CachedProjection(board_id, key, now_ms, to_json(replace(made, history=told))))
+            why = str(error)
+    made = _project(replace(asked, own_loss=_own_loss(entries, board_id, kept))) if asked else why
+    return Worked(key, made, asked, kept.get(board_id))
 
 
 def _keep(store: Store, made: CachedProjection) -> None:
