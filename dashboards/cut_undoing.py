@@ -1,10 +1,11 @@
-"""Taking a planing or a resawing back, with everything that it left, and putting it back."""
+"""Taking a planing or sawing back, with everything that it left, and putting it back."""
 
 from __future__ import annotations
 
 from typing import TypeVar
 
-from dashboards import display
+from dashboards import cut_story, display
+from dashboards.cut_story import CutKind
 from dashboards.entering import Connection, Entered, Hand
 from shared.errors import Refused
 from shared.store import facts
@@ -13,7 +14,16 @@ from shared.store.records import Subject, SubjectKind
 from shared.units import mm_from_m
 
 F = TypeVar("F", bound=r.Fact)
-LEFT_OF_A_PIECE = (r.BoardCut, r.BoardFact, r.BoardPosition, r.BoardCoat)  # what resawing enters on the new piece
+# What sawing in two enters on the new piece, and what any cut may enter on the board beside its sizes and itself.
+LEFT_OF_A_PIECE = (r.BoardCut, r.BoardFact, r.BoardPosition, r.BoardCoat, r.SetMember)
+LEFT_OF_THE_BOARD = (r.BoardCoat, r.SetMember)
+DONE = {
+    CutKind.PLANED: "planing",
+    CutKind.RESAWN: "resawing",
+    CutKind.RIPPED: "ripping",
+    CutKind.CROSSCUT: "cross-cutting",
+    CutKind.TRIMMED: "trimming",
+}
 
 
 def undo_cut(at: Hand, about: Subject, entry: r.BoardCut) -> Entered:
@@ -35,16 +45,20 @@ def _take_back(at: Hand, board: Subject, entry: r.BoardCut) -> Entered:
         when = display.moment(later[-1].true_at_ms)
         raise Refused(f"Board {board.code} was planed or sawn again on {when}: take cut {later[-1].id} back first.")
     piece = _piece(at.connection, facts.standing(at.connection, r.BoardCut), board, entry)
+    own = facts.at(cuts, entry.true_at_ms) or entry
+    kind = cut_story.kind_of(at.connection, own, in_two=piece is not None)
     if piece is not None:
-        _refuse_entered_since(at.connection, piece, entry.true_at_ms)
+        _refuse_entered_since(at.connection, piece, entry.true_at_ms, DONE[kind])
         for record in LEFT_OF_A_PIECE:
             _withdraw(at, record, piece, entry.true_at_ms)
+    for other in LEFT_OF_THE_BOARD:
+        _withdraw_together(at, other, board, entry)
+    _withdraw_new_set(at, entry)
     _withdraw(at, r.BoardFact, board, entry.true_at_ms)
     made = _withdraw(at, r.BoardCut, board, entry.true_at_ms)
-    what = "planing" if piece is None else "resawing"
     gone = "" if piece is None else f", and there is no {piece.code}"
-    now = f"it is {_thickness_mm(at.connection, board, at.now_ms)} mm thick again"
-    return Entered(board, "cut", made, f"The {what} of board {board.code} is taken back: {now}{gone}.")
+    now = f"it is {_sizes(at.connection, board, at.now_ms, kind)} again"
+    return Entered(board, "cut", made, f"The {DONE[kind]} of board {board.code} is taken back: {now}{gone}.")
 
 
 def _withdraw(at: Hand, record: type[F], subject: Subject, true_at_ms: int) -> int:
@@ -56,17 +70,35 @@ def _withdraw(at: Hand, record: type[F], subject: Subject, true_at_ms: int) -> i
     return made
 
 
-def _refuse_entered_since(connection: Connection, piece: Subject, true_at_ms: int) -> None:
+def _withdraw_together(at: Hand, record: type[F], subject: Subject, entry: r.Fact) -> None:
+    """Take back what of one kind was entered on the board together with the cut."""
+    for one in facts.standing(at.connection, record, subject.id):
+        if _together(one, entry):
+            facts.withdraw(at.connection, one, entered_at_ms=at.now_ms, by=at.by)
+
+
+def _withdraw_new_set(at: Hand, entry: r.Fact) -> None:
+    """Take back the set that was made for the two pieces, unless something else was entered about it or is in it."""
+    used = {one.set_id for one in facts.standing(at.connection, r.SetMember)}
+    for one in facts.standing(at.connection, r.SetFact):
+        said = sum(len(facts.standing(at.connection, record, one.subject_id)) for record in facts.TABLES)
+        if _together(one, entry) and one.subject_id not in used and said == 1:
+            facts.withdraw(at.connection, one, entered_at_ms=at.now_ms, by=at.by)
+
+
+def _refuse_entered_since(connection: Connection, piece: Subject, true_at_ms: int, done: str) -> None:
     for record in facts.TABLES:
         standing = facts.standing(connection, record, piece.id)
         of_the_cut = record in LEFT_OF_A_PIECE and all(one.true_at_ms == true_at_ms for one in standing)
         if standing and not (of_the_cut and len(standing) == 1):
             raise Refused(
-                f"The new piece {piece.code} has entries of its own by now; take those back before the resawing, "
+                f"The new piece {piece.code} has entries of its own by now; take those back before the {done}, "
                 "or leave it."
             )
     if any(load.board_id == piece.id for load in facts.standing(connection, r.CellLoad)):
-        raise Refused(f"The new piece {piece.code} lies on a load cell by now; take that back before the resawing.")
+        raise Refused(f"The new piece {piece.code} lies on a load cell by now; take that back before the {done}.")
+    if any(piece.id in (one.a_board_id, one.b_board_id) for one in facts.standing(connection, r.Joint)):
+        raise Refused(f"The new piece {piece.code} has a joint in a set by now; take that back before the {done}.")
 
 
 def _put_back(at: Hand, board: Subject, entry: r.BoardCut) -> Entered:
@@ -77,15 +109,25 @@ def _put_back(at: Hand, board: Subject, entry: r.BoardCut) -> Entered:
     piece = _piece(connection, facts.taken_back(connection, r.BoardCut), board, entry)
     if piece is not None:
         if any(facts.standing(connection, record, piece.id) for record in facts.TABLES):
-            raise Refused(f"There is another board {piece.code} by now; enter the resawing anew with another code.")
+            raise Refused(f"There is another board {piece.code} by now; enter the cut anew with another code.")
         for record in LEFT_OF_A_PIECE:
             _restore(at, record, piece, entry)
+    _restore_new_set(at, entry)
+    for other in LEFT_OF_THE_BOARD:
+        _restore(at, other, board, entry)
     _restore(at, r.BoardFact, board, entry)
     made = _restore(at, r.BoardCut, board, entry)
-    what = "planing" if piece is None else "resawing"
-    now = f"it is {_thickness_mm(connection, board, at.now_ms)} mm thick"
+    kind = cut_story.kind_of(connection, facts.get(connection, r.BoardCut, made), in_two=piece is not None)
+    now = f"it is {_sizes(connection, board, at.now_ms, kind)}"
     there = "" if piece is None else f", and {piece.code} is there again"
-    return Entered(board, "cut", made, f"The {what} of board {board.code} is put back: {now}{there}.")
+    return Entered(board, "cut", made, f"The {DONE[kind]} of board {board.code} is put back: {now}{there}.")
+
+
+def _restore_new_set(at: Hand, entry: r.Fact) -> None:
+    there = {one.subject_id for one in facts.standing(at.connection, r.SetFact)}
+    for one in facts.taken_back(at.connection, r.SetFact):
+        if _together(one, entry) and one.subject_id not in there:
+            facts.undo(at.connection, r.SetFact, one.id, entered_at_ms=at.now_ms, by=at.by)
 
 
 def _restore(at: Hand, record: type[F], subject: Subject, entry: r.BoardCut) -> int:
@@ -106,7 +148,7 @@ def _together(one: r.Fact, entry: r.Fact) -> bool:
 
 
 def _refuse_changed(connection: Connection, board: Subject, entry: r.BoardCut) -> None:
-    """A cut is a depth in a thickness: it can be put back only on the thickness that it was entered for."""
+    """A cut is of certain sizes: it can be put back only on those that it was entered for."""
     again = f"Board {board.code} is not as it was when this cut was entered; enter the cut anew."
     history = facts.standing(connection, r.BoardFact, board.id)
     cuts = facts.standing(connection, r.BoardCut, board.id)
@@ -118,7 +160,7 @@ def _refuse_changed(connection: Connection, board: Subject, entry: r.BoardCut) -
         first = facts.get(connection, r.BoardCut, first.supersedes)
     known = facts.standing(connection, r.BoardFact, board.id, first.entered_at_ms)
     was = facts.at(known, entry.true_at_ms - 1)
-    if was is None or display.millimetres(was.thickness_m) != display.millimetres(before.thickness_m):
+    if was is None or _shown(was) != _shown(before):
         raise Refused(again)
 
 
@@ -136,6 +178,13 @@ def _board(connection: Connection, subject_id: int) -> Subject:
     return next(one for one in facts.subjects(connection, SubjectKind.BOARD) if one.id == subject_id)
 
 
-def _thickness_mm(connection: Connection, board: Subject, now_ms: int) -> str:
+def _shown(fact: r.BoardFact) -> str:
+    return display.size(fact.thickness_m, fact.width_m, fact.length_m)
+
+
+def _sizes(connection: Connection, board: Subject, now_ms: int, kind: CutKind) -> str:
+    """Say what a cut changed as it is now: the thickness, or all sizes."""
     fact = facts.at(facts.standing(connection, r.BoardFact, board.id), now_ms)
-    return "" if fact is None else f"{mm_from_m(fact.thickness_m):.6g}"
+    if fact is None:
+        return ""
+    return _shown(fact) if kind in cut_story.ACROSS else f"{mm_from_m(fact.thickness_m):.6g} mm thick"

@@ -1,15 +1,16 @@
 """Planing a board, and sawing it in two through its thickness: what is left of it, and the new piece.
 
-Each cut is a BoardCut and, true from the same moment, a BoardFact with the thickness that is left; no two cuts
+Each cut is a BoardCut and, true from the same moment, a BoardFact with the sizes that are left; no two cuts
 of a board share a moment, so that the two are found together. Depths begin at the marked face. The piece at the
 marked face keeps the board's code. The new piece's own depths begin at the sawn face: that is its marked face,
-and its other face is the old board's other face.
+and its other face is the old board's other face. Cuts across the width and the length are in ``sawing_entries``.
 """
 
 from __future__ import annotations
 
-from dashboards import display, entering, fields
+from dashboards import display, entering, fields, regrouping
 from dashboards.entering import Connection, Entered, Hand, hand
+from dashboards.regrouping import NO_SET, Into
 from shared.errors import BadInput
 from shared.store import facts
 from shared.store import records as r
@@ -36,7 +37,7 @@ def plane_board(
 ) -> Entered:
     """Enter how much was planed off a board's marked face and off its other face, in mm (empty: nothing)."""
     at = hand(connection, by, now_ms, true_at_ms)
-    board, fact = _uncut_since(at, code)
+    board, fact = uncut_since(at, code)
     near = _off("taken off the marked face", off_marked_mm)
     other = _off("taken off the other face", off_other_mm)
     thick = round(mm_from_m(fact.thickness_m), 6)
@@ -66,31 +67,31 @@ def resaw_board(
     now_ms: int,
     depth_mm: Typed = None,
     piece_name: str = "",
+    into: Into = NO_SET,
     true_at_ms: int | None = None,
 ) -> Entered:
     """Saw a board in two through its thickness; the piece at the marked face keeps its code, the other is ``piece``.
 
     ``kerf_mm`` is what the saw turned into dust, ``depth_mm`` how deep below the marked face it went in (both in
-    mm; empty depth: through the middle). The new piece lies where the board lies at that moment.
+    mm; empty depth: through the middle). The new piece lies where the board lies at that moment. ``into``: the set
+    that both pieces are put into.
     """
     at = hand(connection, by, now_ms, true_at_ms)
-    board, fact = _uncut_since(at, code)
-    depth, kerf = _depth_and_kerf_mm(mm_from_m(fact.thickness_m), depth_mm, kerf_mm)
-    wanted = fields.code("code of the new piece", piece)
-    named = fields.text("name of the new piece", piece_name or piece, entering.NAME_LENGTH, needed=True)
-    other = _new_piece(connection, wanted)
+    board, fact = uncut_since(at, code)
+    depth, kerf = first_and_kerf_mm(mm_from_m(fact.thickness_m), "depth of the cut", depth_mm, kerf_mm, THINNEST_MM)
+    other, named = new_piece(connection, piece, piece_name)
     made, left_m = _cut(at, board, fact, 0.0, m_from_mm(depth))
     begin_m = m_from_mm(depth + kerf)
     sizes = facts.own_values(fact) | {"name": named}
     _made, other_m = _cut(at, other, fact, begin_m, fact.thickness_m, sizes, board.id)
-    _lie_beside(at, board, other)
-    finished = _carry_coat(at, board, other)
+    lie_beside(at, board, other)
+    finished = _carry_coat(at, board, other) + regrouping.put_together(at, into, board, other)
     told = f"{mm_from_m(fact.thickness_m):.6g} → {mm_from_m(left_m):.6g} mm thick"
     beside = f"{other.code}, {mm_from_m(other_m):.6g} mm, lies where it lies"
     return Entered(board, "cut", made, f"Board {board.code} is resawn: {told}; the new piece {beside}.{finished}")
 
 
-def _uncut_since(at: Hand, code: str) -> tuple[r.Subject, r.BoardFact]:
+def uncut_since(at: Hand, code: str) -> tuple[r.Subject, r.BoardFact]:
     """Return a board in its present sizes; raises BadInput for a moment that is not later than they are."""
     board, fact = entering.board(at.connection, code)
     if at.true_at_ms <= fact.true_at_ms:
@@ -99,15 +100,21 @@ def _uncut_since(at: Hand, code: str) -> tuple[r.Subject, r.BoardFact]:
     return board, fact
 
 
-def _depth_and_kerf_mm(thick_mm: float, depth_mm: Typed, kerf_mm: Typed) -> tuple[float, float]:
+def first_and_kerf_mm(
+    whole_mm: float, field: str, first_mm: Typed, kerf_mm: Typed, least_mm: float
+) -> tuple[float, float]:
+    """Return how much of a thickness, width or length the first of two pieces has (empty: both alike), and the kerf.
+
+    Raises BadInput, naming ``field``, where one of them would be less than ``least_mm``.
+    """
     kerf = fields.number("saw kerf", kerf_mm, *KERF_MM, "mm")
-    deepest = round(thick_mm - kerf - THINNEST_MM, 6)
-    if deepest < THINNEST_MM:
-        accepted = f"one that leaves two pieces of {THINNEST_MM:g} mm or more of {thick_mm:.6g} mm"
+    most = round(whole_mm - kerf - least_mm, 6)
+    if most < least_mm:
+        accepted = f"one that leaves two pieces of {least_mm:g} mm or more of {whole_mm:.6g} mm"
         raise BadInput("saw kerf", f"{kerf:g} mm", accepted)
-    if depth_mm is None or str(depth_mm).strip() == "":
-        return (thick_mm - kerf) / 2, kerf
-    return fields.number("depth of the cut", depth_mm, THINNEST_MM, deepest, "mm"), kerf
+    if first_mm is None or str(first_mm).strip() == "":
+        return (whole_mm - kerf) / 2, kerf
+    return fields.number(field, first_mm, least_mm, most, "mm"), kerf
 
 
 def _cut(
@@ -127,15 +134,15 @@ def _cut(
     return made, left_m
 
 
-def _new_piece(connection: Connection, wanted: str) -> r.Subject:
-    """Return the new piece under its code; one of which everything was taken back may be given again."""
-    for one in facts.subjects(connection, SubjectKind.BOARD):
-        if one.code == wanted and not any(facts.standing(connection, record, one.id) for record in facts.TABLES):
-            return one
-    return entering.new_subject(connection, SubjectKind.BOARD, wanted)
+def new_piece(connection: Connection, typed: str, typed_name: str) -> tuple[r.Subject, str]:
+    """Return the new piece under its code, and its name; one of which everything was taken back may be given again."""
+    wanted = fields.code("code of the new piece", typed)
+    named = fields.text("name of the new piece", typed_name or typed, entering.NAME_LENGTH, needed=True)
+    return regrouping.subject(connection, SubjectKind.BOARD, wanted), named
 
 
-def _lie_beside(at: Hand, board: r.Subject, other: r.Subject) -> None:
+def lie_beside(at: Hand, board: r.Subject, other: r.Subject) -> None:
+    """Lay the new piece where the board lies at that moment."""
     where = entering.latest(at.connection, r.BoardPosition, board, at.true_at_ms)
     if where is not None:
         at.write(r.BoardPosition, other, **facts.own_values(where))

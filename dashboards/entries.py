@@ -4,11 +4,11 @@ Each function takes an open write transaction, what was typed (text or numbers),
 the time now and, where it matters, the time from which it is true (``true_at_ms``; None: now). It raises
 BadInput or Refused with one sentence and leaves the store as it was; it returns what was entered, said
 in a sentence. What is entered about a board's wood is in ``board_entries``, how it lies in ``lying_entries``,
-what was planed or sawn off it in ``cutting_entries``, what water came to it in ``water_entries``, what became of it in
-``outcome_entries``, where it is to go in ``planning_entries``, what it is wanted for in ``use_entries``, as which piece
-of a set in ``piece_entries`` and ``joint_entries``, out of which water in ``lifted_entries``, a verdict overridden in
-``override_entries``, a limit of the yard's own in ``limit_entries``, a place's usual months in ``climate_entries``,
-about instruments in ``instrument_entries``; all are offered here too.
+what was planed or sawn off it in ``cutting_entries`` and ``sawing_entries``, what water came to it in
+``water_entries``, what became of it in ``outcome_entries``, where it is to go in ``planning_entries``, what it is
+wanted for in ``use_entries``, as which piece of a set in ``piece_entries`` and ``joint_entries``, out of which water in
+``lifted_entries``, a verdict overridden in ``override_entries``, a limit of the yard's own in ``limit_entries``, a
+place's usual months in ``climate_entries``, about instruments in ``instrument_entries``; all are offered here too.
 """
 
 from __future__ import annotations
@@ -36,6 +36,8 @@ from dashboards.outcome_entries import add_outcome
 from dashboards.override_entries import add_override
 from dashboards.piece_entries import put_in_set
 from dashboards.planning_entries import plan_move
+from dashboards.regrouping import Into
+from dashboards.sawing_entries import crosscut_board, rip_board, trim_board
 from dashboards.undoing import UNDOABLE, undo
 from dashboards.use_entries import plan_use
 from dashboards.water_entries import add_water
@@ -47,6 +49,7 @@ from shared.store.records import SubjectKind
 __all__ = [
     "UNDOABLE",
     "Entered",
+    "Into",
     "add_bag_test",
     "add_board",
     "add_joint",
@@ -67,6 +70,7 @@ __all__ = [
     "check_hygrometer",
     "close_place",
     "correct_board",
+    "crosscut_board",
     "move_board",
     "move_probe",
     "move_stack",
@@ -76,11 +80,13 @@ __all__ = [
     "plane_board",
     "put_in_set",
     "resaw_board",
+    "rip_board",
     "say_climate",
     "say_coat",
     "say_lifted",
     "say_rest",
     "set_limit",
+    "trim_board",
     "undo",
 ]
 

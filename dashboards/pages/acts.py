@@ -175,9 +175,19 @@ def _plane(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Ent
     return entries.plane_board(connection, code, **given, true_at_ms=_when(typed), **who)
 
 
-def _resaw(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
-    given = _some(typed, "kerf_mm", "depth_mm", "piece", "piece_name")
-    return entries.resaw_board(connection, code, **given, true_at_ms=_when(typed), **who)
+def _in_two(act: Callable[..., Entered], where: str) -> Act:
+    """Sawing in two; ``where``: the field that says at which depth, width or length."""
+
+    def saw(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+        given: dict[str, Any] = _some(typed, "kerf_mm", where, "piece", "piece_name")
+        into = entries.Into(**_some(typed, "set_code", "new_set", "role", "piece_role"))
+        return act(connection, code, **given, into=into, true_at_ms=_when(typed), **who)
+
+    return saw
+
+
+def _trim(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    return entries.trim_board(connection, code, **_some(typed, "width_mm", "length_mm"), true_at_ms=_when(typed), **who)
 
 
 def _correct_board(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
@@ -231,7 +241,10 @@ ACTS: dict[tuple[str, str], Act] = {
     ("board", "rest"): _rest,
     ("board", "coat"): _coat,
     ("board", "plane"): _plane,
-    ("board", "resaw"): _resaw,
+    ("board", "resaw"): _in_two(entries.resaw_board, "depth_mm"),
+    ("board", "rip"): _in_two(entries.rip_board, "width_mm"),
+    ("board", "crosscut"): _in_two(entries.crosscut_board, "length_mm"),
+    ("board", "trim"): _trim,
     ("board", "correct"): _correct_board,
     ("board", "set"): _join_set,
     ("set", "put"): _put_piece,

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from dashboards import display, safety
 from dashboards.cut_story import BoardStory
-from dashboards.pages import ahead, board_forms, event_forms, instrument_forms, parts, through, wood_forms
+from dashboards.pages import ahead, board_forms, cut_forms, event_forms, instrument_forms, parts, through, wood_forms
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.matched_set import use_sentence
 from dashboards.pages.parts import EntryLine, Link, Moisture, VerdictView
@@ -48,7 +48,7 @@ class BoardPage:
     lies: str = field(metadata={"help": "How it lies and what is on it now"})
     lying_forms: tuple[Form, ...] = field(metadata={"help": "Saying how it lies and what is on it"})
     cut: str = field(metadata={"help": "What the latest cut left of it"})
-    cutting_forms: tuple[Form, ...] = field(metadata={"help": "Planing and resawing"})
+    cutting_forms: tuple[Form, ...] = field(metadata={"help": "Planing, sawing in two and trimming"})
     became: str = field(metadata={"help": "What became of it, as far as it was entered"})
     became_forms: tuple[Form, ...] = field(metadata={"help": "Saying what became of it"})
     cautions: dict[str, tuple[safety.Caution, ...]] = field(metadata={"help": "Cautions that bear on it, by topic"})
@@ -65,9 +65,9 @@ def board_page(
     topics = safety.topics_for_board(fact.origin, use, place_kind)
     wet = parts.moisture(made, now_ms) if made is not None else None
     weighing, *others = (shown_again(form, attempt) for form in _forms(situation, board, story, by))
-    code, thickness_m = board.subject.code, fact.thickness_m
+    code = board.subject.code
     lying = (wood_forms.rest(code, by, story), wood_forms.coat(code, by, story))
-    cutting = (wood_forms.plane(code, by, thickness_m), wood_forms.resaw(code, by, thickness_m))
+    cutting = cut_forms.forms(code, by, fact, situation.sets)
     return BoardPage(
         name=fact.name,
         code=board.subject.code,
@@ -90,7 +90,7 @@ def board_page(
         forms=tuple(others),
         lies=wood_forms.lies_now(story),
         lying_forms=tuple(shown_again(form, attempt) for form in lying),
-        cut=wood_forms.cut_now(story, thickness_m),
+        cut=cut_forms.cut_now(story, fact),
         cutting_forms=tuple(shown_again(form, attempt) for form in cutting),
         became=event_forms.found_so_far(story),
         became_forms=(shown_again(event_forms.outcome(code, by, story), attempt),),

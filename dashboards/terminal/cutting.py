@@ -1,4 +1,4 @@
-"""Commands that say how a board lies, what is on it, and what was planed or sawn off it."""
+"""Commands that say how a board lies, what is on it, and what was planed, sawn or trimmed off it."""
 
 from __future__ import annotations
 
@@ -12,6 +12,12 @@ from dashboards.terminal.entering import Code, enter
 from dashboards.terminal.home import HERE, ByOption, FolderOption, WhenOption
 from shared.store.records import Coat, Rest
 
+Kerf = Annotated[str, typer.Option("--kerf", help="Saw kerf, mm.")]
+PieceName = Annotated[str, typer.Option("--name", help="Name of the new piece; its code, if not said.")]
+SetCode = Annotated[str, typer.Option("--set", help="Put both pieces into this set.")]
+NewSet = Annotated[str, typer.Option("--new-set", help="Or into a new set of this code.")]
+Role = Annotated[str, typer.Option("--role", help="What the piece that keeps its code is in the set: left half …")]
+PieceRole = Annotated[str, typer.Option("--piece-role", help="What the new piece is in it: right half …")]
 RESTS, COATS = ", ".join(Rest), ", ".join(Coat)
 
 
@@ -56,15 +62,76 @@ def plane(
 def resaw(
     code: Code,
     piece: Annotated[str, typer.Argument(help="Code of the new piece, the one away from the marked face.")],
-    kerf: Annotated[str, typer.Option(help="Saw kerf, mm.")],
+    kerf: Kerf,
     depth: Annotated[
         str | None, typer.Option(help="Depth of the cut below the marked face, mm; the middle, if not said.")
     ] = None,
-    name: Annotated[str, typer.Option(help="Name of the new piece; its code, if not said.")] = "",
+    name: PieceName = "",
+    set_code: SetCode = "",
+    new_set: NewSet = "",
+    role: Role = "",
+    piece_role: PieceRole = "",
     folder: FolderOption = HERE,
     by: ByOption = "",
     when: WhenOption = "",
 ) -> None:
     """Enter that a board was sawn in two through its thickness; the piece at its marked face keeps its code."""
-    values = {"kerf_mm": kerf, "depth_mm": depth, "piece": piece, "piece_name": name}
+    into = entries.Into(set_code, new_set, role, piece_role)
+    values = {"kerf_mm": kerf, "depth_mm": depth, "piece": piece, "piece_name": name, "into": into}
     enter(folder, by, entries.resaw_board, code, when=when, **values)
+
+
+def rip(
+    code: Code,
+    piece: Annotated[str, typer.Argument(help="Code of the new piece.")],
+    kerf: Kerf,
+    width: Annotated[
+        str | None, typer.Option(help="Width of the piece that keeps its code, mm; both alike, if not said.")
+    ] = None,
+    name: PieceName = "",
+    set_code: SetCode = "",
+    new_set: NewSet = "",
+    role: Role = "",
+    piece_role: PieceRole = "",
+    folder: FolderOption = HERE,
+    by: ByOption = "",
+    when: WhenOption = "",
+) -> None:
+    """Enter that a board was sawn along its length into two narrower ones; the first keeps its code."""
+    into = entries.Into(set_code, new_set, role, piece_role)
+    values = {"kerf_mm": kerf, "width_mm": width, "piece": piece, "piece_name": name, "into": into}
+    enter(folder, by, entries.rip_board, code, when=when, **values)
+
+
+def crosscut(
+    code: Code,
+    piece: Annotated[str, typer.Argument(help="Code of the new piece.")],
+    kerf: Kerf,
+    length: Annotated[
+        str | None, typer.Option(help="Length of the piece that keeps its code, mm; both alike, if not said.")
+    ] = None,
+    name: PieceName = "",
+    set_code: SetCode = "",
+    new_set: NewSet = "",
+    role: Role = "",
+    piece_role: PieceRole = "",
+    folder: FolderOption = HERE,
+    by: ByOption = "",
+    when: WhenOption = "",
+) -> None:
+    """Enter that a board was sawn across the grain into two shorter ones; the first keeps its code."""
+    into = entries.Into(set_code, new_set, role, piece_role)
+    values = {"kerf_mm": kerf, "length_mm": length, "piece": piece, "piece_name": name, "into": into}
+    enter(folder, by, entries.crosscut_board, code, when=when, **values)
+
+
+def trim(
+    code: Code,
+    width: Annotated[str | None, typer.Option(help="Width that is left, mm; as it was, if not said.")] = None,
+    length: Annotated[str | None, typer.Option(help="Length that is left, mm; as it was, if not said.")] = None,
+    folder: FolderOption = HERE,
+    by: ByOption = "",
+    when: WhenOption = "",
+) -> None:
+    """Enter that a board was trimmed in width or length; what was cut off is thrown away."""
+    enter(folder, by, entries.trim_board, code, width_mm=width, length_mm=length, when=when)

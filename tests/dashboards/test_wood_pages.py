@@ -14,7 +14,7 @@ from starlette.testclient import TestClient
 from dashboards import cut_story, entries
 from dashboards.app import create_app
 from dashboards.auth import SECRETS_NAME
-from dashboards.pages import wood_forms
+from dashboards.pages import cut_forms
 from dashboards.terminal import home, main
 from shared.store import facts
 from shared.store import records as r
@@ -56,7 +56,7 @@ def test_a_board_of_which_nobody_said_how_it_lies_says_so(client):
     page = client.get("/board/A1")
     assert "Nobody has said how it lies since it came here. Nobody has said what is on" in words(page)
     assert '<option value="" selected>not said yet</option>' in page.text
-    assert "Neither yet: it is 27 mm thick, as it was entered." in words(page)
+    assert "Not yet: it is 27 × 190 × 1500 mm, as it was entered." in words(page)
     sent = send(client, "/board/A1", "/board/A1/rest", rest="")
     assert sent.status_code == 422 and "how it lies is empty; accepted: one of free on all sides" in words(sent)
 
@@ -173,7 +173,9 @@ def test_the_story_of_a_board_names_each_cut_for_what_it_was(yard):
         for board in (first, second)
     ]
     assert told[0] == [("planed", "", 0.027), ("resawn", "A1-b", 0.025)]
-    said = wood_forms.cut_now(cut_story.read(yard.store, first, yard.now_ms), 0.011)
+    with yard.store.reading() as connection:
+        fact = facts.standing(connection, r.BoardFact, first.id)[-1]
+    said = cut_forms.cut_now(cut_story.read(yard.store, first, yard.now_ms), fact)
     assert said.startswith("Resawn: 25 → 11 mm thick, the piece at the marked face; the other is A1-b. That was on ")
     assert said.endswith("; at first it was 27 mm thick.")
     assert told[1] == [("sawn off another board", "A1", 0.025), ("planed", "", 0.011)]
