@@ -2,7 +2,19 @@
 
 from __future__ import annotations
 
-from dashboards.answers import air, bag, density, hygrometer, movement, oven_dry, pins, timbers
+from dashboards.answers import (
+    air,
+    bag,
+    density,
+    hygrometer,
+    lifting,
+    movement,
+    oven_dry,
+    pins,
+    saw_plan,
+    timbers,
+    water_clock,
+)
 from dashboards.answers.records import Question
 
 QUESTIONS: dict[str, Question] = {
@@ -15,6 +27,9 @@ QUESTIONS: dict[str, Question] = {
         pins.QUESTION,
         hygrometer.QUESTION,
         oven_dry.QUESTION,
+        water_clock.QUESTION,
+        lifting.QUESTION,
+        saw_plan.QUESTION,
         timbers.QUESTION,
     )
 }

@@ -115,7 +115,7 @@ def _shown(one: Field, asked: Asked) -> Field:
         return replace(
             species_field(value), key=one.key, label=one.label, needed=False, hint=one.hint, spoken=one.spoken
         )
-    things = {"place": "open_places", "board": "boards", "meter": "meters"}.get(one.kind)
+    things = {"place": "open_places", "board": "boards", "stack": "stacks", "meter": "meters"}.get(one.kind)
     if things is None:
         return replace(one, value=value or (one.options[0].value if one.options else ""))
     known = tuple(Option(thing.subject.code, thing.fact.name) for thing in getattr(asked.yard, things, ()))

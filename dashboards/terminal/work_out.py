@@ -21,7 +21,7 @@ from dashboards.terminal.home import HERE, FolderOption
 
 app = typer.Typer(no_args_is_help=True, help="Work something out: each answer with its formula, source and range.")
 console = Console()
-FROM_THE_YARD = ("place", "board", "meter")
+FROM_THE_YARD = ("place", "board", "stack", "meter")
 
 
 def _command(question: Question) -> Callable[..., None]:

@@ -52,6 +52,9 @@ ASKED = {
     },
     "oven-dry": {"wet_g": "136", "dry_g": "100"},
     "timber": {"name": "Platanus occidentalis"},
+    "lifting": {"species": "Quercus rubra", "diameter_mm": "400", "length_mm": "3000"},
+    "saw-plan": {"species": "Quercus rubra", "finished_mm": "19.05", "cut": "flat-sawn"},
+    "out-of-water": {"days_out": "7", "temperature_c": "24"},
 }
 # What an authority answers, as it stands in the headline or in one of the lines.
 TOLD = {
@@ -63,6 +66,9 @@ TOLD = {
     "hygrometer": r"MgCl2|\d\d\.\d %RH",
     "oven-dry": r"36\.0 % MC",  # Purdue University FNR-156, worked example
     "timber": r"152 % MC|153 % MC",  # maximum MC: FPL-GTR-282, 2021, Equation 4-3: 152.5
+    "lifting": r"451 kg",  # a cylinder of 0.377 m³ at 1000 + 1000 G (1 - 1/1.54) kg/m³, G 0.56: Equation 4-3
+    "saw-plan": r"0\.9 mm",  # Equation 4-9: 4.0 (1 - 8/30) = 2.93 % of 1 in is 0.76 mm; 1.2 times that holds 9 in 10
+    "out-of-water": r"its time is used up",  # E. M. Wengert: less than 1 week in warm weather
 }
 
 
@@ -146,6 +152,14 @@ def test_nothing_asked_shows_the_form_and_no_figure(page, name):
         ("density", {**ASKED["density"], "mass_g": ""}, "mass_g"),
         ("bag-test", {**ASKED["bag-test"], "last_moved": "up"}, "last_moved"),
         ("oven-dry", {"wet_g": "90", "dry_g": "100"}, "wet_g"),
+        ("lifting", {"species": "Quercus rubra", "length_mm": "3000"}, "thickness_mm"),
+        ("lifting", {"species": "Quercus rubra", "diameter_mm": "4", "length_mm": "3000"}, "diameter_mm"),
+        ("lifting", {**ASKED["lifting"], "mc_pct": "500"}, "mc_pct"),
+        ("saw-plan", {"species": "Quercus rubra"}, "finished_mm"),
+        ("saw-plan", {**ASKED["saw-plan"], "seen": "fine"}, "seen"),
+        ("saw-plan", {**ASKED["saw-plan"], "species": "sycamore"}, "species"),
+        ("out-of-water", {"days_out": "-1"}, "days_out"),
+        ("out-of-water", {"days_out": "2", "temperature_c": "99"}, "temperature_c"),
     ],
 )
 def test_bad_input_is_told_at_its_field_in_page_and_command(page, name, typed, at):
