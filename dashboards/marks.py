@@ -28,7 +28,7 @@ STANDING_WORDS = {  # the mark that a condition shares with a verdict
     Standing.NOT_YET: Word.WAIT,
     Standing.NEAR: Word.WAIT,
     Standing.OVER: Word.STOP,
-    Standing.UNKNOWN: Word.CANT_SAY,
+    Standing.NOT_KNOWN: Word.CANT_SAY,
 }
 
 JOINTS = {

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import zlib
-from dataclasses import fields
+from dataclasses import fields, is_dataclass
 from functools import lru_cache
 from typing import Any
 
@@ -12,8 +12,9 @@ import numpy as np
 
 from kiln.plateau import Plateau
 from kiln.records import Band, Measured, Option, Projection, Said, Tells
+from kiln.standing import Curve, Danger, Dangers, Standing
 
-PHYSICS = "16"  # raise it when the physics changes
+PHYSICS = "17"  # raise it when the physics changes
 # Part of every key; a projection kept with other fields is of another model too, and is made again.
 MODEL = f"{PHYSICS}.{zlib.crc32(' '.join(field.name for field in fields(Projection)).encode()):x}"
 BEING_MADE = "its projection is being worked out"
@@ -33,15 +34,24 @@ def to_json(projection: Projection) -> str:
 
 
 def _plain(value: Any) -> Any:
-    if isinstance(value, Band):
-        return [_plain(getattr(value, field.name)) for field in fields(value)]
     if isinstance(value, np.ndarray):
         return value.tolist() if value.dtype in (np.int64, np.bool_) else np.round(value, DIGITS).tolist()
     if isinstance(value, tuple):
         return [_plain(item) for item in value]
-    if isinstance(value, (Measured, Option, Plateau, Said, Tells)):
+    if is_dataclass(value) and not isinstance(value, type):
         return [_plain(getattr(value, field.name)) for field in fields(value)]
     return value
+
+
+def _dangers(content: list[Any]) -> Dangers:
+    dangers, checking, mould, stops, balance, notes = content
+    found = tuple(Danger(one[0], Standing(one[1]), *one[2:]) for one in dangers)
+    return Dangers(found, _curve(checking), _curve(mould), tuple(stops), balance, tuple(notes))
+
+
+def _curve(content: list[Any]) -> Curve:
+    at_ms, *bands = content
+    return Curve(np.array(at_ms, dtype=np.int64), *(np.array(band, dtype=float) for band in bands))
 
 
 def _tuples(items: list[Any]) -> list[Any]:
@@ -84,6 +94,7 @@ def from_json(body: str) -> Projection | str:
     made["tells"] = tuple(Tells(*one) for one in content["tells"])
     plateau = content["plateau"]
     made["plateau"] = None if plateau is None else Plateau(*plateau)
+    made["dangers"] = None if content["dangers"] is None else _dangers(content["dangers"])
     made["history"] = tuple(Said(*_tuples(one)) for one in content["history"])
     made["legs"] = tuple((int(ms), str(name)) for ms, name in content["legs"])
     made["measured"] = tuple(Measured(*item) for item in content["measured"])

@@ -6,15 +6,13 @@ sapwood wants air early, refractory heartwood patience; where no limit is known 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from kiln import checking, collapse_told, diffusion, mould, surfaces, wet_told
 from kiln.collapse import Thickness
 from kiln.ensemble import Ensemble
-from kiln.standing import NO_CURVE, TREND_DAYS, Curve, Danger, Standing, figure, trend
+from kiln.standing import NO_CURVE, TREND_DAYS, Curve, Danger, Dangers, Standing, figure, trend
 from kiln.surfaces import Surfaces
 from shared.tables import constants, limit
 from shared.tables.harms import Degrade, degrade
@@ -28,18 +26,6 @@ CLEAN = (
     "Wear a respirator; outdoors, vacuum it or wipe it damp, never dry-brush it or blow it off. "
     "Then correct the air: drier, and moving over its faces."
 )
-
-
-@dataclass(frozen=True)
-class Dangers:
-    """All that may harm one board, and the two curves that pull against each other."""
-
-    dangers: tuple[Danger, ...]
-    checking: Curve  # stretch of the surface over its limit; empty where the wood's shrinkage is not known
-    mould: Curve  # index of the face that fares worse, 0 to 6
-    stops: tuple[str, ...]  # names of those that are harm now
-    balance: str  # how checks and mould pull against each other on this wood
-    notes: tuple[str, ...]  # what this rests on, and where it ends
 
 
 def of(

@@ -5,14 +5,16 @@ Each member of the ensemble is another believable board in another believable ai
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
-from kiln import diffusion, drying, fitness, options, outlook, rest, sorption, telling
+from kiln import dangers, diffusion, drying, fitness, options, outlook, rest, sorption, telling
 from kiln import forecast_limits as limits
 from kiln.ensemble import LOOK_AHEAD_DAYS, MEMBERS, SOLVED_SHARE, Ensemble, ensemble
 from kiln.question import Question
-from kiln.records import Band, Projection, three
+from kiln.records import Band, Dangers, Projection, three
 from shared.units import MS_PER_DAY, Array
 
 __all__ = ["LOOK_AHEAD_DAYS", "MEMBERS", "Ensemble", "Question", "ensemble", "project", "told"]
@@ -25,7 +27,17 @@ def project(question: Question, members: int = MEMBERS, days: int = LOOK_AHEAD_D
 
     Raises ValueError, in words, when the air on record is too short to say anything.
     """
-    return told(ensemble(question, members, days))
+    crowd = ensemble(question, members, days)
+    return replace(told(crowd), dangers=_dangers(crowd))
+
+
+def _dangers(crowd: Ensemble) -> Dangers | None:
+    """What may harm it; None where its faces cannot be followed."""
+    asked = crowd.question
+    try:
+        return dangers.of(crowd, asked.thicknesses, asked.sapwood, clean_since_ms=asked.clean_since_ms)
+    except ValueError:
+        return None
 
 
 def _spread(now: int, last: int) -> NDArray[np.intp]:

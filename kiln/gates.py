@@ -60,7 +60,7 @@ def _level_gate(case: Case, projection: Projection) -> Gate:
     told = f"Core {core:.1f} %, shell {shell:.1f} %: {apart}."
     if projection.chance_level is None:
         told = "Nobody knows its core yet: it began with a gradient of its own. Pin readings at two depths tell."
-        return Gate(LEVEL, Standing.UNKNOWN, told, None)
+        return Gate(LEVEL, Standing.NOT_KNOWN, told, None)
     if projection.pin_gap_mc_pct is not None:
         gap, sd = projection.pin_gap_mc_pct
         apart = f"{abs(gap):.1f} apart (± {Z80 * sd:.1f}), {case.use.gradient_mc_pct:.1f} allowed"
@@ -74,10 +74,10 @@ def _steady_gate(case: Case, projection: Projection) -> Gate:
     chance = projection.chance_steady
     if chance is None:
         told = f"It has not been followed for the {days} yet in which it must keep still."
-        return Gate(STEADY, Standing.UNKNOWN, told, None)
+        return Gate(STEADY, Standing.NOT_KNOWN, told, None)
     coarse = _too_coarse(case, projection)
     if coarse:
-        return Gate(STEADY, Standing.UNKNOWN, coarse, None)
+        return Gate(STEADY, Standing.NOT_KNOWN, coarse, None)
     told = f"Wanted: no more than {most:g} % of change in {days}, beyond what the air's own swing explains."
     return Gate(STEADY, _by_chance(case, chance), told, chance)
 
@@ -112,10 +112,10 @@ def _room_gates(case: Case, projection: Projection) -> tuple[Gate, ...]:
     checked = case.air_checked_since_ms is not None
     overdue = "was never checked, or its check is overdue: check it over salt"
     said = f"The hygrometer in {case.place} {'was checked, and is in date' if checked else overdue}."
-    hygrometer = Gate(HYGROMETER, Standing.MET if checked else Standing.UNKNOWN, said, None)
+    hygrometer = Gate(HYGROMETER, Standing.MET if checked else Standing.NOT_KNOWN, said, None)
     if projection.chance_room is None or projection.room_mc_pct is None:
         told = f"The air in {case.place} is not on record for the {past} that count."
-        return Gate(ROOM, Standing.UNKNOWN, told, None), hygrometer
+        return Gate(ROOM, Standing.NOT_KNOWN, told, None), hygrometer
     low, high = projection.room_mc_pct
     target, off = projection.target_mc_pct, case.use.room_tolerance_mc_pct
     told = (
@@ -152,7 +152,7 @@ def _measured_gate(case: Case) -> Gate:
     if age_days(case) <= within:
         return Gate(MEASURED, Standing.MET, age_sentence(case), None)
     told = f"{age_sentence(case)} Called fit, it must have been measured within {within:.0f} days."
-    return Gate(MEASURED, Standing.UNKNOWN, told, None)
+    return Gate(MEASURED, Standing.NOT_KNOWN, told, None)
 
 
 def _ground_gate(case: Case, projection: Projection) -> Gate:
@@ -173,16 +173,16 @@ def _rest_gate(case: Case, projection: Projection, *, measured: bool) -> Gate:
     if span is None:
         what = "the saturation point of this wood" if measured else "density and drying rate of this wood"
         sentence = f"So far it rests on what is remembered of {what}; weigh-ins at rest, or a bag test, tell."
-        return Gate(GROUND, Standing.UNKNOWN, sentence, None)
+        return Gate(GROUND, Standing.NOT_KNOWN, sentence, None)
     if not sees(max(span, key=lambda m: m.scale_error_mc_pct), case.limits.steady):
         sentence = "It seems to keep its weight, but this scale is too coarse for so small a piece to tell."
-        return Gate(GROUND, Standing.UNKNOWN, sentence, None)
+        return Gate(GROUND, Standing.NOT_KNOWN, sentence, None)
     if case.air_checked_since_ms is None or span[0].at_ms < case.air_checked_since_ms:
         sentence = (
             f"It keeps its weight, so the air it lay in tells; but not all of that was {case.place}'s with a checked "
             "hygrometer."
         )
-        return Gate(GROUND, Standing.UNKNOWN, sentence, None)
+        return Gate(GROUND, Standing.NOT_KNOWN, sentence, None)
     told = f"It keeps its weight in the air of {case.place}; that hygrometer was checked."
     return Gate(GROUND, Standing.MET, told, None)
 

@@ -40,7 +40,17 @@ def harm_of(case: Case, projection: Projection) -> Verdict | None:
             f"wood can collapse above {RECLAIMED_HEAT_LIMIT_C:.0f} °C (from memory)."
         )
         return Verdict(Word.STOP, f"{case.air_temperature_c:.0f} °C", reason, "Cool it down and keep the air damp.")
-    return _too_wet_when_booked(case, projection)
+    return _danger(projection) or _too_wet_when_booked(case, projection)
+
+
+def _danger(projection: Projection) -> Verdict | None:
+    """STOP for the first of the dangers that is harm now."""
+    found = projection.dangers
+    if found is None or not found.stops:
+        return None
+    one = next(danger for danger in found.dangers if danger.name == found.stops[0])
+    reason = f"{one.name[0].upper()}{one.name[1:]}, {one.figure}. {one.reason}"
+    return Verdict(Word.STOP, one.name, reason, one.next_step)
 
 
 def _too_wet_when_booked(case: Case, projection: Projection) -> Verdict | None:

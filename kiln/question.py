@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from kiln import air as airs
 from kiln import drying, estimation, sunshine
 from kiln.air_ahead import Climate
+from kiln.collapse import Thickness
 from kiln.limits import USUAL, Limits
 from kiln.lying import Spell
 from kiln.stress import LossLimit
@@ -57,6 +58,9 @@ class Question:
     elsewhere: tuple[Leg, ...] = ()  # the other places of the yard to which it might go
     own_loss: LossLimit | None = None  # at which boards of its wood were harmed in this yard; None: none was
     limits: Limits = USUAL
+    thicknesses: tuple[Thickness, ...] = ()  # as they were measured, in order of time
+    sapwood: bool | None = None  # whether it has any; None: nobody said
+    clean_since_ms: int | None = None  # when its faces were last found, or made, free of mould
     here_since_ms: int = 0  # since when it has lain in the place where it is now
 
     @property

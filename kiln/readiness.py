@@ -30,6 +30,7 @@ from kiln.gates import (
 from kiln.harm import harm_of
 from kiln.records import Gate, Option, Projection, Standing, Verdict, Word
 from kiln.spans import days_to, days_words, month
+from kiln.standing import Danger
 from shared.units import MS_PER_DAY
 
 __all__ = ["Case", "judge"]
@@ -80,7 +81,7 @@ def _fitness(case: Case, projection: Projection, gates: tuple[Gate, ...]) -> Ver
     met = all(gate.standing is Standing.MET for gate in gates)
     if met and chance >= case.limits.sure:
         return _fit(case, projection, gates, mc)
-    thin = next((gate for gate in gates if gate.standing is Standing.UNKNOWN), None)
+    thin = next((gate for gate in gates if gate.standing is Standing.NOT_KNOWN), None)
     waiting = any(gate.standing is Standing.NOT_YET for gate in gates)
     if thin is not None and chance >= case.limits.sure and not waiting:
         number, step = _what_tells(case, projection, thin)
@@ -194,12 +195,22 @@ def _meanwhile(case: Case, projection: Projection) -> str:
         )
     if most is not None and mean > case.limits.loss_counts_above and loss[2] > most.pct_per_day:
         return f"{losing}, perhaps more than the {most.pct_per_day:.1f} that it survives: slow it down, weigh it daily."
+    pressing = _pressing(projection)
+    if pressing is not None:
+        return f"{pressing.next_step} ({pressing.name[0].upper()}{pressing.name[1:]}: {pressing.standing.value}.)"
     best = telling.best(projection.tells, "date")
     if best is not None and best.before >= LEAST_DOUBT_DAYS:
         return telling.sentence(best)
     if age_days(case) > WEIGH_AGAIN_DAYS:
         return "Weigh it within the week: the band narrows with every weigh-in."
     return LEAVE
+
+
+def _pressing(projection: Projection) -> Danger | None:
+    """The danger that stands worst against its limit; None where none is near it."""
+    found = projection.dangers.dangers if projection.dangers else ()
+    worst = (Standing.OVER, Standing.NEAR)
+    return next((one for standing in worst for one in found if one.standing is standing), None)
 
 
 def _too_dry(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: str) -> Verdict:

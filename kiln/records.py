@@ -9,6 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kiln.plateau import Plateau
+from kiln.standing import Dangers as Dangers
+from kiln.standing import Standing as Standing
 from shared.units import Array
 
 
@@ -23,16 +25,6 @@ class Word(StrEnum):
 
 
 FIT = (Word.READY, Word.DRY_ENOUGH)
-
-
-class Standing(StrEnum):
-    """How one condition of a use stands."""
-
-    MET = "met"
-    NOT_YET = "not yet"
-    NEAR = "near the limit"  # of what it survives
-    OVER = "over"  # it is being harmed
-    UNKNOWN = "not known"
 
 
 @dataclass(frozen=True)
@@ -225,3 +217,4 @@ class Projection:
     frozen_hours: int  # hours over that same time outside the model's validity, in which the state is held
     mass_strain_sd: float  # how far the fitted oven-dry mass lies from what species and sizes led to expect
     notes: tuple[str, ...]  # in words: what limits this projection
+    dangers: Dangers | None = None  # what may harm it; None: not worked out

@@ -19,8 +19,10 @@ MOVED = 0.1  # of an index over that time, beyond which it rises or falls; judge
 
 
 class Standing(StrEnum):
-    """Where a danger stands against its limit."""
+    """How a condition is met, or where a danger stands against its limit."""
 
+    MET = "met"
+    NOT_YET = "not yet"
     UNDER = "under the limit"
     NEAR = "near the limit"
     OVER = "over the limit"
@@ -58,6 +60,18 @@ class Curve:
     def index_at(self, moment_ms: int) -> int:
         """Return the number of the last moment not after ``moment_ms``, or of the first."""
         return max(0, int(np.searchsorted(self.at_ms, moment_ms, side="right")) - 1)
+
+
+@dataclass(frozen=True)
+class Dangers:
+    """All that may harm one board, and the two curves that pull against each other."""
+
+    dangers: tuple[Danger, ...]
+    checking: Curve  # stretch of the surface over its limit; empty where the wood's shrinkage is not known
+    mould: Curve  # index of the face that fares worse, 0 to 6
+    stops: tuple[str, ...]  # names of those that are harm now
+    balance: str  # how checks and mould pull against each other on this wood
+    notes: tuple[str, ...]  # what this rests on, and where it ends
 
 
 NO_CURVE = Curve(np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros(0), np.zeros(0))

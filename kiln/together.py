@@ -57,7 +57,7 @@ def judge_set(members: list[Judged], *, in_one_air: bool = False, limits: Limits
     if agree is not None and agree.gate.standing is Standing.NOT_YET:
         step = "Leave the pieces together in one air."
         return replace(said, word=Word.WAIT, number=agree.number, reason=agree.gate.sentence, next_step=step)
-    if agree is not None and agree.gate.standing is Standing.UNKNOWN:
+    if agree is not None and agree.gate.standing is Standing.NOT_KNOWN:
         step = "Weigh all pieces on one scale, three times over a week or more; or test each in a bag."
         return replace(said, word=Word.CANT_SAY, number="?", reason=agree.gate.sentence, next_step=step)
     if chance is not None and chance < limits.sure:

@@ -49,14 +49,14 @@ def agreement(twins: list[Twin], *, in_one_air: bool, limits: Limits) -> Agreeme
         return None
     found = [_by_plateau(twins, limits) if in_one_air else None, _by_bags(twins, limits)]
     told = [one for one in found if one is not None]
-    clear = next((one for one in told if one.gate.standing is not Standing.UNKNOWN), None)
+    clear = next((one for one in told if one.gate.standing is not Standing.NOT_KNOWN), None)
     return clear or _by_model(twins, in_one_air, limits)
 
 
 def _standing(chance: float, limits: Limits) -> Standing:
     if chance >= limits.sure:
         return Standing.MET
-    return Standing.NOT_YET if chance <= 1.0 - limits.sure else Standing.UNKNOWN
+    return Standing.NOT_YET if chance <= 1.0 - limits.sure else Standing.NOT_KNOWN
 
 
 def _by_plateau(twins: list[Twin], limits: Limits) -> Agreement | None:
@@ -101,7 +101,7 @@ def _by_model(twins: list[Twin], in_one_air: bool, limits: Limits) -> Agreement:
     if apart > most and apart > Z80 * sd:
         return Agreement(Gate(NAME, Standing.NOT_YET, told, chance), number)
     told = f"Whether the twins agree within {most:.1f} % cannot be told: {apart:.1f} apart, ± {Z80 * sd:.1f}."
-    return Agreement(Gate(NAME, Standing.UNKNOWN, told, chance), number)
+    return Agreement(Gate(NAME, Standing.NOT_KNOWN, told, chance), number)
 
 
 def _difference(twins: list[Twin], in_one_air: bool) -> tuple[float, float]:

@@ -427,7 +427,7 @@ def test_what_is_only_remembered_of_a_wood_makes_nothing_ready():
     # Weighed once, the moisture hangs on remembered density and rates, however sure the model is.
     once = readiness.judge(case(projection(measured=(weighed(1),))))
     assert once.word is Word.CANT_SAY
-    assert known_by(once).standing is Standing.UNKNOWN
+    assert known_by(once).standing is Standing.NOT_KNOWN
     assert "remembered" in known_by(once).sentence
     assert "bag test" in once.next_step
 
@@ -446,7 +446,7 @@ def test_wood_at_rest_is_known_by_its_air_only_when_that_hygrometer_was_checked(
 
 def test_wood_that_still_loses_weight_is_not_known_by_its_air():
     moving = projection(measured=(weighed(9, 11.0), weighed(1, 9.5)))
-    assert known_by(readiness.judge(case(moving))).standing is Standing.UNKNOWN
+    assert known_by(readiness.judge(case(moving))).standing is Standing.NOT_KNOWN
 
 
 def test_a_saturation_point_that_is_only_remembered_is_not_enough_with_pins_but_is_with_a_bag():
@@ -459,7 +459,7 @@ def test_a_saturation_point_that_is_only_remembered_is_not_enough_with_pins_but_
 
 def test_a_reading_beyond_what_its_instrument_can_tell_is_no_ground():
     beyond = projection(measured=measured_by("pin", 27.0, ground=False))
-    assert known_by(readiness.judge(case(beyond))).standing is Standing.UNKNOWN
+    assert known_by(readiness.judge(case(beyond))).standing is Standing.NOT_KNOWN
 
 
 def test_a_misread_hygrometer_blurs_twins_that_lie_apart_but_not_those_in_one_air():
