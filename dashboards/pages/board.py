@@ -7,7 +7,17 @@ from dataclasses import dataclass, field
 
 from dashboards import display, safety
 from dashboards.cut_story import BoardStory
-from dashboards.pages import ahead, board_forms, cut_forms, event_forms, instrument_forms, parts, through, wood_forms
+from dashboards.pages import (
+    ahead,
+    board_forms,
+    cut_forms,
+    event_forms,
+    instrument_forms,
+    out_of_water,
+    parts,
+    through,
+    wood_forms,
+)
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.matched_set import use_sentence
 from dashboards.pages.parts import EntryLine, Link, Moisture, VerdictView
@@ -39,6 +49,9 @@ class BoardPage:
     projected: str = field(metadata={"help": "Age of the projection"})
     ahead: ahead.Ahead | None = field(metadata={"help": "Where it is going; None without projection"})
     through: through.Through | None = field(metadata={"help": "Its thickness at the newest moment of logged air"})
+    out_of_water: out_of_water.OutOfWaterView | None = field(
+        metadata={"help": "Its clock and what its marks change; None for wood that never lay in water"}
+    )
     notes: tuple[str, ...] = field(metadata={"help": "What limits the projection"})
     entries: tuple[EntryLine, ...] = field(
         metadata={"help": "What was measured on it and entered about it, newest first, a move ahead before all"}
@@ -62,7 +75,8 @@ def board_page(
     known = tables.species().get(fact.species)
     place = parts.place_by_id(situation, board.place_id)
     use, place_kind = board.plan.use if board.plan else None, place.fact.kind if place else None
-    topics = safety.topics_for_board(fact.origin, use, place_kind)
+    water = out_of_water.of_board(situation, board)
+    topics = dict.fromkeys((*(water.topics if water else ()), *safety.topics_for_board(fact.origin, use, place_kind)))
     wet = parts.moisture(made, now_ms) if made is not None else None
     weighing, *others = (shown_again(form, attempt) for form in _forms(situation, board, story, by))
     code = board.subject.code
@@ -84,6 +98,7 @@ def board_page(
         projected=display.age(board.projected_ms, now_ms),
         ahead=ahead.ahead(made, code, str(board.projected_ms), now_ms, of) if made else None,
         through=through.at_moment(made, fact.thickness_m, now_ms) if made else None,
+        out_of_water=water,
         notes=(*(made.notes if made else ()), *_depths(board)),
         entries=_entries(situation, board, story),
         weigh_in=weighing,
