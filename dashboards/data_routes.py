@@ -7,7 +7,7 @@ from typing import Any
 from fastapi import FastAPI, Request
 from fastapi.responses import JSONResponse, StreamingResponse
 
-from dashboards import api, cut_story, live
+from dashboards import api, cut_story, live, promise_made
 from dashboards.desk import Desk, found
 from dashboards.pages import air
 
@@ -22,9 +22,11 @@ def add(app: FastAPI, desk: Desk) -> None:
 
     @app.get("/api/board/{code}")
     def board(code: str) -> JSONResponse:
-        """Return one board: its projection, its verdict, and everything measured on it and entered about it."""
-        one = found(desk.now().boards, "board", code)
-        return JSONResponse(api.as_json(one) | api.as_json(cut_story.read(desk.store, one.subject, desk.clock_ms())))
+        """Return one board: projection, verdict, all measured on it and entered about it, and how far it will move."""
+        now = desk.now()
+        one = found(now.boards, "board", code)
+        told = api.as_json(one) | api.as_json(cut_story.read(desk.store, one.subject, desk.clock_ms()))
+        return JSONResponse(told | {"movement": api.as_json(promise_made.of_board(now, one))})
 
     @app.get("/api/air/{code}")
     def place(code: str, days: str = str(air.USUAL_SPAN_DAYS)) -> JSONResponse:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from dashboards import display
 from dashboards.pages.how_ahead import AHEAD
+from dashboards.pages.how_movement import MOVEMENT
 from dashboards.pages.method import Method
 from shared import tables
 
@@ -74,6 +75,7 @@ METHODS = (
         "Fick's law in one dimension, finite volumes; checked against Crank, The Mathematics of Diffusion, 1975",
     ),
     *AHEAD,
+    *MOVEMENT,
     Method(
         "lying",
         "How a board lies, and what was cut off it",
@@ -209,6 +211,8 @@ CONSTANTS = (
     ("Drying", "drying"),
     ("Lots", "lots"),
     ("Wood", "wood"),
+    ("Movement", "promise"),
+    ("Plateau", "plateau"),
     ("Strength", "strength"),
     ("Hygrometers", "hygrometers"),
     ("Pin meters", "meters"),
