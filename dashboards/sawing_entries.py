@@ -140,7 +140,7 @@ def _trimmed(field: str, typed: Typed, now_m: float, least_mm: float) -> float:
 
 def _refuse_splinters(field: str, left_m: float, section_m2: float) -> None:
     if left_m * section_m2 < SMALLEST_M3:
-        raise BadInput(field, f"{mm_from_m(left_m):.6g} mm", "more: no piece may have less than 2 cm³ of wood")
+        raise BadInput(field, f"{mm_from_m(left_m):.6g} mm", "one that leaves every piece 2 cm³ of wood or more")
 
 
 def _cut_whole(
