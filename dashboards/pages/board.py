@@ -15,6 +15,7 @@ from dashboards.pages import (
     instrument_forms,
     out_of_water,
     parts,
+    promise,
     through,
     wood_forms,
 )
@@ -52,6 +53,7 @@ class BoardPage:
     out_of_water: out_of_water.OutOfWaterView | None = field(
         metadata={"help": "Its clock and what its marks change; None for wood that never lay in water"}
     )
+    promise: promise.PromiseView = field(metadata={"help": "How far it will move, in each air that it may come to"})
     notes: tuple[str, ...] = field(metadata={"help": "What limits the projection"})
     entries: tuple[EntryLine, ...] = field(
         metadata={"help": "What was measured on it and entered about it, newest first, a move ahead before all"}
@@ -99,6 +101,7 @@ def board_page(
         ahead=ahead.ahead(made, code, str(board.projected_ms), now_ms, of) if made else None,
         through=through.at_moment(made, fact.thickness_m, now_ms) if made else None,
         out_of_water=water,
+        promise=promise.of_board(situation, board),
         notes=(*(made.notes if made else ()), *_depths(board)),
         entries=_entries(situation, board, story),
         weigh_in=weighing,

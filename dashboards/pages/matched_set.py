@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from itertools import combinations
 
 from markupsafe import Markup
 
 from dashboards import display, marks
 from dashboards.pages import board_forms, entry_forms, parts
+from dashboards.pages import promise as promises
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.parts import VerdictView
 from dashboards.pages.stack import BoardRow, board_row
-from dashboards.situation import BoardNow, SetNow, Situation
+from dashboards.promise_made import halves
+from dashboards.situation import SetNow, Situation
 from shared import tables
 
 
@@ -27,6 +28,9 @@ class SetPage:
     verdict: VerdictView = field(metadata={"help": "The verdict on it"})
     pair: Markup = field(metadata={"help": "The two plates laid open; empty without two plates"})
     pieces: tuple[BoardRow, ...] = field(metadata={"help": "Every piece"})
+    promise: promises.PromiseView | None = field(
+        metadata={"help": "How far it will move; None without halves or joints"}
+    )
     forms: tuple[Form, ...] = field(metadata={"help": "Setting its use, putting a piece in"})
 
 
@@ -42,6 +46,7 @@ def set_page(situation: Situation, matched: SetNow, by: str, attempt: Attempt | 
         verdict=parts.verdict_view(matched.verdict),
         pair=_pair(matched),
         pieces=tuple(board_row(b, situation.now_ms, matched.roles.get(b.subject.id, "")) for b in matched.boards),
+        promise=promises.of_set(situation, matched),
         forms=tuple(shown_again(form, attempt) for form in forms),
     )
 
@@ -57,25 +62,12 @@ def use_sentence(plan, now_ms: int) -> str:  # type: ignore[no-untyped-def]
 
 
 def _pair(matched: SetNow) -> Markup:
-    """Draw the two plates: those whose roles say left and right, otherwise the first two alike in size."""
-    twins = _twins(matched)
-    if twins is None:
+    """Draw the two plates that are joined edge to edge, where there are two."""
+    plates = [parts.board_ends([board])[0] for board in halves(matched)]
+    if len(plates) != 2:
         return Markup()
-    left, right = (parts.board_ends([board])[0] for board in twins)
+    left, right = plates
     if left.mc_pct is None or right.mc_pct is None:
         return marks.pair(left, right, "not known")
     apart = display.with_unit(abs(left.mc_pct - right.mc_pct), "% apart")
     return marks.pair(left, right, apart)
-
-
-def _twins(matched: SetNow) -> tuple[BoardNow, BoardNow] | None:
-    def side(word: str) -> BoardNow | None:
-        return next((b for b in matched.boards if word in matched.roles.get(b.subject.id, "").lower()), None)
-
-    left, right = side("left"), side("right")
-    if left is not None and right is not None:
-        return left, right
-    for one, other in combinations(matched.boards, 2):
-        if (one.fact.thickness_m, one.fact.width_m) == (other.fact.thickness_m, other.fact.width_m):
-            return one, other
-    return None

@@ -23,6 +23,7 @@ from dashboards.terminal import (
     learned,
     listening,
     probing,
+    promise,
     services,
     showing,
     work_out,
@@ -64,6 +65,8 @@ app.command("demo")(demo.demo)
 entering.board.command("show")(showing.board)
 entering.board.command("ahead")(ahead.ahead)
 entering.board.command("options")(ahead.options)
+entering.board.command("movement")(promise.board_movement)
+entering.matched_set.command("movement")(promise.set_movement)
 entering.board.command("bag-test")(instruments.bag_test)
 entering.board.command("rest")(cutting.rest)
 entering.board.command("coat")(cutting.coat)

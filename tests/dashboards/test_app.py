@@ -30,6 +30,7 @@ from dashboards.pages import (
     options,
     parts,
     probes,
+    promise,
     stack,
     work_out,
 )
@@ -49,6 +50,9 @@ RECORDS = [
     foretold.Came,
     options.OptionsPage,
     options.OptionView,
+    promise.PromiseView,
+    promise.AirRow,
+    promise.JointView,
     air.AirPage,
     air.PlacePage,
     air.PlaceView,
