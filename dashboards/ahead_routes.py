@@ -5,7 +5,7 @@ from __future__ import annotations
 from fastapi import FastAPI, Request
 from fastapi.responses import HTMLResponse, JSONResponse, Response
 
-from dashboards import api, board_charts, options_made
+from dashboards import api, board_charts, danger_charts, options_made
 from dashboards.desk import Desk, found
 from dashboards.pages.options import no_options, options_page
 from kiln.records import Projection
@@ -40,6 +40,13 @@ def _charts(app: FastAPI, desk: Desk) -> None:
     def board_chart(code: str, band: str = "mean") -> JSONResponse:
         made, now_ms = _projection(desk, code)
         return JSONResponse(board_charts.board_figure(made, now_ms, band))
+
+    @app.get("/api/figure/harms/{code}.json", include_in_schema=False)
+    def harms_chart(code: str) -> JSONResponse:
+        made, now_ms = _projection(desk, code)
+        if made.dangers is None:
+            raise BadInput("chart of what may harm board", code, "a board whose faces could be followed")
+        return JSONResponse(danger_charts.harms_figure(made.dangers, now_ms))
 
     @app.get("/api/figure/dates/{code}.json", include_in_schema=False)
     def dates_chart(code: str) -> JSONResponse:

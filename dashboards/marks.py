@@ -23,6 +23,9 @@ WORD_KEYS = {
     Word.STOP: "stop",
     Word.CANT_SAY: "unsure",
 }
+QUIET = "quiet"
+# A whole block, not cut and not closed on anything: a danger under its limit is no clearance.
+UNDER_A_LIMIT = '<path fill="none" stroke="currentColor" stroke-width="7" d="M9 34h82v32H9z"/>'
 STANDING_WORDS = {  # the mark that a condition shares with a verdict
     Standing.MET: Word.READY,
     Standing.NOT_YET: Word.WAIT,
@@ -64,15 +67,24 @@ def joint(word: Word) -> Markup:
 
 
 def standing(of: Standing) -> Markup:
-    """Return the mark of how a condition stands."""
+    """Return the mark of how a condition stands, or a danger: one that is under its limit has no tick."""
+    if of is Standing.UNDER:
+        return _drawn(QUIET, UNDER_A_LIMIT, of.value)
     return _mark(STANDING_WORDS[of], of.value)
 
 
+def standing_key(of: Standing) -> str:
+    """Return how a standing is styled."""
+    return QUIET if of is Standing.UNDER else WORD_KEYS[STANDING_WORDS[of]]
+
+
 def _mark(word: Word, label: str) -> Markup:
-    body = JOINTS[Word.READY if word is Word.DRY_ENOUGH else word]
+    return _drawn(WORD_KEYS[word], JOINTS[Word.READY if word is Word.DRY_ENOUGH else word], label)
+
+
+def _drawn(key: str, body: str, label: str) -> Markup:
     return Markup(
-        f'<svg class="mark mark-{WORD_KEYS[word]}" viewBox="0 0 100 100" role="img" '
-        f'aria-label="{escape(label)}">{body}</svg>'
+        f'<svg class="mark mark-{key}" viewBox="0 0 100 100" role="img" aria-label="{escape(label)}">{body}</svg>'
     )
 
 

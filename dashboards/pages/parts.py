@@ -11,6 +11,7 @@ from markupsafe import Markup
 
 from dashboards import display, marks
 from kiln.records import Band, PieceSaid, Projection, Verdict, Word
+from shared.store.records import Override
 
 
 @dataclass(frozen=True)
@@ -56,6 +57,7 @@ class VerdictView:
     gates: tuple[GateLine, ...] = field(metadata={"help": "The conditions, as the judgement ordered them"})
     pieces: tuple[GateLine, ...] = field(metadata={"help": "Of a set or stack, the verdict on each piece"})
     evidence: tuple[str, ...] = field(metadata={"help": "What it rests on, with ages"})
+    overridden: str = field(metadata={"help": "Who goes ahead whatever it says, and why; empty: nobody"})
 
 
 @dataclass(frozen=True)
@@ -93,11 +95,11 @@ class Moisture:
     core_pct: float = field(metadata={"help": "Core, middle of its band [%MC]"})
 
 
-def verdict_view(verdict: Verdict) -> VerdictView:
-    """Return a verdict as it is shown."""
+def verdict_view(verdict: Verdict, override: Override | None = None) -> VerdictView:
+    """Return a verdict as it is shown; ``override``: who goes ahead whatever it says."""
     gates = tuple(
         GateLine(
-            marks.WORD_KEYS[marks.STANDING_WORDS[gate.standing]],
+            marks.standing_key(gate.standing),
             marks.standing(gate.standing),
             gate.standing.value,
             gate.name,
@@ -117,7 +119,13 @@ def verdict_view(verdict: Verdict) -> VerdictView:
         gates=gates,
         pieces=tuple(_piece_line(piece) for piece in verdict.pieces),
         evidence=tuple(verdict.evidence),
+        overridden="" if override is None else _overridden(override),
     )
+
+
+def _overridden(override: Override) -> str:
+    when = display.moment(override.true_at_ms)
+    return f"{override.entered_by} goes ahead all the same ({when}): {override.reason.rstrip('.')}."
 
 
 def _piece_line(piece: PieceSaid) -> GateLine:

@@ -79,7 +79,7 @@ def _card(situation: Situation, thing: StackNow | SetNow | BoardNow) -> Card:
         link=f"/{kind}/{thing.subject.code}",
         where=parts.place_link(situation, place_id).text,
         holds=holds,
-        verdict=parts.verdict_view(thing.verdict),
+        verdict=parts.verdict_view(thing.verdict, getattr(thing, "override", None)),
         ages=f"weighed {weighed} · {parts.air_age(situation, place_id)}" if boards else "nothing in it yet",
         drawing=drawing,
     )

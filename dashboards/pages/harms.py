@@ -1,0 +1,106 @@
+"""What may harm a board, and what to measure next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from dashboards import danger_charts, display, marks
+from dashboards.pages.parts import GateLine
+from kiln import telling
+from kiln.records import Projection, Standing
+from kiln.standing import Danger
+from kiln.telling import Measurement
+
+CONDITIONS = {
+    "moisture": "how wet it is",
+    "through the thickness": "how far core and shell differ",
+    "steady": "whether it keeps still",
+    "date": "the date",
+}
+
+
+@dataclass(frozen=True)
+class HarmLine:
+    """One danger."""
+
+    key: str = field(metadata={"help": "How it stands as a style: ready, wait, stop, unsure"})
+    line: GateLine = field(metadata={"help": "Its name, how it stands and why"})
+    figure: str = field(metadata={"help": "Its figure with its band"})
+    trend: str = field(metadata={"help": "Which way it goes; empty when that is not told"})
+    next_step: str = field(metadata={"help": "What to do"})
+    status: str = field(metadata={"help": "How the limit is known"})
+
+
+@dataclass(frozen=True)
+class Harms:
+    """Everything that _harms.html may use."""
+
+    code: str = field(metadata={"help": "The board's code"})
+    lines: tuple[HarmLine, ...] = field(metadata={"help": "The dangers, the worst first"})
+    balance: str = field(metadata={"help": "How fast and slow air pull against each other on this wood"})
+    notes: tuple[str, ...] = field(metadata={"help": "What this rests on"})
+    revision: str = field(metadata={"help": "Changes whenever the chart has to be drawn anew"})
+    table: tuple[tuple[str, ...], ...] = field(metadata={"help": "The chart as rows of text"})
+
+
+@dataclass(frozen=True)
+class TellsLine:
+    """What one measurement would do."""
+
+    name: str = field(metadata={"help": "What is measured"})
+    figures: tuple[str, ...] = field(metadata={"help": "What would be left not known, for each of the conditions"})
+
+
+@dataclass(frozen=True)
+class TellsView:
+    """What to measure next."""
+
+    conditions: tuple[str, ...] = field(
+        metadata={"help": "What it is about, with what is not known of it now"}
+    )
+    lines: tuple[TellsLine, ...] = field(metadata={"help": "Each measurement with what it would leave"})
+    best: tuple[str, ...] = field(metadata={"help": "The best measurement of each condition that one narrows"})
+
+
+def harms(made: Projection, code: str, revision: str, now_ms: int) -> Harms | None:
+    """Fill it from a projection; None where nothing was worked out."""
+    found = made.dangers
+    if found is None:
+        return None
+    order = (Standing.OVER, Standing.NEAR, Standing.NOT_KNOWN, Standing.UNDER)
+    lines = sorted(found.dangers, key=lambda one: order.index(one.standing))
+    notes = tuple(f"{note[0].upper()}{note[1:]}." for note in found.notes)
+    table = danger_charts.harms_table(found, now_ms)
+    return Harms(code, tuple(_line(one) for one in lines), found.balance, notes, revision, table)
+
+
+def _line(danger: Danger) -> HarmLine:
+    key = marks.standing_key(danger.standing)
+    chance = display.chance(danger.probability)
+    line = GateLine(key, marks.standing(danger.standing), danger.standing.value, danger.name, danger.reason, chance)
+    return HarmLine(key, line, danger.figure, danger.trend, danger.next_step, danger.status)
+
+
+def tells(made: Projection) -> TellsView | None:
+    """Fill what to measure next; None where no measurement tells anything."""
+    asked = [name for name in CONDITIONS if any(one.condition == name for one in made.tells)]
+    if not asked:
+        return None
+    by = {(one.condition, one.measurement): one for one in made.tells}
+    heads = tuple(f"{CONDITIONS[name]}: now ± {_figure(name, _before(made, name))}" for name in asked)
+    lines = []
+    for measurement in Measurement:
+        found = [by.get((name, measurement.value)) for name in asked]
+        if any(found):
+            figures = ("" if one is None else f"± {_figure(one.condition, one.after)}" for one in found)
+            lines.append(TellsLine(f"{measurement.value[0].upper()}{measurement.value[1:]}", tuple(figures)))
+    chosen = [telling.best(made.tells, name) for name in asked]
+    return TellsView(heads, tuple(lines), tuple(telling.sentence(one) for one in chosen if one is not None))
+
+
+def _before(made: Projection, condition: str) -> float:
+    return next(one.before for one in made.tells if one.condition == condition)
+
+
+def _figure(condition: str, value: float) -> str:
+    return f"{value:.0f} days" if condition == "date" else f"{value:.1f} %"
