@@ -195,20 +195,18 @@ class Client:
         if mids and self.connected:
             self._mqtt.acknowledge(mids)
 
-    def publish(self, row: Outgoing, expires_s: int | None) -> int | None:
+    def publish(self, row: Outgoing) -> int | None:
         """Publish at quality of service 1 and return the packet id that ``on_published`` is called with; None: not now.
 
         It is sent again by itself on the next connection when this one goes before the broker has answered.
-        ``expires_s``: after how long the broker is to forget it. Raises ValueError, in words, for what it cannot keep.
+        Without properties: the embedded broker hangs up on those who listen by MQTT 3.1.1 when a message has some, so
+        that not even a time after which to forget it is said. Raises ValueError, in words, for what it cannot keep.
         """
         if not self.connected or self._mqtt.hung_up or self._unanswered >= self._most_unanswered:
             return None
         if row.retain and not self._keeps:
             raise ValueError("it keeps no retained messages")
-        wanted = Properties(PacketTypes.PUBLISH)
-        if expires_s is not None:
-            wanted.MessageExpiryInterval = expires_s
-        made = self._mqtt.publish(row.topic, row.payload, qos=1, retain=row.retain, properties=wanted)
+        made = self._mqtt.publish(row.topic, row.payload, qos=1, retain=row.retain)
         if made.rc == mqtt.MQTT_ERR_QUEUE_SIZE:
             return None
         self._unanswered += 1

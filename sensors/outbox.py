@@ -8,13 +8,9 @@ is let go of before its answer. Reading comes first: little is done in one turn,
 
 from __future__ import annotations
 
-import json
 import logging
-import math
 import sqlite3
 from collections.abc import Callable
-from contextlib import suppress
-from datetime import datetime
 
 from sqlalchemy import exc
 
@@ -22,7 +18,7 @@ from shared import verdict_topics
 from shared.settings import Settings
 from shared.store import Store, outbox
 from shared.store.records import Outgoing
-from shared.units import MS_PER_S, ms_from_datetime
+from shared.units import MS_PER_S
 
 log = logging.getLogger("benchdry.recorder")
 
@@ -32,8 +28,8 @@ UNDER_WAY = 20  # the least that brokers take unanswered where they tell a numbe
 RETRY_S = (10.0, 60.0, 300.0)  # after the broker refused a row
 STORE_FAILS = (exc.SQLAlchemyError, sqlite3.Error, OSError)
 
-Publish = Callable[[Outgoing, int | None], int | None]
-"""Sends a row that the broker may forget after so many seconds; gives its packet id, None: it cannot go out now.
+Publish = Callable[[Outgoing], int | None]
+"""Sends a row and gives its packet id; None: it cannot go out now.
 
 Raises ValueError, in words, for a row that can never go out so.
 """
@@ -61,7 +57,7 @@ class Outbox:
 
     def turn(self, now_ms: int, now_s: float, publish: Publish | None) -> None:
         """Mark what was answered and send what is due; ``publish`` is None while there is no connection."""
-        if self._off or now_s < self._look_at_s:
+        if self._off or now_s < self._look_at_s or (publish is None and not self._answers):
             return
         self._look_at_s = now_s + self._every_s
         if self.mark(now_ms) and publish is not None:
@@ -102,7 +98,7 @@ class Outbox:
             return
         for row in self._due(now_ms):
             try:
-                packet_id = publish(row, lasts_s(row.payload, now_ms))
+                packet_id = publish(row)
             except ValueError as error:
                 self._answers.append((row, str(error)))
                 continue
@@ -122,14 +118,3 @@ class Outbox:
             return []
         busy = {row.topic for row in self._under_way.values()}
         return [row for row in rows if row.topic not in busy]
-
-
-def lasts_s(payload: str, now_ms: int) -> int | None:
-    """Return for how many seconds a message still holds, by its ``valid_until``, at least one; None: it says nothing.
-
-    The broker itself then forgets what nobody renews (Message Expiry Interval: MQTT 5, section 3.3.2.3.3).
-    """
-    with suppress(ValueError, KeyError, TypeError):
-        until = datetime.fromisoformat(json.loads(payload)["valid_until"])
-        return max(1, math.ceil((ms_from_datetime(until) - now_ms) / MS_PER_S))
-    return None

@@ -33,7 +33,7 @@ class ListedClient:
         self.acknowledged: list[int] = []
         self.on_acknowledge: Callable[[], None] = lambda: None
         self.on_published: Callable[[int, str], None] = lambda _packet_id, _refusal: None
-        self.published: list[tuple[int, Outgoing, int | None]] = []
+        self.published: list[tuple[int, Outgoing]] = []
         self.takes = True  # whether what is published goes out
         self.closed = False
 
@@ -48,12 +48,12 @@ class ListedClient:
             self.on_acknowledge()
             self.acknowledged.append(message.mid)
 
-    def publish(self, row: Outgoing, expires_s: int | None) -> int | None:
+    def publish(self, row: Outgoing) -> int | None:
         if not self.takes:
             return None
         if "#" in row.topic:
             raise ValueError("no such topic")
-        self.published.append((len(self.published) + 1, row, expires_s))
+        self.published.append((len(self.published) + 1, row))
         return len(self.published)
 
     def close(self) -> None:
