@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from dashboards import display
 from dashboards.pages.how_ahead import AHEAD
 from dashboards.pages.how_movement import MOVEMENT
+from dashboards.pages.how_verdicts import VERDICTS
 from dashboards.pages.method import Method
 from shared import tables
 
@@ -104,25 +105,7 @@ METHODS = (
         ),
         "our choice",
     ),
-    Method(
-        "verdict",
-        "READY, WAIT, STOP, CAN'T SAY",
-        "",
-        (
-            "STOP: it is being harmed now, or a booked use would take it too wet. CAN'T SAY: what is known is too "
-            "old, missing, "
-            "or at odds with itself. READY: every condition of the use is met with 9 chances in 10, the wood "
-            "itself was measured "
-            "within a month and the air is heard. WAIT: everything else.",
-            "The chance is counted over many believable boards, each against where that very board would rest in the "
-            "use's air: a board whose wood holds more water at the same humidity is allowed more. So a band that "
-            "reaches over the printed limit can still go with a high chance, and the other way round.",
-            "The loss a day says STOP as likely as not over its limit once two weigh-ins half a day apart speak of "
-            "it; before that the loss is the model's alone, and only a band wholly over the limit says STOP.",
-            "A set or a stack is judged by its worst piece; the halves of a joint may lie 0.5 % MC apart.",
-        ),
-        "our choice; the limits of each use stand in the table below",
-    ),
+    *VERDICTS,
     Method(
         "known-by",
         "Known by: what READY rests on",

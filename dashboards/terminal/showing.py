@@ -12,10 +12,13 @@ from rich.markup import escape
 from rich.padding import Padding
 from rich.table import Table
 
-from dashboards import display, entries, exports, fields, situation
+from dashboards import api, display, entries, exports, fields, situation
+from dashboards.pages import harms
 from dashboards.terminal import home
 from dashboards.terminal.home import HERE, FolderOption
+from kiln import telling
 from kiln.spans import span_words
+from shared.errors import BadInput
 from shared.store import facts
 from shared.store.records import SubjectKind
 
@@ -23,6 +26,7 @@ console = Console()
 
 
 def state(
+    code: Annotated[str, typer.Argument(help="A board, set or stack, to see its conditions too; empty: all.")] = "",
     folder: FolderOption = HERE,
     as_json: Annotated[bool, typer.Option("--json", help="The same, for programs.")] = False,
 ) -> None:
@@ -30,7 +34,12 @@ def state(
     here = home.find(folder)
     now = situation.read(here.store(), home.now_ms(), here.settings)
     if as_json:
-        typer.echo(json.dumps(_as_plain(now), indent=1, ensure_ascii=False))
+        typer.echo(json.dumps(_as_plain(now, code), indent=1, ensure_ascii=False))
+        return
+    if code:
+        for kind, thing in _called(now, code):
+            _tell(kind, thing)
+            _tell_all(thing)
         return
     for note in (now.recorder_note, now.watch_note):
         if note:
@@ -69,6 +78,44 @@ def _tell(kind: str, thing: Any) -> None:
         console.print(Padding(escape(line), (0, 0, 0, 10)), highlight=False)
 
 
+def _called(now: situation.Situation, code: str) -> list[tuple[str, Any]]:
+    """Everything of that code; raises BadInput when there is nothing."""
+    kinds = (("stack", now.stacks), ("set", now.sets), ("board", now.boards))
+    found = [
+        (kind, thing) for kind, things in kinds for thing in things if thing.subject.code.casefold() == code.casefold()
+    ]
+    if not found:
+        raise BadInput("code", code, "that of a board, set or stack that `benchdry status` shows")
+    return found
+
+
+def _tell_all(thing: Any) -> None:
+    """Print what a verdict rests on: conditions, pieces, dangers, what would tell more, evidence."""
+    verdict, made = thing.verdict, getattr(thing, "projection", None)
+    override = getattr(thing, "override", None)
+    if override is not None:
+        _line("overridden", override.entered_by, override.reason)
+    for gate in verdict.gates:
+        chance = "" if gate.probability is None else f" ({display.chance(gate.probability)})"
+        _line(gate.name, gate.standing.value, f"{gate.sentence}{chance}")
+    for piece in verdict.pieces:
+        _line(piece.name, piece.word.value, piece.reason)
+    for danger in made.dangers.dangers if made is not None and made.dangers is not None else ():
+        told = " ".join(part for part in (f"{danger.figure}.", danger.reason, danger.trend, danger.next_step) if part)
+        _line(danger.name, danger.standing.value, told)
+    best = [telling.best(made.tells, name) for name in harms.CONDITIONS] if made is not None else []
+    for one in best:
+        if one is not None:
+            _line("measure next", harms.CONDITIONS[one.condition], telling.sentence(one))
+    for line in verdict.evidence:
+        _line("rests on", "", line)
+
+
+def _line(name: str, word: str, sentence: str) -> None:
+    head = f"[bold]{escape(name)}[/bold]" + (f", {escape(word)}" if word else "")
+    console.print(Padding(f"{head}: {escape(sentence)}", (0, 0, 0, 2)), highlight=False)
+
+
 def _airs(now: situation.Situation) -> Table:
     shown = Table(box=None, padding=(0, 2, 0, 0))
     for column in ("place", "°C", "%RH", "EMC %", "heard", "probes"):
@@ -85,7 +132,10 @@ def _airs(now: situation.Situation) -> Table:
     return shown
 
 
-def _as_plain(now: situation.Situation) -> dict[str, object]:
+def _as_plain(now: situation.Situation, code: str = "") -> dict[str, object]:
+    if code:
+        _called(now, code)
+
     def judged(things: list) -> list[dict[str, object]]:  # type: ignore[type-arg]
         return [
             {
@@ -95,8 +145,13 @@ def _as_plain(now: situation.Situation) -> dict[str, object]:
                 "reason": thing.verdict.reason,
                 "next_step": thing.verdict.next_step,
                 "probability": thing.verdict.probability,
+                "gates": api.as_json(thing.verdict.gates),
+                "pieces": api.as_json(thing.verdict.pieces),
+                "evidence": list(thing.verdict.evidence),
+                "overridden": api.as_json(getattr(thing, "override", None)),
             }
             for thing in things
+            if not code or thing.subject.code.casefold() == code.casefold()
         ]
 
     return {
