@@ -12,7 +12,17 @@ from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Resp
 from fastapi.staticfiles import StaticFiles
 from starlette.middleware.gzip import GZipMiddleware
 
-from dashboards import ahead_routes, auth, cell_story, cut_story, data_routes, entries, learned_routes
+from dashboards import (
+    ahead_routes,
+    auth,
+    cell_story,
+    cut_story,
+    data_routes,
+    entries,
+    judging_story,
+    learned_routes,
+    limit_routes,
+)
 from dashboards.desk import STATIC, Desk, OldForm, TooLong, found
 from dashboards.guard import Guard
 from dashboards.pages import acts, air, through, work_out
@@ -21,6 +31,7 @@ from dashboards.pages.board import board_page
 from dashboards.pages.finish import finish_page
 from dashboards.pages.forms import Attempt
 from dashboards.pages.how import how_page
+from dashboards.pages.limits import limits_page
 from dashboards.pages.matched_set import set_page
 from dashboards.pages.message import MessagePage, sign_in_page, undo_page
 from dashboards.pages.meters import meters_page
@@ -42,6 +53,7 @@ SECTIONS = {
     "place": "air",
     "probe": "probes",
     "meter": "work out",
+    "limit": "how",
     "add": "add",
 }
 
@@ -63,6 +75,7 @@ def create_app(
     _forms(app, desk)
     ahead_routes.add(app, desk)
     learned_routes.add(app, desk)
+    limit_routes.add(app, desk)
     _pages(app, desk)  # last: /{kind}/{code} fits many addresses
     _errors(app, desk)
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=6)
@@ -112,6 +125,10 @@ def _pages(app: FastAPI, desk: Desk) -> None:
     def all_meters(request: Request) -> Response:
         return _shown(desk, request, "meter", "")
 
+    @app.get("/limits", **page)
+    def all_limits(request: Request) -> Response:
+        return _shown(desk, request, "limit", "")
+
     @app.get("/add", **page)
     def add(request: Request) -> Response:
         return _shown(desk, request, "add", "")
@@ -145,6 +162,7 @@ def _shown(desk: Desk, request: Request, kind: str, code: str, attempt: Attempt 
         "place": _place,
         "probe": _probes,
         "meter": _meters,
+        "limit": _limits,
         "add": _add,
     }
     if kind not in builders:
@@ -164,11 +182,13 @@ def _stack(_desk: Desk, _request: Request, now: Situation, code: str, by: str, a
 def _board(desk: Desk, request: Request, now: Situation, code: str, by: str, attempt: Attempt | None) -> Built:
     board = found(now.boards, "board", code)
     story, of = cut_story.read(desk.store, board.subject, now.now_ms), request.query_params.get("band", "mean")
-    return "board.html", board_page(now, board, story, by, attempt, of)
+    said = judging_story.of_board(desk.store, board.subject)
+    return "board.html", board_page(now, board, story, by, attempt, of, said)
 
 
-def _set(_desk: Desk, _request: Request, now: Situation, code: str, by: str, attempt: Attempt | None) -> Built:
-    return "set.html", set_page(now, found(now.sets, "set", code), by, attempt)
+def _set(desk: Desk, _request: Request, now: Situation, code: str, by: str, attempt: Attempt | None) -> Built:
+    matched = found(now.sets, "set", code)
+    return "set.html", set_page(now, matched, by, attempt, judging_story.of_set(desk.store, matched.subject))
 
 
 def _place(desk: Desk, request: Request, now: Situation, code: str, by: str, attempt: Attempt | None) -> Built:
@@ -186,6 +206,10 @@ def _probes(desk: Desk, _request: Request, now: Situation, _code: str, by: str, 
 
 def _meters(_desk: Desk, _request: Request, now: Situation, _code: str, by: str, attempt: Attempt | None) -> Built:
     return "meters.html", meters_page(now, by, attempt)
+
+
+def _limits(desk: Desk, _request: Request, _now: Situation, _code: str, by: str, attempt: Attempt | None) -> Built:
+    return "limits.html", limits_page(limit_routes.own_limits(desk), by, attempt)
 
 
 def _add(_desk: Desk, _request: Request, now: Situation, _code: str, by: str, attempt: Attempt | None) -> Built:
@@ -215,7 +239,12 @@ def _forms(app: FastAPI, desk: Desk) -> None:
         act: str,
         typed: dict[str, str] = Depends(desk.typed),  # noqa: B008
     ) -> Response:
-        names = {("probe", "move"): "probe", ("probe", "check"): "check", ("meter", "pair"): "pair"}
+        names = {
+            ("probe", "move"): "probe",
+            ("probe", "check"): "check",
+            ("meter", "pair"): "pair",
+            ("limit", "set"): "limit",
+        }
         name = f"{names[kind, act]}-{code}" if (kind, act) in names else act
         return _entered(desk, request, (kind, act, code), name, typed)
 
@@ -242,7 +271,7 @@ def _entered(desk: Desk, request: Request, asked: tuple[str, str, str], form: st
 def _home_of(desk: Desk, made: entries.Entered) -> str:
     """Return the page of what an entry is about, or the yard when it is shown nowhere any more."""
     kind, code = made.subject.kind, made.subject.code
-    if kind in (SubjectKind.PROBE, SubjectKind.METER):
+    if kind in (SubjectKind.PROBE, SubjectKind.METER, SubjectKind.LIMIT):
         return f"/{kind}s#{code}"
     now = desk.now()
     shown = {

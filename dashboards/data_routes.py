@@ -7,7 +7,7 @@ from typing import Any
 from fastapi import FastAPI, Request
 from fastapi.responses import JSONResponse, StreamingResponse
 
-from dashboards import api, cut_story, live, promise_made
+from dashboards import api, cut_story, judging_story, live, promise_made
 from dashboards.desk import Desk, found
 from dashboards.pages import air
 
@@ -26,6 +26,7 @@ def add(app: FastAPI, desk: Desk) -> None:
         now = desk.now()
         one = found(now.boards, "board", code)
         told = api.as_json(one) | api.as_json(cut_story.read(desk.store, one.subject, desk.clock_ms()))
+        told |= api.as_json(judging_story.of_board(desk.store, one.subject))
         return JSONResponse(told | {"movement": api.as_json(promise_made.of_board(now, one))})
 
     @app.get("/api/air/{code}")

@@ -196,19 +196,44 @@ def _correct_board(connection: Any, code: str, typed: Typed, who: dict[str, Any]
 
 
 def _join_set(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
-    return entries.put_in_set(connection, code, **_some(typed, "set_code", "role"), **who)
+    return entries.put_in_set(connection, code, **_some(typed, "set_code", "role", "piece_kind"), **who)
 
 
 def _put_piece(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
-    return entries.put_in_set(connection, typed.get("board", ""), set_code=code, role=typed.get("role", ""), **who)
+    as_what = _some(typed, "role", "piece_kind")
+    return entries.put_in_set(connection, typed.get("board", ""), set_code=code, **as_what, **who)
 
 
 def _use_of(kind: str) -> Act:
     def use(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
         given = _some(typed, "use", "destination_rh_pct", "destination_temperature_c", "booked")
-        return entries.plan_use(connection, code, kind=kind, **given, **who)
+        wet = _some(typed, "wanted_mc_low_pct", "wanted_mc_high_pct")
+        begun = fields.yes(typed.get("begun"))  # a box left empty is not sent at all
+        return entries.plan_use(connection, code, kind=kind, begun=begun, **given, **wet, **who)
 
     return use
+
+
+def _override_of(kind: str) -> Act:
+    def override(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+        return entries.add_override(connection, code, kind=kind, **_some(typed, "use", "reason"), **who)
+
+    return override
+
+
+def _lifted(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    marks = _some(typed, "water", "sapwood", "shake", "smell", "note")
+    done = {name: fields.yes(typed.get(name)) for name in ("washed", "metal_searched")}
+    return entries.say_lifted(connection, code, **marks, **done, true_at_ms=_when(typed), **who)
+
+
+def _joint(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    given = _some(typed, "a", "b", "length_mm", "grain_a_deg", "grain_b_deg", "name")
+    return entries.add_joint(connection, code, **given, **who)
+
+
+def _set_limit(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    return entries.set_limit(connection, code, **_some(typed, "value", "reason"), **who)
 
 
 ACTS: dict[tuple[str, str], Act] = {
@@ -249,6 +274,11 @@ ACTS: dict[tuple[str, str], Act] = {
     ("board", "set"): _join_set,
     ("set", "put"): _put_piece,
     ("set", "use"): _use_of("set"),
+    ("board", "override"): _override_of("board"),
+    ("set", "override"): _override_of("set"),
+    ("board", "lifted"): _lifted,
+    ("set", "joint"): _joint,
+    ("limit", "set"): _set_limit,
 }
 
 

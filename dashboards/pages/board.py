@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from dashboards import display, safety
 from dashboards.cut_story import BoardStory
+from dashboards.judging_story import NOTHING_OF_A_BOARD, BoardSaid
 from dashboards.pages import (
     ahead,
     board_forms,
@@ -22,6 +23,7 @@ from dashboards.pages import (
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.matched_set import use_sentence
 from dashboards.pages.parts import EntryLine, Link, Moisture, VerdictView
+from dashboards.pages.verdict_forms import about_board, board_lines
 from dashboards.situation import BoardNow, Situation
 from kiln import meters
 from kiln.records import Z80, Measured, Projection
@@ -70,9 +72,15 @@ class BoardPage:
 
 
 def board_page(
-    situation: Situation, board: BoardNow, story: BoardStory, by: str, attempt: Attempt | None, of: str = "mean"
+    situation: Situation,
+    board: BoardNow,
+    story: BoardStory,
+    by: str,
+    attempt: Attempt | None,
+    of: str = "mean",
+    said: BoardSaid = NOTHING_OF_A_BOARD,
 ) -> BoardPage:
-    """Fill the page of a board; ``of``: whose band the chart shows, of mean, shell or core."""
+    """Fill the page of a board; ``of``: whose band the chart shows, of mean, shell or core; ``said``: of verdicts."""
     fact, made, now_ms = board.fact, board.projection, situation.now_ms
     known = tables.species().get(fact.species)
     place = parts.place_by_id(situation, board.place_id)
@@ -80,7 +88,7 @@ def board_page(
     water = out_of_water.of_board(situation, board)
     topics = dict.fromkeys((*(water.topics if water else ()), *safety.topics_for_board(fact.origin, use, place_kind)))
     wet = parts.moisture(made, now_ms) if made is not None else None
-    weighing, *others = (shown_again(form, attempt) for form in _forms(situation, board, story, by))
+    weighing, *others = (shown_again(form, attempt) for form in _forms(situation, board, story, by, said))
     code = board.subject.code
     lying = (wood_forms.rest(code, by, story), wood_forms.coat(code, by, story))
     cutting = cut_forms.forms(code, by, fact, situation.sets)
@@ -103,7 +111,7 @@ def board_page(
         out_of_water=water,
         promise=promise.of_board(situation, board),
         notes=(*(made.notes if made else ()), *_depths(board)),
-        entries=_entries(situation, board, story),
+        entries=_entries(situation, board, story, said),
         weigh_in=weighing,
         forms=tuple(others),
         lies=wood_forms.lies_now(story),
@@ -116,7 +124,7 @@ def board_page(
     )
 
 
-def _forms(situation: Situation, board: BoardNow, story: BoardStory, by: str) -> list[Form]:
+def _forms(situation: Situation, board: BoardNow, story: BoardStory, by: str, said: BoardSaid) -> list[Form]:
     code = board.subject.code
     last = board.weigh_ins[-1] if board.weigh_ins else None
     told = f"{display.mass(last.mass_kg)}, {display.age(last.true_at_ms, situation.now_ms)}" if last else ""
@@ -130,6 +138,7 @@ def _forms(situation: Situation, board: BoardNow, story: BoardStory, by: str) ->
         board_forms.move_board(situation, code, by, _where_value(situation, board)),
         event_forms.plan(situation, "board", code, by, story.plans),
         board_forms.join_set(situation, code, by, _code_of(situation.sets, board.set_id)),
+        *about_board(board, by, said),
         board_forms.correct_board(board, by),
     ]
 
@@ -161,9 +170,10 @@ def _losing(made: Projection) -> str:
     return f"{word} {abs(middle):.2f} % a day ({display.number(ends[0], 2)} to {display.number(ends[1], 2)})"
 
 
-def _entries(situation: Situation, board: BoardNow, story: BoardStory) -> tuple[EntryLine, ...]:
+def _entries(situation: Situation, board: BoardNow, story: BoardStory, said: BoardSaid) -> tuple[EntryLine, ...]:
     measured = board.projection.measured if board.projection is not None else ()
     lines = wood_forms.entry_lines(story) + event_forms.entry_lines(situation, story)
+    lines += board_lines(said)
 
     def add(kind: str, fact: Fact, figure: str) -> None:
         said = kind.replace("bag-test", "bag test")

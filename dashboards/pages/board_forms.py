@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from dashboards import display
-from dashboards.pages.entry_forms import options_of, use_options, where_options
+from dashboards.pages.entry_forms import options_of, piece_fields, use_options, where_options
 from dashboards.pages.forms import Field, Form, Option, name_field, when_field
 from shared import tables
 from shared.store.records import Cut, Origin
@@ -133,9 +133,19 @@ def plan(kind: str, code: str, by: str, held: Any | None) -> Form:
                 spoken="booked date",
                 value=display.for_field(held.booked_ms)[:10] if held and held.booked_ms else "",
             ),
+            _wanted("wanted_mc_low_pct", "Also wanted as moisture, from", held and held.wanted_mc_low_pct),
+            _wanted("wanted_mc_high_pct", "to", held and held.wanted_mc_high_pct),
+            Field("begun", "The work has begun", "tick", value="yes" if held and held.begun else ""),
             name_field(by),
         ),
     )
+
+
+def _wanted(key: str, label: str, mc_pct: float | None) -> Field:
+    spoken = f"wanted moisture {label.rpartition(' ')[2]}"
+    hint = "Empty: only what suits that air." if label != "to" else ""
+    value = "" if mc_pct is None else f"{mc_pct:g}"
+    return Field(key, label, "number", unit="%MC", spoken=spoken, value=value, hint=hint)
 
 
 def move_board(situation: Any, code: str, by: str, lies_in: str) -> Form:
@@ -163,7 +173,7 @@ def join_set(situation: Any, code: str, by: str, set_code: str) -> Form:
         "Set it",
         (
             Field("set_code", "Set", "choice", value=set_code, options=(Option("", "no set"), *sets), spoken="set"),
-            Field("role", "As", suggestions=("left half", "right half", "brace", "side", "neck"), spoken="role"),
+            *piece_fields(),
             name_field(by),
         ),
     )

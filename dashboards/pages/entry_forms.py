@@ -8,7 +8,7 @@ from typing import Any
 
 from dashboards.pages.forms import Field, Form, Option, name_field, when_field
 from shared import tables
-from shared.store.records import PlaceKind
+from shared.store.records import PieceKind, PlaceKind
 
 
 def options_of(words: type[StrEnum]) -> tuple[Option, ...]:
@@ -158,6 +158,15 @@ def close_place(code: str, by: str) -> Form:
     )
 
 
+def piece_fields() -> tuple[Field, ...]:
+    """Return what is asked about a piece of a set: its role, and what kind of piece that is."""
+    options = (Option("", "as those words say"), *options_of(PieceKind))
+    return (
+        Field("role", "As", suggestions=("left half", "right half", "brace", "side", "neck"), spoken="role"),
+        Field("piece_kind", "Kind of piece", "choice", options=options),
+    )
+
+
 def pieces(situation: Any, code: str, by: str) -> Form:
     """Return the form that puts a board into this set."""
     boards: Sequence[Any] = situation.boards
@@ -174,7 +183,7 @@ def pieces(situation: Any, code: str, by: str) -> Form:
                 options=tuple(Option(b.subject.code, b.fact.name) for b in boards),
                 spoken="board",
             ),
-            Field("role", "As", suggestions=("left half", "right half", "brace", "side", "neck"), spoken="role"),
+            *piece_fields(),
             name_field(by),
         ),
     )

@@ -7,13 +7,16 @@ from dataclasses import dataclass, field
 from markupsafe import Markup
 
 from dashboards import display, marks
+from dashboards.judging_story import NOTHING_OF_A_SET, SetSaid
 from dashboards.pages import board_forms, entry_forms, parts
 from dashboards.pages import promise as promises
 from dashboards.pages.forms import Attempt, Form, shown_again
-from dashboards.pages.parts import VerdictView
+from dashboards.pages.parts import EntryLine, VerdictView
 from dashboards.pages.stack import BoardRow, board_row
+from dashboards.pages.verdict_forms import about_set, set_lines
 from dashboards.promise_made import halves
 from dashboards.situation import SetNow, Situation
+from dashboards.use_entries import cannot_hold
 from shared import tables
 
 
@@ -31,13 +34,20 @@ class SetPage:
     promise: promises.PromiseView | None = field(
         metadata={"help": "How far it will move; None without halves or joints"}
     )
-    forms: tuple[Form, ...] = field(metadata={"help": "Setting its use, putting a piece in"})
+    entries: tuple[EntryLine, ...] = field(metadata={"help": "Its joints and overrides, newest first"})
+    forms: tuple[Form, ...] = field(metadata={"help": "Setting its use, putting a piece in, a joint, an override"})
 
 
-def set_page(situation: Situation, matched: SetNow, by: str, attempt: Attempt | None) -> SetPage:
-    """Fill the page of a set."""
+def set_page(
+    situation: Situation, matched: SetNow, by: str, attempt: Attempt | None, said: SetSaid = NOTHING_OF_A_SET
+) -> SetPage:
+    """Fill the page of a set; ``said``: its joints, and who went ahead whatever the verdict."""
     code = matched.subject.code
-    forms = (board_forms.plan("set", code, by, matched.plan), entry_forms.pieces(situation, code, by))
+    forms = (
+        board_forms.plan("set", code, by, matched.plan),
+        entry_forms.pieces(situation, code, by),
+        *about_set(matched, by),
+    )
     return SetPage(
         name=matched.fact.name,
         code=code,
@@ -47,6 +57,7 @@ def set_page(situation: Situation, matched: SetNow, by: str, attempt: Attempt | 
         pair=_pair(matched),
         pieces=tuple(board_row(b, situation.now_ms, matched.roles.get(b.subject.id, "")) for b in matched.boards),
         promise=promises.of_set(situation, matched),
+        entries=set_lines(said),
         forms=tuple(shown_again(form, attempt) for form in forms),
     )
 
@@ -57,8 +68,12 @@ def use_sentence(plan, now_ms: int) -> str:  # type: ignore[no-untyped-def]
         return "Nobody has said what it is wanted for; it is judged for machining."
     label = tables.uses()[plan.use].label
     booked = f", booked for {display.day(plan.booked_ms, now_ms)}" if plan.booked_ms else ""
+    begun = "; the work has begun" if plan.begun else ""
+    low, high = plan.wanted_mc_low_pct, plan.wanted_mc_high_pct
+    wet = f", also wanted at {low:g}–{high:g} %MC" if low is not None and high is not None else ""
     air = f"{plan.destination_rh_pct:g} %RH at {plan.destination_temperature_c:g} °C"
-    return f"{label}, for air of {air}{booked}."
+    odd = cannot_hold(plan.destination_rh_pct, plan.destination_temperature_c, low, high)
+    return f"{label}, for air of {air}{wet}{booked}{begun}. {odd}".strip()
 
 
 def _pair(matched: SetNow) -> Markup:

@@ -19,6 +19,7 @@ from dashboards.terminal import (
     home,
     importing,
     instruments,
+    judging,
     keeping,
     learned,
     listening,
@@ -49,6 +50,8 @@ app.add_typer(work_out.app, name="work-out")
 app.command("undo")(entering.undo)
 app.command("outcome")(happening.outcome)
 app.command("climate")(happening.climate)
+app.command("limit")(judging.limit)
+app.command("limits")(judging.limits)
 app.command("state")(showing.state)
 app.command("learned")(learned.learned)
 app.command("export")(showing.export)
@@ -77,6 +80,13 @@ entering.board.command("crosscut")(cutting.crosscut)
 entering.board.command("trim")(cutting.trim)
 entering.board.command("water")(happening.water)
 entering.board.command("plan-move")(happening.plan_move("board"))
+entering.board.command("use")(judging.plan_use("board"))
+entering.board.command("lifted")(judging.lifted)
+entering.board.command("override")(judging.override("board"))
+entering.matched_set.command("use")(judging.plan_use("set"))
+entering.matched_set.command("put")(judging.put_in_set)
+entering.matched_set.command("joint")(judging.joint)
+entering.matched_set.command("override")(judging.override("set"))
 entering.stack.command("plan-move")(happening.plan_move("stack"))
 entering.stack.command("change")(happening.change_stack)
 entering.probe.command("check")(instruments.check)

@@ -228,53 +228,10 @@ def oven_dry(
     enter(folder, by, entries.add_oven_dry, code, wet_g=wet, dry_g=dry, when=when)
 
 
-def _plan(kind: str) -> Callable[..., None]:
-    def plan_use(
-        code: Code,
-        use: Annotated[str, typer.Argument(help=f"One of {USES}.")],
-        rh: Annotated[float | None, typer.Option(help="Humidity of the air it will live in, %RH.")] = None,
-        temperature: Annotated[float | None, typer.Option(help="Temperature of that air, °C.")] = None,
-        booked: Annotated[str | None, typer.Option(help="The day it is booked for, 2026-12-04.")] = None,
-        folder: FolderOption = HERE,
-        by: ByOption = "",
-    ) -> None:
-        """Say what it is wanted for, and when."""
-        enter(
-            folder,
-            by,
-            entries.plan_use,
-            code,
-            use=use,
-            kind=kind,
-            destination_rh_pct=rh,
-            destination_temperature_c=temperature,
-            booked=booked,
-        )
-
-    return plan_use
-
-
-board.command("use")(_plan("board"))
-matched_set.command("use")(_plan("set"))
-
-
 @matched_set.command("add")
 def add_set(code: Code, name: str = "", note: str = "", folder: FolderOption = HERE, by: ByOption = "") -> None:
     """Add a matched set."""
     enter(folder, by, entries.add_set, code, name=name, note=note)
-
-
-@matched_set.command("put")
-def put_in_set(
-    code: Code,
-    piece: Annotated[str, typer.Argument(help="The board.")],
-    role: Annotated[str, typer.Option(help="What it is: left half, back, brace …")] = "",
-    folder: FolderOption = HERE,
-    by: ByOption = "",
-    when: WhenOption = "",
-) -> None:
-    """Put a board into a set."""
-    enter(folder, by, entries.put_in_set, piece, set_code=code, role=role, when=when)
 
 
 def undo(
