@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import functools
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -9,6 +11,7 @@ import numpy as np
 
 from dashboards import airs
 from dashboards.airs import Positions, Stay
+from dashboards.yard_entries import Entries
 from kiln import reclaimed, water_clock
 from kiln.reclaimed import Signs, Triage
 from kiln.water_clock import Clock
@@ -36,6 +39,17 @@ class OutOfWater:
     of_log: bool  # the entry is that of the log
 
 
+@dataclass(frozen=True)
+class Told:
+    """What was entered of one board that bears on its time out of the water, each in order of time."""
+
+    cuts: list[BoardCut]
+    lifts: list[Lifted]
+    sizes: list[BoardFact]
+    weigh_ins: list[WeighIn]
+    sections: list[OvenDryResult]
+
+
 def read(yard: Situation, board: BoardNow) -> OutOfWater | None:
     """Return how a board stands that came out of the water; None where nobody entered that it did."""
     air = next((place.air for place in yard.places if place.subject.id == board.place_id), None)
@@ -57,11 +71,12 @@ def of_board(
     ``now_c``: the temperature where it lies now [°C]; None: not known. ``known_at_ms``: by the entries about the board
     that were known then; None: by those known now.
     """
-    line = _lineage(connection, board_id, known_at_ms)
-    told = _lifted(connection, line, now_ms, known_at_ms)
-    if not told:
+    told = functools.cache(functools.partial(_told, connection, known_at_ms))
+    line = _lineage(told, board_id)
+    lifts = _lifts(told, line, now_ms)
+    if not lifts:
         return None
-    newest = told[-1]
+    newest = lifts[-1]
     stopped_ms = _laid_in_a_stack_ms(where, line, newest.true_at_ms, now_ms)
     until_ms = now_ms if stopped_ms is None else stopped_ms
     hours_out = (until_ms - newest.true_at_ms) / MS_PER_HOUR
@@ -70,18 +85,26 @@ def of_board(
         lifted=newest,
         clock=water_clock.clock(_hours_c(connection, where, stays), hours_out, now_c, stopped=stopped_ms is not None),
         stopped_ms=stopped_ms,
-        triage=reclaimed.triage(signs_of(newest, light=_light(connection, board_id, known_at_ms))),
-        lifted_before=len(told) - 1,
+        triage=reclaimed.triage(signs_of(newest, light=_light(told(board_id)))),
+        lifted_before=len(lifts) - 1,
         of_log=newest.subject_id != board_id,
     )
 
 
-def triage_of(connection: Connection, board_id: int, now_ms: int, known_at_ms: int | None = None) -> Triage | None:
-    """Return the class of a board by what was entered of it, or of its log, when it was lifted; None: nothing was."""
-    told = _lifted(connection, _lineage(connection, board_id, known_at_ms), now_ms, known_at_ms)
-    if not told:
-        return None
-    return reclaimed.triage(signs_of(told[-1], light=_light(connection, board_id, known_at_ms)))
+def triage_of(entries: Entries, lifted: dict[int, list[Lifted]], board_id: int, now_ms: int) -> Triage | None:
+    """Return the class of a board by what was entered of it, or of its log, when it was lifted; None: nothing was.
+
+    ``lifted``: of every board, in order of time; read once for all of them, with ``entries``.
+    """
+
+    def told(one: int) -> Told:
+        board = entries.boards.get(one)
+        if board is None:
+            return Told([], [], [], [], [])
+        return Told(board.cuts, lifted.get(one, []), board.sizes, board.weigh_ins, board.oven_dry)
+
+    lifts = _lifts(told, _lineage(told, board_id), now_ms)
+    return reclaimed.triage(signs_of(lifts[-1], light=_light(told(board_id)))) if lifts else None
 
 
 def signs_of(lifted: Lifted, *, light: bool = False) -> Signs:
@@ -97,25 +120,32 @@ def signs_of(lifted: Lifted, *, light: bool = False) -> Signs:
     )
 
 
-def _lineage(connection: Connection, board_id: int, known_at_ms: int | None) -> list[tuple[int, int]]:
+def _told(connection: Connection, known_at_ms: int | None, board_id: int) -> Told:
+    cuts, lifts, sizes, weigh_ins, sections = (
+        facts.standing(connection, kind, board_id, known_at_ms=known_at_ms)
+        for kind in (BoardCut, Lifted, BoardFact, WeighIn, OvenDryResult)
+    )
+    return Told(cuts, lifts, sizes, weigh_ins, sections)
+
+
+def _lineage(told: Callable[[int], Told], board_id: int) -> list[tuple[int, int]]:
     """Return the boards that its wood was part of, the oldest first, each with its beginning [UTC ms]."""
     found = [(board_id, 0)]
     while True:
-        cuts = facts.standing(connection, BoardCut, found[0][0], known_at_ms=known_at_ms)
-        sawn = next((cut for cut in cuts if cut.from_board_id is not None), None)
+        sawn = next((cut for cut in told(found[0][0]).cuts if cut.from_board_id is not None), None)
         if sawn is None or sawn.from_board_id is None or any(one == sawn.from_board_id for one, _ms in found):
             return found
         found[0] = (found[0][0], sawn.true_at_ms)
         found.insert(0, (sawn.from_board_id, 0))
 
 
-def _lifted(connection: Connection, line: list[tuple[int, int]], now_ms: int, known_at_ms: int | None) -> list[Lifted]:
+def _lifts(told: Callable[[int], Told], line: list[tuple[int, int]], now_ms: int) -> list[Lifted]:
     """Return every time that the wood was lifted, as itself or as part of a log before it was sawn off."""
     ends = [*(begin_ms for _one, begin_ms in line[1:]), now_ms + 1]
     return [
         one
         for (board_id, begin_ms), end_ms in zip(line, ends, strict=True)
-        for one in facts.standing(connection, Lifted, board_id, known_at_ms=known_at_ms)
+        for one in told(board_id).lifts
         if begin_ms <= one.true_at_ms < end_ms
     ]
 
@@ -157,18 +187,14 @@ def _hours_c(connection: Connection, where: Positions, stays: list[Stay]) -> Arr
     return np.where(way.known, way.temperature_c, np.nan)
 
 
-def _light(connection: Connection, board_id: int, known_at_ms: int | None) -> bool:
+def _light(told: Told) -> bool:
     """Whether it was ever weighed, in the sizes it has, lighter than any sound piece of its kind."""
-    sizes = facts.standing(connection, BoardFact, board_id, known_at_ms=known_at_ms)
-    wood = species().get(sizes[-1].species) if sizes else None
+    wood = species().get(told.sizes[-1].species) if told.sizes else None
     if wood is None:
         return False
-    size = sizes[-1]
-    sections = facts.standing(connection, OvenDryResult, board_id, known_at_ms=known_at_ms)
-    for weighed in facts.standing(connection, WeighIn, board_id, known_at_ms=known_at_ms):
-        if weighed.true_at_ms < size.true_at_ms:
-            continue
-        near = [one for one in sections if abs(one.true_at_ms - weighed.true_at_ms) <= SAME_TIME_MS]
+    size = told.sizes[-1]
+    for weighed in (one for one in told.weigh_ins if one.true_at_ms >= size.true_at_ms):
+        near = [one for one in told.sections if abs(one.true_at_ms - weighed.true_at_ms) <= SAME_TIME_MS]
         mc_pct = 100.0 * (near[-1].wet_mass_kg / near[-1].dry_mass_kg - 1.0) if near else None
         if reclaimed.lighter_than_sound(weighed.mass_kg / size.volume_m3, wood, mc_pct):
             return True

@@ -181,6 +181,7 @@ def _boards(
     bodies = {one: from_json(cached.body) for one, cached in held.items()} if given is None else given
     harmed = teaching.harmed(entries, {one: body for one, body in bodies.items() if isinstance(body, Projection)})
     found, known = [], {}  # type: ignore[var-annotated]
+    lifted = by_subject(facts.standing(connection, Lifted))
     for subject in facts.subjects(connection, SubjectKind.BOARD):
         if subject.id not in entries.boards:
             continue
@@ -196,7 +197,7 @@ def _boards(
         )
         own_loss = learning.own_safe_loss(board.fact.species, board.fact.thickness_m, harmed)
         reclaimed = board.fact.origin is Origin.RECLAIMED
-        triage = out_of_water.triage_of(connection, subject.id, now_ms) if reclaimed else None
+        triage = out_of_water.triage_of(entries, lifted, subject.id, now_ms) if reclaimed else None
         about = cases.About(entries, board, stays, place, made, pending, own_loss, triage)
         verdict = readiness.judge(cases.case_of(about, settings, now_ms))
         found.append(

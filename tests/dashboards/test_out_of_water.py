@@ -6,16 +6,17 @@ import re
 import pytest
 from starlette.testclient import TestClient
 
-from dashboards import cutting_entries, entries, out_of_water, situation
+from dashboards import airs, cutting_entries, entries, out_of_water, situation
 from dashboards.answers import QUESTIONS
 from dashboards.answers.records import Asked, filled
 from dashboards.app import create_app
 from dashboards.auth import SECRETS_NAME
 from dashboards.lifted_entries import say_lifted
+from dashboards.yard_entries import read_entries
 from kiln.reclaimed import Grade
 from shared.errors import BadInput
 from shared.store import facts
-from shared.store.records import Lifted, Sapwood, Smell, WaterBody
+from shared.store.records import Lifted, Sapwood, Smell, SubjectKind, WaterBody
 from shared.units import MS_PER_DAY
 
 SEEN = {
@@ -120,12 +121,25 @@ def test_lifted_again_it_counts_from_the_last_time(mill):
 
 def test_what_was_known_before_an_entry_was_made_can_be_asked(mill):
     with mill.store.reading() as connection:
-        where = out_of_water.airs.positions(connection)
+        where = airs.positions(connection)
         _now, board = read(mill)
         found = out_of_water.of_board(connection, where, board.subject.id, mill.now_ms, None, mill.now_ms - 1)
         assert found is None
-        assert out_of_water.triage_of(connection, board.subject.id, mill.now_ms).grade is Grade.CLEAR
-        assert out_of_water.triage_of(connection, board.subject.id, mill.now_ms, mill.now_ms - 1) is None
+        assert out_of_water.of_board(connection, where, board.subject.id, mill.now_ms, None) is not None
+
+
+def test_the_judge_gets_the_class_of_a_board_and_of_what_was_sawn_off_its_log(mill):
+    mill.act(say_lifted, "L1", days_ago=4, **{**SEEN, "smell": "sour or sulphurous", "shake": "yes"})
+    mill.act(cutting_entries.resaw_board, "L1", piece="L1b", kerf_mm=4, days_ago=1)
+    mill.act(say_lifted, "L1", days_ago=0.5, **SEEN)  # sunk and lifted again: what was sawn off before keeps its own
+    with mill.store.reading() as connection:
+        held = read_entries(connection, mill.now_ms)
+        lifted = airs.by_subject(facts.standing(connection, Lifted))
+        ids = {one.code: one.id for one in facts.subjects(connection, SubjectKind.BOARD)}
+    grades = {code: out_of_water.triage_of(held, lifted, ids[code], mill.now_ms) for code in ("L1", "L1b", "A1")}
+    assert grades["L1"].grade is Grade.CLEAR
+    assert grades["L1b"].grade is Grade.BACTERIAL
+    assert grades["A1"] is None
 
 
 def test_the_words_of_the_store_are_those_of_the_physics():
