@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
-from sensors import broker_config, doctor_broker, doctor_queue
+from sensors import broker_config, doctor_broker, doctor_queue, doctor_verdicts
 from sensors.findings import Finding, Level, time_words
 from shared.errors import BadInput, Refused
 from shared.settings import FILE_NAME, Settings
@@ -45,14 +45,14 @@ def examine(
     found = [*_settings_file(folder), *_machine(now_ms)]
     per_day = None
     try:
-        per_day, told = _store(store, now_ms)
+        per_day, told = _store(store, settings, now_ms)
         found += told
     except Refused as refused:
         found.append(Finding(Level.WRONG, str(refused), STORE_REMEDY))
     return [*found, *doctor_broker.examine_broker(settings, folder), *_queue(broker_configuration, per_day)]
 
 
-def _store(store: Store, now_ms: int) -> tuple[float | None, list[Finding]]:
+def _store(store: Store, settings: Settings, now_ms: int) -> tuple[float | None, list[Finding]]:
     """Return the rate of readings a day, and what was found; raises Refused when the store cannot be read."""
     store.require()
     keeping.refuse_newer(store)
@@ -61,8 +61,9 @@ def _store(store: Store, now_ms: int) -> tuple[float | None, list[Finding]]:
         state = readings.recorder_state(connection)
         arrived_ms = condition.newest_arrival_ms(connection)
         ahead = condition.series_ahead(connection, now_ms + STEP_MS)
+        waits = doctor_verdicts.oldest_waiting(connection)
     told = [_writable(store), _log(store), _room(store, per_day), *_clocks(arrived_ms, ahead, now_ms)]
-    return per_day, [*told, _recorder(state, now_ms)]
+    return per_day, [*told, _recorder(state, now_ms), *doctor_verdicts.examine(settings, waits, now_ms)]
 
 
 def _settings_file(folder: Path) -> Iterator[Finding]:

@@ -19,7 +19,7 @@ from sensors.broker import Broker, free_port
 from sensors.doctor import Finding, Level
 from sensors.recorder import Recorder
 from shared.settings import Settings
-from shared.store import Store, condition, facts, readings
+from shared.store import Store, condition, facts, outbox, readings
 from shared.store.records import NewReading, Quality, Quantity, RecorderState, SubjectKind, TimeSource
 from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE
 
@@ -322,3 +322,52 @@ def test_a_setting_that_cannot_be_used_is_a_finding(tmp_path: Path) -> None:
     settings = replace(Settings(), broker_username="recorder", broker_password_file="none")
     (found,) = doctor_broker.examine_broker(settings, tmp_path)
     assert found.level is Level.WRONG and "broker_password_file" in found.sentence
+
+
+# --- verdicts on their way out -----------------------------------------------------------------------
+
+
+def on_verdicts(store: Store, **settings: str) -> list[Finding]:
+    """What is found of the verdicts alone (no test may have the word in its name: the store lies in a folder of it)."""
+    found = doctor.examine(Settings(**settings), store, NOW_MS, Path("/nowhere"))  # type: ignore[arg-type]
+    return [one for one in found if "erdict" in one.sentence]
+
+
+def post_verdict(store: Store, age_ms: int) -> int:
+    with store.writing() as connection:
+        told = {"topic": "benchdry/verdict/board/A1", "payload": "{}", "retain": True}
+        return outbox.put(connection, **told, made_ms=NOW_MS - age_ms)  # type: ignore[arg-type]
+
+
+@pytest.mark.usefixtures("no_broker")
+def test_what_gets_out_gives_no_rise_to_worry(yard: Store) -> None:
+    post_verdict(yard, MS_PER_MINUTE)
+    assert [one.level for one in on_verdicts(yard)] == [Level.FINE, Level.FINE]
+
+
+@pytest.mark.usefixtures("no_broker")
+@pytest.mark.parametrize("topics", ["#", "workshop/# benchdry/#", "+/verdict/status"])
+def test_a_recorder_that_listens_to_itself_is_told_of(yard: Store, topics: str) -> None:
+    (found,) = worrying(on_verdicts(yard, broker_topics=topics))
+    assert found.level is Level.CARE and topics.split()[-1] in found.sentence
+    assert "it takes none for a reading" in found.sentence and "broker_topics" in found.remedy
+
+
+@pytest.mark.usefixtures("no_broker")
+def test_one_that_waits_is_told_of_and_one_that_is_refused_with_the_brokers_words(yard: Store) -> None:
+    number = post_verdict(yard, 2 * MS_PER_HOUR)
+    (found,) = worrying(on_verdicts(yard))
+    assert "has waited for 2 hours" in found.sentence
+    with yard.writing() as connection:
+        outbox.failed(connection, number, NOW_MS + MS_PER_HOUR, "Not authorized")
+    (found,) = worrying(on_verdicts(yard))
+    assert found.sentence == "The broker does not take the verdict on benchdry/verdict/board/A1: Not authorized."
+    assert "acl_file" in found.remedy
+
+
+@pytest.mark.usefixtures("no_broker")
+def test_a_prefix_that_mqtt_forbids_is_wrong_and_none_is_fine(yard: Store) -> None:
+    (found,) = on_verdicts(yard, verdict_topic_prefix="a/#")
+    assert found.level is Level.WRONG and "verdict_topic_prefix" in found.sentence
+    (found,) = on_verdicts(yard, verdict_topic_prefix="")
+    assert found.level is Level.FINE

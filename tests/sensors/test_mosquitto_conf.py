@@ -240,7 +240,7 @@ def test_a_broker_by_its_defaults_drops_all_after_the_first_thousand(
     assert ("workshop/last", "0") not in back.heard
 
 
-def test_under_the_shipped_rules_a_probe_hears_nothing_and_the_recorder_says_nothing(
+def test_under_the_shipped_rules_a_probe_hears_nothing_and_the_recorder_says_nothing_but_verdicts(
     run_mosquitto: Callable[[str], int], tmp_path: Path
 ) -> None:
     text = SHIPPED.read_text(encoding="utf-8")
@@ -248,20 +248,25 @@ def test_under_the_shipped_rules_a_probe_hears_nothing_and_the_recorder_says_not
     (tmp_path / "benchdry.acl").write_text("\n".join(rules) + "\n", encoding="utf-8")
     passwords = tmp_path / "benchdry.passwd"
     passwords.touch(mode=0o600)
-    for name in ("recorder", "shed", "loft"):
+    for name in ("recorder", "shed", "loft", "shop"):
         subprocess.run(["mosquitto_passwd", "-b", str(passwords), name, f"{name}-word"], check=True)
     text = text.replace("/etc/mosquitto/", f"{tmp_path}/").replace("/var/lib/mosquitto/", f"{tmp_path}/")
     port = run_mosquitto(text.replace("log_dest syslog", "log_dest none"))
-    recorder, shed, loft = (Caller(port, name, f"{name}-word") for name in ("recorder", "shed", "loft"))
+    recorder, shed, loft, shop = (Caller(port, name, f"{name}-word") for name in ("recorder", "shed", "loft", "shop"))
     recorder.subscribe("workshop/#")
     loft.subscribe("#")
+    shop.subscribe("benchdry/verdict/#")
     recorder.publish("workshop/shed/set")
+    shed.publish("benchdry/verdict/board/A1")
+    recorder.publish("benchdry/verdict/board/A2")
+    shop.until(lambda: bool(shop.heard))
     shed.publish("workshop/shed/air")
     recorder.until(lambda: bool(recorder.heard))
     loft.publish("workshop/loft/air")
     recorder.until(lambda: len(recorder.heard) == 2)
     assert recorder.heard == [("workshop/shed/air", "0"), ("workshop/loft/air", "0")]
     assert loft.heard == []
+    assert shop.heard == [("benchdry/verdict/board/A2", "0")]
 
 
 # --- the private brokers ---------------------------------------------------------------------------
