@@ -18,8 +18,8 @@ from shared.errors import BadInput
 from shared.store import Store
 from shared.store.records import Fact, Subject
 
-# A projection is many arrays: it is given with its board, not for the whole yard at once.
-HEAVY = ("projection",)
+# A projection is many arrays: it is given with its board, not for the whole yard at once; the store is no data.
+HEAVY = ("projection", "store")
 
 
 def as_json(value: Any, without: Sequence[str] = ()) -> Any:
