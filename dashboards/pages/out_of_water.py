@@ -19,6 +19,7 @@ NOT_ENTERED = (
     "Nobody entered when it was lifted out of the water, so no clock runs for it. Enter that, and what was seen and "
     "smelt of it."
 )
+THICKEST_TOLD_M = 0.08  # no board: a published loss stretched so far from its thickness tells nothing; judgement
 
 
 @dataclass(frozen=True)
@@ -51,18 +52,20 @@ def of_board(yard: Situation, board: BoardNow) -> OutOfWaterView | None:
     if board.fact.origin is not Origin.RECLAIMED:
         return None
     found = out_of_water.read(yard, board)
-    lines = (*_of_entry(found), *_mass(board), *_loss(board, found))
+    sawn = found is not None and found.stopped_ms is not None
+    lines = (*_of_entry(found), *_mass(board, soaked=not sawn), *_loss(board, found))
     if found is None:
         return OutOfWaterView("", NOT_ENTERED, "", "", "", "", (), lines, _links(board, sawn=True), ())
-    sawn = found.stopped_ms is not None
+    then = "" if sawn else found.triage.next_step
+    before = () if sawn else tuple(one for one in found.triage.before_sawing if one.lower() not in then.lower())
     return OutOfWaterView(
         headline=water_clock.headline(found.clock),
         sentence=water_clock.sentence(found.clock),
         next_step=water_clock.next_step(found.clock),
         grade=found.triage.grade.value,
         reason=found.triage.reason,
-        then="" if sawn else found.triage.next_step,
-        changes=(*(() if sawn else found.triage.before_sawing), *found.triage.changes),
+        then=then,
+        changes=(*before, *found.triage.changes),
         lines=lines,
         links=_links(board, sawn=sawn),
         topics=found.triage.topics,
@@ -82,21 +85,25 @@ def _of_entry(found: OutOfWater | None) -> tuple[WaterLine, ...]:
     )
 
 
-def _mass(board: BoardNow) -> tuple[WaterLine, ...]:
-    """What it weighed last, or what to expect before it is lifted."""
+def _mass(board: BoardNow, *, soaked: bool) -> tuple[WaterLine, ...]:
+    """What it weighed last, or, while it may still be soaked, what to expect before it is lifted."""
     if board.weigh_ins:
         last = board.weigh_ins[-1]
         return (WaterLine("Last weighed", display.mass(last.mass_kg), display.moment(last.true_at_ms)),)
     wood = species().get(board.fact.species)
-    if wood is None:
+    if wood is None or not soaked:
         return ()
-    low, middle, high = sawing.mass(board.fact.volume_m3, wood).kg
-    told = f"about {display.mass(middle)} ({display.mass(low)} to {display.mass(high)})"
+    low, middle, high = (
+        display.number(kg, 0 if kg >= 10.0 else 1) for kg in sawing.mass(board.fact.volume_m3, wood).kg
+    )
+    told = f"about {middle} kg ({low}–{high})"
     return (WaterLine("Soaked it weighs", told, "weigh it before you trust that; mud, bark and metal come on top"),)
 
 
 def _loss(board: BoardNow, found: OutOfWater | None) -> tuple[WaterLine, ...]:
     """The safe daily loss where this wood's heartwood is hard to dry; nothing where no figure was found."""
+    if board.fact.thickness_m > THICKEST_TOLD_M:
+        return ()
     name = board.fact.species
     refractory = degrade(name).refractory_heartwood
     limit = stress.safe_loss(name, board.fact.thickness_m)
@@ -104,8 +111,8 @@ def _loss(board: BoardNow, found: OutOfWater | None) -> tuple[WaterLine, ...]:
     milder = reclaimed.milder_loss(limit, name, board.fact.origin.value, triage, refractory=refractory)
     if milder is None or milder == limit:
         return ()
-    before = f"; fresh from the saw about {display.number(limit.pct_per_day)}" if limit is not None else ""
-    told = f"about {display.number(milder.pct_per_day)} % a day, while it is wet"
+    before = f"; fresh from the log about {display.number(limit.pct_per_day)}" if limit is not None else ""
+    told = f"about {display.number(milder.pct_per_day)} % MC a day, while it is wet"
     return (WaterLine("Survives, as heartwood", told, f"{milder.status}{before}"),)
 
 

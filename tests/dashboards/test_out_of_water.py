@@ -169,8 +169,10 @@ def test_the_board_page_shows_clock_class_and_cautions(mill):
     assert "Soaked it weighs" in shown
 
 
-def test_the_milder_limit_stands_with_the_usual_one(mill):
-    shown = page_of(mill, "/board/L1")
+def test_the_milder_limit_of_a_board_stands_with_the_usual_one_and_a_log_has_none(mill):
+    assert "Survives, as heartwood" not in page_of(mill, "/board/L1")
+    mill.act(entries.add_board, "L2", place="shed", days_ago=3, **{**LOG, "thickness_mm": 27})
+    shown = page_of(mill, "/board/L2")
     assert "Survives, as heartwood" in shown
     assert "times 0.6 out of the water" in shown
 
