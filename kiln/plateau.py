@@ -85,7 +85,8 @@ def plateau(
     more]; ``tau_days``: slowest time constant of the piece [day]; ``swing_share`` [weigh-ins]: by which share of its
     mass a piece at rest would be heavier at each, for the air alone; None: zeros. ``limit_share`` None: ``plateau`` of
     ``limits.csv``. Give only weigh-ins since it was last moved, cut or wetted: one course is fitted,
-    W / (1 + swing) = P − A exp(−(t − t_last) / tau), by weighted least squares over the last three time constants;
+    W / (1 + swing) = P − A exp(−(t − t_last) / tau), by weighted least squares over the last three time constants, or the newest
+    three weigh-ins of a piece that settles faster than it is weighed;
     A is how far the newest lies below the plateau P.
 
     Each weight errs by its scale and by handling; scatter beyond that widens the error (Birge's ratio), and so does
@@ -128,6 +129,9 @@ def _course(
         return _Course(np.zeros(0), np.zeros(0), np.zeros(0), float("nan"), tau_days)
     days = (at - at[-1]) / MS_PER_DAY
     counts = days >= -_value("window") * tau_days
+    # A thin piece settles in a day and is weighed once a week: older weights of the same air count, as ones of which
+    # nothing is asked but that they were near the plateau too.
+    counts |= (np.arange(len(at)) >= len(at) - int(_value("least_weigh_ins"))) & (days >= -_value("longest_days"))
     days, mass, error, swing = days[counts], mass[counts], error[counts], swing[counts]
     newest = float(mass[-1])
     away = _value("swing_doubt") * (swing - swing.mean())
@@ -151,7 +155,8 @@ def _fits(course: _Course) -> _Fits:
     """Weighted straight lines of mass over exp(−t / tau), one for each time constant that may be."""
     away = np.linspace(-_REACH_SD, _REACH_SD, _TAUS)
     taus = course.tau_days * np.exp(_value("tau_sd_ln") * away)
-    x = np.exp(-course.days / taus[:, None])
+    ages = np.minimum(-course.days, _value("window") * course.tau_days)
+    x = np.exp(ages / taus[:, None])
     weight = np.broadcast_to(course.error**-2.0, x.shape)
     total = weight.sum(axis=1)
     x_mean, mass_mean = (weight * x).sum(axis=1) / total, weight[0] @ course.mass / total
