@@ -88,8 +88,9 @@ METHODS = (
             "own air. Sun warms a board that lies free or on top, by a usual clearness of the sky.",
             "Open edges and ends make the whole board drier than its middle. Mean is that of the whole, as a scale has "
             "it; shell, core, the drawing through the thickness and the chance of being fit are those of the middle.",
-            "A planed or resawn board goes on from the water that its part had: weigh-ins of before the cut count too, "
-            "by the thickness of then, which is taken to be known to 2 %.",
+            "A planed or sawn board goes on from the water that its part had: weigh-ins of before the cut count too, "
+            "by the sizes of then, which are taken to be known to 2 %. A ripped, cross-cut or trimmed piece keeps one "
+            "dry edge or end and has a fresh one; a sawn end is open until it is said to be sealed.",
             "All of these are usual figures with a wide spread; weigh-ins teach how the very board fares.",
         ),
         "films: Incropera and DeWitt (from memory); edges and ends: ours, held to finite elements in two dimensions",
