@@ -96,7 +96,7 @@ def sentence(one: Tells) -> str:
     what = {"date": "the date", "through the thickness": "what core and shell differ by", "room": "the room"}
     of = what.get(one.condition, "its moisture")
     said = one.measurement[0].upper() + one.measurement[1:]
-    return f"{said}: that would tell {of} to ± {one.after:{form}} {unit} instead of ± {one.before:{form}}."
+    return f"{said}: that would tell {of} to ± {one.after:{form}} {unit} instead of ± {one.before:{form}} {unit}."
 
 
 def _left(figure: Array, reading: _Reading) -> float:
