@@ -54,7 +54,7 @@ def test_of_a_thin_plate_a_bag_tells_what_an_oven_would_have_to_cut_for():
 
 
 def test_the_answer_flips_with_what_is_known_already():
-    """A board of unknown mass is weighed first; once it was, weighing again tells little, and something else is asked."""
+    """A board of unknown mass is weighed first; once it was, something else is asked."""
     fresh = crowd_of(0.028, "fresh-sawn", days=3)
     weighed = crowd_of(0.028, "fresh-sawn", days=30, data=(29, 20, 10, 0))
     first = {one.measurement: one.after / one.before for one in told(fresh) if one.condition == "moisture"}
@@ -91,7 +91,7 @@ def test_without_errors_what_is_left_is_what_a_straight_line_leaves():
 
 
 def test_a_normal_quantity_read_with_an_error_is_left_with_its_textbook_variance():
-    """Prior variance V, reading error R: V R / (V + R) is left (conjugate normal; e.g. Gelman and others, 2013, 2.5)."""
+    """Prior variance V, reading error R: V R / (V + R) is left (conjugate normal; Gelman and others, 2013, 2.5)."""
     q = np.random.default_rng(6).standard_normal(200_000) * 2.0
     reading = telling._Reading(Measurement.SECTION, q[:, None], np.array([[1.0]]))
     assert telling._left(q, reading) == pytest.approx(1.0 / (4.0 + 1.0), rel=0.02)
