@@ -60,6 +60,8 @@ class TrueCourse(NamedTuple):
     mean_pct: np.ndarray
     quarter_pct: np.ndarray
     left_kg_m: float  # water that has left a quarter of the section, per metre of length
+    line_pct: np.ndarray | None = None  # through its half thickness at mid-width, middle first [days, nodes; %MC]
+    end: tuple | None = None  # its state at the end: M, and the branches of face and edge
 
 
 def hailwood_horrobin(t_c, rh):
@@ -253,12 +255,12 @@ def _remember(now, before, factor, activity, branch, row):
 
 
 @njit(cache=True)
-def _follow(m, x, y, cell_x, cell_y, air_t, air_rh, film_more, rest, wood, sink, tables, steps, weights):
+def _follow(m, face, edge, x, y, cell_x, cell_y, air_t, air_rh, film_more, rest, wood, sink, tables, steps, weights):
     nx, ny = m.shape
     days = len(air_t) // 24
-    means, quarters = np.empty(days + 1), np.empty(days + 1)
+    means, quarters, lines = np.empty(days + 1), np.empty(days + 1), np.empty((days + 1, nx))
     gap_x, gap_y = np.diff(x), np.diff(y)
-    face, edge, a_face, a_edge = np.ones(ny), np.ones(nx), np.ones(ny), np.ones(nx)
+    a_face, a_edge = np.ones(ny), np.ones(nx)
     row, d = np.empty(_COARSE), np.empty((nx, ny))
     face_before, edge_before = np.empty(ny), np.empty(nx)
     ease = (wood.d_dry, wood.free_ratio, wood.free_power, wood.fsp, wood.most)
@@ -268,6 +270,7 @@ def _follow(m, x, y, cell_x, cell_y, air_t, air_rh, film_more, rest, wood, sink,
         if hour % 24 == 0:
             means[hour // 24] = np.sum(m * cell_x.reshape(-1, 1) * cell_y.reshape(1, -1)) / size
             quarters[hour // 24] = np.sum(weights * m[:, 0])
+            lines[hour // 24] = m[:, 0]
         if hour == days * 24:
             break
         t, film = air_t[hour], wood.film_w_m2k * film_more[hour]
@@ -290,18 +293,20 @@ def _follow(m, x, y, cell_x, cell_y, air_t, air_rh, film_more, rest, wood, sink,
             left += _by_ends(m, gone, rest[hour], cell_x, cell_y, wood.density_kg_m3)
             _remember(m[nx - 1], face_before, face, a_face, branch, row)
             _remember(m[:, ny - 1], edge_before, edge, a_edge, branch, row)
-    return means, quarters, left
+    return means, quarters, lines, left
 
 
-def dry(wood: TrueWood, t_c, rh, film_more, nodes=(NX, NY), steps_an_hour=STEPS_AN_HOUR) -> TrueCourse:
+def dry(wood: TrueWood, t_c, rh, film_more, nodes=(NX, NY), steps_an_hour=STEPS_AN_HOUR, begin=None) -> TrueCourse:
     """Return what becomes of a board in hourly air [whole days of hours]: ``rh`` 0 to 1, ``film_more`` times its film.
 
-    ``nodes``: through half the thickness and along half the width.
+    ``nodes``: through half the thickness and along half the width. ``begin``: the end of another course, of the same
+    sizes, from which it goes on; None: a start of its own.
     """
     x = positions_m(wood.thickness_m / 2.0, nodes[0], 1.6)
     y = positions_m(wood.width_m / 2.0, nodes[1], 2.0)
     cell_x, cell_y = _cells(x), _cells(y)
-    m = start_profile(wood, x, cell_x, len(y))
+    fresh = start_profile(wood, x, cell_x, len(y)), np.ones(nodes[1]), np.ones(nodes[0])
+    m, face, edge = (one.copy() for one in begin or fresh)
     # at 1/4 of the thickness, half way between middle and face
     upper = int(np.searchsorted(x, wood.thickness_m / 4.0))
     weights = np.zeros(nodes[0])
@@ -311,11 +316,11 @@ def dry(wood: TrueWood, t_c, rh, film_more, nodes=(NX, NY), steps_an_hour=STEPS_
     floats = TrueWood(*map(float, wood))
     rest = wood.isotherm_scale * hailwood_horrobin(np.maximum(t_c, -5.0), rh)
     kept = (len(t_c) // 24) * 24
-    means, quarters, left = _follow(
-        m, x, y, cell_x, cell_y, np.asarray(t_c[:kept], float), np.asarray(rh[:kept], float),
+    means, quarters, lines, left = _follow(
+        m, face, edge, x, y, cell_x, cell_y, np.asarray(t_c[:kept], float), np.asarray(rh[:kept], float),
         np.asarray(film_more[:kept], float), rest, floats, sink, (_ROWS, _FULL), steps_an_hour, weights,
     )  # fmt: skip
-    return TrueCourse(100.0 * means, 100.0 * quarters, left)
+    return TrueCourse(100.0 * means, 100.0 * quarters, left, 100.0 * lines, (m, face, edge))
 
 
 def start_profile(wood: TrueWood, x, cell_x, ny):

@@ -1,0 +1,249 @@
+"""Writes docs/verdicts.md of the scores."""
+
+from __future__ import annotations
+
+import datetime
+from typing import NamedTuple
+
+import numpy as np
+from report import _commit, _goal, _machine, _share
+from verdict_boards import BOARD, BOOKED_AHEAD_DAYS, EVERY_DAYS, PLATE, ROOM_DAYS
+from verdict_scoring import Asked, AskedSet, Course, is_ready
+from verdict_summary import (
+    WITHIN,
+    Bin,
+    Called,
+    Delay,
+    bookings,
+    called,
+    conditions,
+    delays,
+    held_up,
+    of_alone,
+    of_sets,
+    said_ready,
+    said_sure,
+)
+
+FEW = 30  # fewer in a bin are shown, and not held against the goal
+
+
+class Every(NamedTuple):
+    """All scores of a run."""
+
+    alone: list[Asked]
+    sets: list[AskedSet]
+    courses: list[Course]
+
+
+def _rows(head: str, rows: list[str]) -> str:
+    return "\n".join([head, "|" + "---|" * (head.count("|") - 1), *rows])
+
+
+def _bins(found: list[Bin]) -> str:
+    rows = [
+        f"| {one.low:.1f}–{one.high:.1f} | {one.n} | {one.groups} | {_share(one.stated)} | {_share(one.true)} | "
+        f"{100 * one.apart:+.0f} | {100 * one.binomial:.0f} | {100 * one.clustered:.0f} |"
+        for one in found
+    ]
+    return _rows("| stated | n | lots | mean of it | truly so | apart, points | ± | ± by lots |", rows)
+
+
+def _pct(value: float) -> str:
+    return f"{value:.2f} %MC"
+
+
+def _called_row(name: str, found: Called | None) -> str:
+    if found is None:
+        return f"| {name} | 0 | 0 | — | — | — | — | — | — |"
+    missed = ", ".join(f"{what} {count}" for what, count in sorted(found.missed.items())) or "—"
+    return (
+        f"| {name} | {found.n} | {found.boards} | {_share(found.right)} ± {100 * found.error:.0f} | "
+        f"{_pct(found.worst_over_pct)} | {_pct(found.over_95_pct)} | {_pct(found.worst_apart_pct)} | "
+        f"{_pct(found.worst_drift_pct)} | {missed} |"
+    )
+
+
+def _called(every: Every) -> str:
+    head = (
+        "| said | times | boards | truly fit | worst overshoot | 95 in 100 within | core less shell, worst | "
+        "drift, worst | conditions that did not hold |"
+    )
+    rows = [_called_row("READY", called(every.alone, said_ready))]
+    for kind in (PLATE, BOARD):
+        own = [one for one in every.alone if one.kind == kind]
+        rows.append(_called_row(f"READY, {kind}s", called(own, said_ready)))
+    rows.append(_called_row("chance of 0.9 or more alone", called(every.alone, said_sure)))
+    return _rows(head, rows)
+
+
+def _days(value: float) -> str:
+    return f"{value:.0f}" if np.isfinite(value) else "not yet"
+
+
+def _delay_row(one: Delay) -> str:
+    by_word, by_chance = (", ".join(map(_days, each)) for each in (one.quartiles, one.sure_quartiles))
+    checked = "checked" if one.checked else "not checked"
+    return f"| {one.kind}s | {checked} | {one.boards} | {one.called} | {one.early} | {by_word} | {by_chance} |"
+
+
+def _delays(every: Every) -> str:
+    head = (
+        "| kind | hygrometer | truly fit in time | called READY | before they were fit | "
+        "days after: quarter, median, three quarters | the same until the chance alone is enough |"
+    )
+    return _rows(head, [_delay_row(one) for one in delays(every.courses, ROOM_DAYS)])
+
+
+def _conditions(every: Every) -> str:
+    rows = [
+        f"| {kind}s | {one.name} | {one.n} | {_share(one.stated)} | {_share(one.true)} | {one.brier:.3f} | "
+        f"{one.brier_base:.3f} |"
+        for kind in (PLATE, BOARD)
+        for one in conditions([each for each in every.alone if each.kind == kind])
+    ]
+    return _rows("| kind | condition | n | mean stated | truly held | Brier score | of the base rate |", rows)
+
+
+def _bookings(every: Every) -> str:
+    rows = []
+    for kind in (PLATE, BOARD):
+        one = bookings([each for each in every.alone if each.kind == kind])
+        right = _share(one.right / one.stops) if one.stops else "—"
+        warned = _share(one.warned / one.wet) if one.wet else "—"
+        rows.append(f"| {kind}s, {BOOKED_AHEAD_DAYS[kind]} days ahead | {one.stops} | {right} | {one.wet} | {warned} |")
+    return _rows("| booked | STOP | truly too wet that day | too wet when booked | of these, STOP | ", rows)
+
+
+def _sets(every: Every) -> str:
+    parts = []
+    for pieces, name in ((2, "Twins"), (3, "Twins and a third")):
+        own = [one for one in every.sets if one.pieces == pieces]
+        ready = [one for one in own if is_ready(one.word)]
+        right = sum(one.together for one in ready)
+        said = f"{name}: {len(own)} asked, READY {len(ready)} times, of which {right} truly."
+        parts.append(f"{said}\n\n{_bins(of_sets(own))}")
+    return "\n\n".join(parts)
+
+
+def _held_up(every: Every) -> str:
+    told = ", ".join(f"*{name}* {count}" for name, count in held_up(every.alone))
+    return f"Of those that were truly fit with a stated chance of 0.9 or more, READY was held up by: {told or 'none'}."
+
+
+def goals(every: Every) -> str:
+    """Each goal, what came out, and whether that meets it."""
+    bins = [one for one in of_alone(every.alone) if one.n >= FEW]
+    worst = max((abs(one.apart) for one in bins), default=0.0)
+    rows = [
+        _goal(
+            f"stated chance within {100 * WITHIN:.0f} points of the truth in every bin of {FEW} or more",
+            f"{100 * worst:.0f} points at worst",
+            worst <= WITHIN,
+        )
+    ]
+    found = called(every.alone, said_ready)
+    if found is not None:
+        rows.append(_goal("READY truly fit at least 9 times in 10", _share(found.right), found.right >= 0.9))
+        over = f"{_pct(found.worst_over_pct)} at worst, {_pct(found.over_95_pct)} for 95 in 100"
+        rows.append(_goal("READY at most 0.5 %MC wetter than the use takes", over, found.worst_over_pct <= 0.5))
+    reached = [one for one in delays(every.courses, ROOM_DAYS) if one.checked]
+    for one in reached:
+        name = f"a median delay of at most two askings, {one.kind}s with a checked hygrometer"
+        met = one.quartiles[1] <= 2 * EVERY_DAYS[one.kind]
+        rows.append(_goal(name, f"{_days(one.quartiles[1])} days ({one.called} of {one.boards} called)", met))
+    return _rows("| goal | came out | |", rows)
+
+
+def table(every: Every) -> str:
+    """The figures alone."""
+    by_kind = [f"{kind}s\n\n{_bins(of_alone([e for e in every.alone if e.kind == kind]))}" for kind in (PLATE, BOARD)]
+    parts = (goals(every), _bins(of_alone(every.alone)), *by_kind, _conditions(every), _called(every), _delays(every),
+             _held_up(every), _sets(every), _bookings(every))  # fmt: skip
+    return "\n\n".join(parts)
+
+
+def markdown(every: Every, took_s: float, commit: str | None = None) -> str:
+    """The whole document."""
+    today = datetime.datetime.now(tz=datetime.UTC).date().isoformat()
+    by_kind = [
+        f"**{kind.capitalize()}s**\n\n{_bins(of_alone([one for one in every.alone if one.kind == kind]))}"
+        for kind in (PLATE, BOARD)
+    ]
+    lots = len({one.lot for one in every.alone})
+    parts = [
+        TEXT_BEFORE,
+        f"{lots} lots with {len(every.courses)} boards and plates were followed, {len(every.alone)} verdicts scored, "
+        f"in about {took_s / 60:.0f} minutes. {today}; {_machine()}; commit {commit or _commit()}.",
+        "## Goals, in our synthetic truth",
+        goals(every),
+        f"## What was stated, and what was so\n\n{BINS_TEXT}",
+        _bins(of_alone(every.alone)),
+        *by_kind,
+        "## The conditions, one by one\n\nWhere something was known of each; the Brier score is the mean square of "
+        "what the chance was off, that of the base rate is what saying the same for all would earn.",
+        _conditions(every),
+        f"## READY\n\n{READY_TEXT}",
+        _called(every),
+        f"## How long it took\n\n{DELAY_TEXT}",
+        _delays(every),
+        _held_up(every),
+        f"## Sets\n\n{SETS_TEXT}",
+        _sets(every),
+        f"## Bookings\n\n{BOOKED_TEXT}",
+        _bookings(every),
+    ]
+    return "\n\n".join(parts) + "\n"
+
+
+TEXT_BEFORE = f"""# Whether the verdicts are honest, over synthetic yards
+
+`make bench` writes this page; `python tests/calibration/verdict_run.py --lots 30` makes a smaller one in some minutes.
+
+A verdict is to be acted on: READY must mean that the wood is fit as often as is stated, and must still be said, soon
+after it is true. The boards here are invented, as those of [calibration.md](calibration.md) are, and dry by the same
+other model: a section in two dimensions, other laws of diffusion, hysteresis with a play, a film that wanders. All
+figures hold **in our synthetic truth**. The scores are made by the code in `tests/calibration/verdict_*.py`.
+
+**The yards**: every third lot is of three plates, 3 to 6 mm thick, of which the first two are bookmatched (six tenths
+of what differs from board to board is common to a lot); half of these lots are fresh-sawn, half re-sawn with a
+gradient that nobody entered. The other lots are one board each, 20 to 40 mm thick. Plates lie {10} to 50 days
+outdoors, boards 100 to 260, then in a bench room that is kept for their use (plates: brace, glue, finish; boards:
+machine, glue): by the owner's own hygrometer it is within 1.5 ± 4 %RH of the use's air, with season, day, weather and
+slow swings. That hygrometer, and another outdoors, misread by a constant (standard deviation 3 %RH, or 1 for the six in
+ten that are checked). So the air that the product is given is not the true one.
+
+**Measured**: the mass every 2 to 5 days (boards: 4 to 11), on scales wrong by 0.05 to 0.7 g (boards: 0.5 to 5 g); a
+section dried in the oven at the start of three in ten, a coupon later of two in ten; of six boards in ten pins every
+twenty days, at one depth or two; of four plates in ten a bag test every ten days, with a hygrometer good to 1 %RH. What
+the wood does while it is sealed in the bag is left out.
+
+**Truly fit** is a board that meets every condition of its use as `uses.csv` and `limits.csv` have them, by the truth's
+own figures: the middle of its section beside where that very board rests in the use's air, by its own isotherm and
+hysteresis; its own core and shell; what it moved beyond its own companion, a piece of the same wood that has always
+lain in that room; and that companion on the days past and to come, in the air that was and came.
+
+**Asked** on fixed days in the room, never at a share of the true time: plates every {EVERY_DAYS[PLATE]} days for
+{ROOM_DAYS[PLATE]} days, boards every {EVERY_DAYS[BOARD]} for {ROOM_DAYS[BOARD]}. Place, air and projection are in
+order throughout, so CAN'T SAY is only said for want of evidence. Plates of a lot teach one another as in a yard."""
+
+BINS_TEXT = f"""Of all boards and days by the chance stated that the board meets every condition of which something is
+known. *±* is one binomial standard error, as if all were by themselves; days of one board and boards of one lot are
+not: *± by lots* takes each lot as one. A bin of fewer than {FEW} is not held against the goal."""
+
+READY_TEXT = """READY, or of a finish WOOD DRY ENOUGH. *Overshoot*: how much wetter than the use takes its middle truly
+was, at worst and for 95 in 100."""
+
+DELAY_TEXT = f"""From the first day on which a board was truly fit, day by day, to the first asking on which it was
+called so; askings are {EVERY_DAYS[PLATE]} and {EVERY_DAYS[BOARD]} days apart, so half of that is no fault of the
+verdict. *Not yet*: not on any of the days on which it was asked. READY wants more than a chance: with a hygrometer that
+was never checked no plate and no glue-up is ever called READY, nor is wood that was never measured but by weight
+before it has come to rest."""
+
+SETS_TEXT = """The joint chance, member by member within the lot, times that the twins agree, against whether all pieces
+were truly fit and the twins truly within 0.5 %MC of one another in how far each is from its own rest."""
+
+BOOKED_TEXT = """On every asking the work was taken to be booked so many days ahead. STOP was right where the middle of
+the wood was then truly wetter than the use takes."""
+
+__all__ = ["Every", "goals", "markdown", "table"]
