@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kiln import air as airs
-from kiln import diffusion, drying, sorption
+from kiln import cutting, diffusion, drying, sorption
 from kiln.air_ahead import AHEAD_STEP_HOURS
 from kiln.ensemble import SEED, Ensemble, State
 from kiln.lanes import LANES
@@ -92,9 +92,11 @@ def _past(crowd: Ensemble) -> Surfaces:
     rh = drying.true_rh_pct(boards, way.rh_pct[None], way.spread_rh_pct)
     sun = question.sun_w_m2(int(way.at_ms[0]), hours)
     found: list[Surfaces] = []
-    for spell, first, end in _stretches(question.piece.spells, begin, hours):
+    stretches = _stretches(question.piece.spells, begin, hours)
+    befores = [stretches[0][0], *(spell for spell, _, _ in stretches)]
+    for before, (spell, first, end) in zip(befores, stretches, strict=False):
         if first > begin:
-            state = drying.changed(state[0], question.piece, boards, spell), state[1]
+            state = _changed(question.piece, boards, state, before, spell)
         edges = _edges(first, end)
         steps = diffusion.AirSteps(
             _averaged(t, edges),
@@ -133,6 +135,13 @@ def _ahead(crowd: Ensemble) -> list[Surfaces]:
         made, state = _followed(crowd, boards, state, leg.spell, steps, begin_ms)
         found.append(made)
     return found
+
+
+def _changed(piece: drying.Piece, boards: Array, state: State, before: Spell, spell: Spell) -> State:
+    """What a cut or water given leaves of a board as one spell follows another, as ``drying.follow`` has it."""
+    sawn = piece.face_m(before), piece.face_m(spell)
+    short = cutting.shortfall_left(state[1], state[0], *sawn, two_faces=piece.two_faces)
+    return drying.changed(state[0], piece, boards, spell), short
 
 
 def _state(crowd: Ensemble, moment: int) -> State:

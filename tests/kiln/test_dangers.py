@@ -107,6 +107,15 @@ def test_a_board_that_was_moved_and_lies_with_one_face_up_is_followed_on_both():
     assert found.mould.p50[-1] == pytest.approx(np.median(worse[:, -1]), abs=0.3)
 
 
+def test_water_that_a_board_was_given_is_followed():
+    given = lying.Spell(20 * 24, 0.028, lying.Lying("shed", lying.STACK), wetted_kg_m2=(0.6, 0.6))
+    spells = (*drying.one_spell(0.028, "shed", in_stack=True), given)
+    one = crowd_of(logged(21, 60.0), piece(MAPLE, spells=spells), days=5)
+    faces = surfaces.surfaces(one)
+    now = mean_of(faces.profiles[:, faces.now])
+    assert np.abs(now - mean_of(one.course.profiles[:16, one.now])).max() < 0.004
+
+
 def test_what_is_planned_is_followed_ahead():
     dry = logged(40, 35.0, 21.0)
     spell = lying.Spell(0, 0.028, lying.Lying("room", lying.FREE))
@@ -134,6 +143,16 @@ def test_a_board_below_a_quarter_of_water_starts_no_new_checks():
     assert "below 25 %MC" in told(found, CHECKING).reason
     assert "honeycomb" in found.dangers[1].name
     assert found.dangers[1].standing is Standing.NEAR  # its surface was set when it began
+
+
+def test_a_stretch_below_a_quarter_of_water_is_no_harm_now():
+    """Brought from a damp shed into a heated room: stretched again, where nearly no new check begins."""
+    way, dry = logged(250, 84.0), np.arange(250 * 24) >= 248 * 24
+    way = replace(way, rh_pct=np.where(dry, 15.0, way.rh_pct))
+    found = dangers.of(crowd_of(way, piece(OAK), days=20))
+    assert found.checking.p50[found.checking.index_at(NOW_MS)] > 1.0
+    assert told(found, CHECKING).standing is Standing.UNDER
+    assert found.stops == ()
 
 
 def test_a_wood_whose_shrinkage_is_not_known_has_no_index():
@@ -218,6 +237,8 @@ def test_more_shrinkage_than_the_water_accounts_for_is_collapse_and_as_much_is_n
     assert collapsed.standing is Standing.OVER
     assert "24.0 mm" in collapsed.figure
     assert as_told.standing is not Standing.OVER
+    dry = crowd(OAK, 200, 45.0)  # a millimetre and more that its water does account for
+    assert told(dangers.of(dry, (Thickness(NOW_MS, 0.028 - 0.0012),)), "collapse").standing is Standing.UNDER
 
 
 def test_a_board_far_lighter_than_its_kind_is_told_at_any_temperature():
@@ -268,6 +289,17 @@ def test_a_board_that_was_rained_on_is_told():
             for day, kg in zip(days, mass, strict=True)
         ]
         found = told(dangers.of(crowd_of(way, who, weighed, days=20)), "water gained")
+        assert found.standing is expected
+
+
+def test_a_mass_before_a_cut_is_taken_to_what_was_left():
+    """Planed by a sixth between two weigh-ins: less on the scale, and heavier for what it is."""
+    who, start = piece(OAK), NOW_MS - 10 * MS_PER_DAY
+    dry_kg = float(np.exp(drying.prior(who).centre[0]))
+    for mass_kg, expected in ((1.55, Standing.UNDER), (1.75, Standing.OVER)):
+        before = estimation.Datum("weigh-in", start + MS_PER_DAY, 1.2 * 1.6 * dry_kg, 0.005, mass_share=1.2)
+        after = estimation.Datum("weigh-in", start + 8 * MS_PER_DAY, mass_kg * dry_kg, 0.005)
+        found = told(dangers.of(crowd_of(logged(10, 70.0), who, (before, after), days=20)), "water gained")
         assert found.standing is expected
 
 
