@@ -106,6 +106,7 @@ bench: setup ## Run the comparisons in tests/benchmarks.
 	$(PIP) install -q -e '.[bench]' -c constraints.txt
 	$(BIN)/python -m pytest -q -s tests/benchmarks
 	$(BIN)/python tests/calibration/run.py
+	$(BIN)/python tests/calibration/verdict_run.py
 
 clean: ## Remove what the set-up made; stores and demo data stay.
 	rm -rf .venv node_modules $(VENDOR) *.egg-info build .pytest_cache .mypy_cache .ruff_cache .hypothesis .import_linter_cache
