@@ -15,13 +15,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from dashboards import situation, verdict_messages
-from dashboards.airs import by_subject
 from dashboards.api import as_json
 from dashboards.verdict_messages import Told
 from shared import verdict_topics
 from shared.settings import Settings
 from shared.store import Connection, Store, cache, facts, outbox, verdicts
-from shared.store.records import KeptVerdict, Outcome, OutcomeKind, Override, Subject, SubjectKind
+from shared.store.records import KeptVerdict, Outcome, OutcomeKind, Subject, SubjectKind
 from shared.units import MS_PER_DAY, MS_PER_MINUTE
 
 log = logging.getLogger("benchdry.watch")
@@ -39,7 +38,6 @@ class _Held:
 
     entry: int
     latest: dict[int, KeptVerdict]
-    overrides: dict[int, Override]
     closed: set[int]
     subjects: dict[int, Subject]
 
@@ -96,7 +94,7 @@ class Judge:
         now_ms = self._clock_ms()
         held = self._read(now_ms)
         now = situation.read(self._store, now_ms, self._settings)
-        told = verdict_messages.told(now, self._settings, held.overrides, held.closed)
+        told = verdict_messages.told(now, self._settings, held.closed)
         messages = [(one, verdict_messages.message(one, now_ms, self._settings)) for one in told]
         changed = [(one, text) for one, text in messages if not _is_said(held.latest.get(one.subject.id), text)]
         to_publish = [(one.subject, text) for one, text in messages if self._is_to_publish(one, changed, now_ms)]
@@ -113,13 +111,10 @@ class Judge:
 
     def _read(self, now_ms: int) -> _Held:
         with self._store.reading() as connection:
-            overrides = by_subject(facts.standing(connection, Override))
-            in_force = {one: facts.at(entries, now_ms) for one, entries in overrides.items()}
             ends = facts.standing(connection, Outcome)
             return _Held(
                 facts.newest_entry(connection),
                 verdicts.latest_by_subject(connection),
-                {one: override for one, override in in_force.items() if override is not None},
                 {one.subject_id for one in ends if one.kind is OutcomeKind.FINISHED and one.true_at_ms <= now_ms},
                 {one.id: one for kind in KINDS for one in facts.subjects(connection, kind)},
             )

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from dashboards.situation import BoardNow, Situation
+from dashboards.situation import BoardNow, SetNow, Situation
 from dashboards.yard_entries import DEFAULT_USE
 from kiln.evidence import now_index
 from kiln.records import FIT, Projection, Verdict, Word
@@ -45,22 +45,16 @@ class Told:
         return Word.DRY_ENOUGH if self.dry_enough and self.verdict.word in FIT else self.verdict.word
 
 
-def told(now: Situation, settings: Settings, overrides: Mapping[int, Override], closed: Iterable[int]) -> list[Told]:
-    """Return what is said of each board, set and stack.
-
-    ``overrides`` are those in force, by board or set; boards whose drying is ``closed`` are left out.
-    """
+def told(now: Situation, settings: Settings, closed: Iterable[int] = ()) -> list[Told]:
+    """Return what is said of each board, set and stack; boards whose drying is ``closed`` are left out."""
     left = set(closed)
-    found = [_board(one, now, settings, overrides) for one in now.boards if one.subject.id not in left]
+    found = [_board(one, now, settings) for one in now.boards if one.subject.id not in left]
     for group in now.sets:
-        pieces = [_board(one, now, settings, {}) for one in group.boards]
-        use = _use(group.plan)
-        booked_ms = group.plan.booked_ms if group.plan else None
-        override = _in_force(overrides, group.subject.id, use)
-        found.append(_group(group.subject, group.fact.name, group.verdict, pieces, use, booked_ms, override))
+        pieces = [_board(one, now, settings) for one in group.boards]
+        found.append(_group(group.subject, group.fact.name, group.verdict, pieces, group))
     for stack in now.stacks:
-        pieces = [_board(one, now, settings, {}) for one in stack.boards]
-        found.append(_group(stack.subject, stack.fact.name, stack.verdict, pieces, None, None, None))
+        pieces = [_board(one, now, settings) for one in stack.boards]
+        found.append(_group(stack.subject, stack.fact.name, stack.verdict, pieces))
     return found
 
 
@@ -68,13 +62,7 @@ def _use(plan: UsePlan | None) -> str:
     return plan.use if plan else DEFAULT_USE
 
 
-def _in_force(overrides: Mapping[int, Override], subject_id: int, use: str) -> Override | None:
-    """An override speaks of one use alone."""
-    found = overrides.get(subject_id)
-    return found if found is not None and found.use == use else None
-
-
-def _board(board: BoardNow, now: Situation, settings: Settings, overrides: Mapping[int, Override]) -> Told:
+def _board(board: BoardNow, now: Situation, settings: Settings) -> Told:
     use, made = _use(board.plan), board.projection
     place = next((one for one in now.places if one.subject.id == board.place_id), None)
     air = place.air if place else None
@@ -85,7 +73,7 @@ def _board(board: BoardNow, now: Situation, settings: Settings, overrides: Mappi
         use,
         use == FINISH,
         board.plan.booked_ms if board.plan else None,
-        _in_force(overrides, board.subject.id, use),
+        board.override,
         _mc_pct(made) if made else None,
         made.known_until_ms if made else None,
         air.at_ms + settings.silent_after_minutes * MS_PER_MINUTE if air else None,
@@ -98,20 +86,24 @@ def _mc_pct(made: Projection) -> tuple[float, float, float]:
 
 
 def _group(
-    subject: Subject,
-    name: str,
-    verdict: Verdict,
-    pieces: Sequence[Told],
-    use: str | None,
-    booked_ms: int | None,
-    override: Override | None,
+    subject: Subject, name: str, verdict: Verdict, pieces: Sequence[Told], planned: SetNow | None = None
 ) -> Told:
-    """What belongs together rests on all that its pieces rest on: on the oldest of it."""
+    """What belongs together rests on all that its pieces rest on: on the oldest of it. A set is ``planned`` as one."""
     known = [one.known_until_ms for one in pieces if one.known_until_ms is not None]
     stale = [one.stale_ms for one in pieces if one.stale_ms is not None]
-    dry_enough = use == FINISH or any(one.dry_enough for one in pieces)
-    known_until_ms, stale_ms = min(known, default=None), min(stale, default=None)
-    return Told(subject, name, verdict, use, dry_enough, booked_ms, override, None, known_until_ms, stale_ms)
+    use = _use(planned.plan) if planned else None
+    return Told(
+        subject,
+        name,
+        verdict,
+        use,
+        use == FINISH or any(one.dry_enough for one in pieces),
+        planned.plan.booked_ms if planned and planned.plan else None,
+        planned.override if planned else None,
+        None,
+        min(known, default=None),
+        min(stale, default=None),
+    )
 
 
 def message(one: Told, at_ms: int, settings: Settings) -> dict[str, Any]:

@@ -13,7 +13,7 @@ from dashboards.verdict_messages import moment
 from dashboards.watch import Watch
 from shared.errors import BadInput
 from shared.store import cache, facts, outbox, verdicts
-from shared.store.records import Override, SubjectKind
+from shared.store.records import SubjectKind
 from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE
 
 THINGS = {"benchdry/verdict/board/A1", "benchdry/verdict/board/A2", "benchdry/verdict/stack/S1"}
@@ -41,11 +41,7 @@ class Seen:
 
     def override(self):
         """Somebody uses the first board whatever is said of it."""
-        yard = self.yard
-        with yard.store.writing() as connection:
-            board = facts.subject(connection, SubjectKind.BOARD, "A1")
-            times = {"true_at_ms": yard.now_ms, "entered_at_ms": yard.now_ms, "by": "Ida"}
-            facts.add(connection, Override, board.id, **times, use="machine", reason="a prototype that nobody buys")
+        self.yard.act(entries.add_override, "A1", use="machine", reason="a prototype that nobody buys")
 
     def taken(self):
         """Take what waits as the recorder does; topic and payload."""
@@ -171,6 +167,7 @@ def test_a_set_that_was_taken_back_is_cleared(seen):
 
 
 def test_an_override_is_told_at_once_and_leaves_the_verdict_as_it_is(seen, valid_message):
+    seen.yard.act(entries.plan_use, "A1", use="machine", days_ago=1)
     seen.judge.look()
     before = valid_message(seen.taken()["benchdry/verdict/board/A1"])
     seen.override()
@@ -216,6 +213,7 @@ def test_a_look_whose_transaction_fails_leaves_neither_row_nor_message_and_is_ma
 
 
 def test_while_the_watch_is_busy_it_looks_once_a_minute(seen):
+    seen.yard.act(entries.plan_use, "A1", use="machine", days_ago=1)
     seen.judge.look(busy=True)
     assert len(seen.taken()) == len(THINGS)
     seen.override()

@@ -14,7 +14,7 @@ from kiln.records import Verdict, Word
 from shared import verdict_topics
 from shared.errors import BadInput
 from shared.settings import Settings
-from shared.store.records import Override, Subject, SubjectKind
+from shared.store.records import Subject, SubjectKind
 from shared.units import MS_PER_MINUTE, ms_from_datetime
 
 EVERY = 10
@@ -28,8 +28,8 @@ def now(yard):
     return situation.read(yard.store, yard.now_ms, yard.settings)
 
 
-def all_told(now, overrides=None, closed=(), settings=None):
-    return verdict_messages.told(now, settings or Settings(), overrides or {}, closed)
+def all_told(now, closed=()):
+    return verdict_messages.told(now, Settings(), closed)
 
 
 def one_of(told, code):
@@ -141,16 +141,18 @@ def test_a_verdict_never_outlasts_the_air_that_it_rests_on(now, yard):
     assert verdict_messages.valid_until_ms(one_of(all_told(now), "T1"), late_ms, Settings()) == silent_ms
 
 
-def test_an_override_is_told_with_its_name_and_reason_for_its_own_use_alone(now, yard, valid_message):
-    board = now.boards[0].subject
-    override = Override(1, board.id, yard.now_ms, yard.now_ms, "Ida", None, False, "machine", "a prototype")
-    (told,) = [one for one in all_told(now, {board.id: override}) if one.subject == board]
-    message = valid_message(json.dumps(verdict_messages.message(told, yard.now_ms, yard.settings)))
-    assert message["overridden"] == {"by": "Ida", "reason": "a prototype"}
-    assert message["word"] == "CAN'T SAY", "the verdict itself is as it is"
-    other = replace(override, use="bend")
-    (told,) = [one for one in all_told(now, {board.id: other}) if one.subject == board]
-    assert verdict_messages.message(told, yard.now_ms, yard.settings)["overridden"] is None
+@pytest.mark.parametrize(("kind", "code"), [("board", "A1"), ("set", "T1")])
+def test_an_override_is_told_with_its_name_and_reason_for_its_own_use_alone(now, yard, kind, code, valid_message):
+    def message():
+        told = one_of(all_told(situation.read(yard.store, yard.now_ms, yard.settings)), code)
+        return valid_message(json.dumps(verdict_messages.message(told, yard.now_ms, yard.settings)))
+
+    yard.act(entries.plan_use, code, kind=kind, use="bend", days_ago=3)
+    yard.act(entries.add_override, code, kind=kind, use="bend", reason="a prototype that nobody buys", days_ago=2)
+    assert message()["overridden"] == {"by": "Ida", "reason": "a prototype that nobody buys"}
+    assert message()["word"] == "CAN'T SAY", "the verdict itself is as it is"
+    yard.act(entries.plan_use, code, kind=kind, use="machine", days_ago=1)
+    assert message()["overridden"] is None
 
 
 def test_a_closed_board_is_not_told(now):
