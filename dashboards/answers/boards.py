@@ -39,5 +39,6 @@ def known_of(board: Any) -> dict[str, str]:
 
 
 def last_mass_g(board: Any) -> str:
-    """Return a board's last mass in g, as a field takes it; empty when it was never weighed."""
-    return f"{g_from_kg(board.weigh_ins[-1].mass_kg):.6g}" if board.weigh_ins else ""
+    """Return a board's last mass in g, as a field takes it; empty when it was not weighed in the sizes that it has."""
+    weighed = [one for one in board.weigh_ins if one.true_at_ms >= board.fact.true_at_ms]
+    return f"{g_from_kg(weighed[-1].mass_kg):.6g}" if weighed else ""

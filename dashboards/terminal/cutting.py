@@ -135,3 +135,13 @@ def trim(
 ) -> None:
     """Enter that a board was trimmed in width or length; what was cut off is thrown away."""
     enter(folder, by, entries.trim_board, code, width_mm=width, length_mm=length, when=when)
+
+
+def take_out(
+    piece: Annotated[str, typer.Argument(help="The board.")],
+    folder: FolderOption = HERE,
+    by: ByOption = "",
+    when: WhenOption = "",
+) -> None:
+    """Take a piece out of the set that it is in; to put it into another, put it there."""
+    enter(folder, by, entries.put_in_set, piece, set_code="", when=when)

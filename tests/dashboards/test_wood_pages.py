@@ -181,6 +181,98 @@ def test_the_story_of_a_board_names_each_cut_for_what_it_was(yard):
     assert told[1] == [("sawn off another board", "A1", 0.025), ("planed", "", 0.011)]
 
 
+# --- ripping, cross-cutting, trimming ----------------------------------------------------------------
+
+
+def test_a_ripped_board_has_two_pages_that_name_each_other_and_a_set_of_both(client):
+    typed = {"kerf_mm": "2", "width_mm": "", "piece": "A1-b", "new_set": "pair", "role": "left half"}
+    sent = send(client, "/board/A1", "/board/A1/rip", **typed, piece_role="right half")
+    assert sent.status_code == 303 and sent.headers["location"] == "/board/A1"
+    first, second = client.get("/board/A1"), client.get("/board/A1-b")
+    assert "In set pair: A1 as left half (twin), and A1-b as right half (twin)." in words(first)
+    assert "Ripped: 190 → 94 mm wide; the other piece is A1-b. That was on" in words(first)
+    assert "Ripped off A1, which was 190 mm wide: 94 mm wide. That was on" in words(second)
+    assert "27 × 94 × 1500 mm" in words(first) and "27 × 94 × 1500 mm" in words(second)
+    assert "set pair" in words(first) and "set pair" in words(second)
+    assert '<option value="pair"' in first.text
+    number = re.search(r'<li id="entry-cut-(\d+)">', second.text).group(1)
+    undone = send(client, "/board/A1-b", "/undo", kind="cut", id=number)
+    assert undone.headers["location"] == "/board/A1"
+    page = client.get("/board/A1")
+    assert "it is 27 × 190 × 1500 mm again, and there is no A1-b" in words(page)
+    assert client.get("/board/A1-b").status_code == 404 and client.get("/set/pair").status_code == 404
+
+
+def test_a_cross_cut_and_a_trimming_say_what_they_left(client, yard):
+    send(client, "/board/A1", "/board/A1/crosscut", kerf_mm="4", length_mm="1000", piece="A1-b")
+    page = client.get("/board/A1")
+    assert "The sawn ends are open: say so anew once they are sealed." in words(page)
+    assert "Cross-cut: 1500 → 1000 mm long; the other piece is A1-b. That was on" in words(page)
+    told = "Cross-cut off A1, which was 1500 mm long: 496 mm long"
+    assert told in words(client.get("/board/A1-b"))
+    yard.now_ms += 60_000
+    send(client, "/board/A1", "/board/A1/trim", width_mm="150", length_mm="")
+    page = client.get("/board/A1")
+    assert "Board A1 is trimmed: 190 × 1000 mm → 150 × 1000 mm in width and length." in words(page)
+    assert "Trimmed: 190 → 150 mm wide. That was on" in words(page)
+    assert "; at first it was 27 × 190 × 1500 mm." in words(page)
+    yard.now_ms += 60_000
+    send(client, "/board/A1", "/board/A1/trim", width_mm="140", length_mm="900")
+    assert "Trimmed: 150 → 140 mm wide and 1000 → 900 mm long." in words(client.get("/board/A1"))
+
+
+@pytest.mark.parametrize(
+    ("act", "typed", "field", "told"),
+    [
+        ("rip", {"kerf_mm": "", "piece": "A1-b"}, "kerf_mm", "saw kerf is empty"),
+        ("rip", {"kerf_mm": "3", "width_mm": "188", "piece": "A1-b"}, "width_mm", "width of the piece is 188"),
+        ("rip", {"kerf_mm": "3", "piece": "A1-b", "new_set": "a b"}, "new_set", "code of a new set is a b"),
+        ("rip", {"kerf_mm": "3", "piece": "A1-b", "role": "left half"}, "set_code", "set is empty"),
+        ("crosscut", {"kerf_mm": "3", "length_mm": "5", "piece": "A1-b"}, "length_mm", "length of the piece is 5"),
+        ("crosscut", {"kerf_mm": "3", "piece": "a b"}, "piece", "code of the new piece is a b"),
+        ("trim", {"width_mm": "", "length_mm": ""}, "width_mm", "width left is 190 × 1500 mm"),
+        ("trim", {"length_mm": "1600"}, "length_mm", "length left is 1600"),
+    ],
+)
+def test_a_sawing_not_accepted_comes_back_open_with_the_sentence_at_its_field(client, act, typed, field, told):
+    page = send(client, "/board/A1", f"/board/A1/{act}", **typed)
+    assert page.status_code == 422
+    assert re.search(rf'id="{act}-{field}-told" role="alert">{told}', page.text)
+    assert f'<details class="form" id="{act}" open>' in page.text
+
+
+def test_a_piece_leaves_its_set_and_goes_into_another_on_its_page(client, yard):
+    yard.act(entries.add_set, "other", days_ago=3)
+    send(client, "/board/A1", "/board/A1/resaw", kerf_mm="3", piece="A1-b", new_set="pair")
+    yard.now_ms += 60_000
+    send(client, "/board/A1-b", "/board/A1-b/set", set_code="other", role="brace")
+    assert "set other" in words(client.get("/board/A1-b")) and "set pair" in words(client.get("/board/A1"))
+    yard.now_ms += 60_000
+    send(client, "/board/A1", "/board/A1/set", set_code="", role="")
+    assert "Board A1 is in no set." in words(client.get("/board/A1"))
+
+
+def test_a_board_as_json_says_which_sizes_a_cut_across_left(client, yard):
+    yard.act(entries.rip_board, "A1", kerf_mm=2, piece="A1-b", days_ago=2)
+    (cut,) = client.get("/api/board/A1").json()["cuts"]
+    assert (cut["kind"], cut["other"]) == ("ripped", "A1-b")
+    assert (cut["before_face_m"], cut["left_face_m"]) == ([0.19, 1.5], [0.094, 1.5])
+    (cut,) = client.get("/api/board/A1-b").json()["cuts"]
+    assert (cut["kind"], cut["before_face_m"]) == ("ripped off another board", [0.19, 1.5])
+
+
+def test_the_density_audit_takes_no_mass_from_before_a_cut(client, yard):
+    def mass():
+        found = re.search(r'name="mass_g" value="([^"]*)"', client.get("/work-out/density?board=A1").text)
+        return found.group(1)
+
+    assert mass() == "4700"
+    yard.act(entries.trim_board, "A1", length_mm=1000, days_ago=1)
+    assert mass() == ""
+    yard.act(entries.add_weigh_in, "A1", mass_g=3100)
+    assert mass() == "3100"
+
+
 # --- commands ----------------------------------------------------------------------------------------
 
 
@@ -221,7 +313,7 @@ def held(folder, record):
 
 
 def undo_of(said):
-    return said[said.index("benchdry undo") : said.index(")")].split()[1:]
+    return re.search(r"benchdry (undo \S+ \d+)", said).group(1).split()
 
 
 def test_everything_about_lying_and_cutting_can_be_entered_and_undone_in_the_terminal(folder):
@@ -257,5 +349,39 @@ def test_everything_about_lying_and_cutting_can_be_entered_and_undone_in_the_ter
     ],
 )
 def test_what_cannot_be_is_one_sentence_in_the_terminal(folder, typed, told):
+    said = benchdry(*typed, folder=folder, code=2)
+    assert said.startswith(told) and said.count("\n") == 1
+
+
+def test_sawing_across_and_trimming_can_be_entered_and_undone_in_the_terminal(folder):
+    into = ["--new-set", "pair", "--role", "left half", "--piece-role", "right half"]
+    ripped = benchdry("board", "rip", "W1", "W1-b", "--kerf", "2", *into, "--when", "2026-03-03", folder=folder)
+    assert "150 → 74 mm wide; the new piece W1-b, 74 mm, lies where it lies." in ripped
+    assert "In set pair: W1 as left half (twin), and W1-b as right half (twin)." in ripped
+    cut = ["board", "crosscut", "W1-b", "W1-c", "--kerf", "4", "--length", "500", "--name", "Offcut"]
+    said = benchdry(*cut, "--set", "pair", "--when", "2026-03-04", folder=folder)
+    assert "900 → 500 mm long; the new piece W1-c, 396 mm, lies where it lies." in said
+    assert benchdry("board", "show", "W1-c", folder=folder).count("from_board_id W1-b") == 1
+    moved = benchdry("set", "take-out", "W1-c", "--when", "2026-03-05", folder=folder)
+    assert "Board W1-c is in no set." in moved
+    benchdry(*undo_of(moved), folder=folder)
+    trimmed = benchdry("board", "trim", "W1", "--width", "70", "--when", "2026-03-05", folder=folder)
+    assert "74 × 900 mm → 70 × 900 mm in width and length." in trimmed
+    assert "it is 52 × 74 × 900 mm again" in benchdry(*undo_of(trimmed), folder=folder)
+    assert "it is 52 × 74 × 900 mm again, and there is no W1-c" in benchdry(*undo_of(said), folder=folder)
+    assert "it is 52 × 150 × 900 mm again, and there is no W1-b" in benchdry(*undo_of(ripped), folder=folder)
+    assert held(folder, r.SetMember) == [] and held(folder, r.SetFact) == []
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [
+        (["board", "rip", "W1", "W1-b", "--kerf", "40"], "saw kerf is 40; accepted: 0 to 20 mm"),
+        (["board", "crosscut", "W1", "W1", "--kerf", "2"], "There is already a board called W1"),
+        (["board", "trim", "W1"], "width left is 150 × 900 mm; accepted: less than that"),
+        (["board", "rip", "W1", "x", "--kerf", "2", "--role", "left half"], "set is empty; accepted: a set that is"),
+    ],
+)
+def test_a_sawing_that_cannot_be_is_one_sentence_in_the_terminal(folder, typed, told):
     said = benchdry(*typed, folder=folder, code=2)
     assert said.startswith(told) and said.count("\n") == 1
