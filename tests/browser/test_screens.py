@@ -34,6 +34,7 @@ SCREENS = [
     "/work-out/oven-dry?wet_g=80&dry_g=60",
     "/work-out/timber?name=sycamore",
     "/meters",
+    "/limits",
 ]
 WORDS = ("READY", "WAIT", "STOP", "CAN'T SAY")
 

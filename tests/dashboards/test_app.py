@@ -102,6 +102,7 @@ PAGES = [
     "/work-out/movement?board=A1&to_mc_pct=8",
     "/work-out/timber?name=sycamore",
     "/meters",
+    "/limits",
     "/sign-in",
 ]
 UNDO = re.compile(r'name="kind" value="([\w-]+)">\s*<input type="hidden" name="id" value="(\d+)"')

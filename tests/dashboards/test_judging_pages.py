@@ -59,7 +59,7 @@ def paired(yard):
 def test_every_limit_stands_on_the_page_with_its_figure_its_source_and_a_form(client):
     page = client.get("/limits")
     told = words(page)
-    assert page.status_code == 200 and "None is set otherwise here." in told
+    assert page.status_code == 200 and "Nothing is set otherwise here." in told
     for one in limits_now.every({}):
         shown = limits_now.shown(one.value, one.unit)
         assert f"{one.label}: {shown} {one.name}" in told
@@ -81,7 +81,7 @@ def test_a_limit_is_set_shown_with_name_and_reason_and_taken_back(client):
     rows = list(csv.DictReader(io.StringIO(client.get("/export/limits.csv").text)))
     assert [(row["code"], row["value"]) for row in rows] == [("glue.tolerance_mc_pct", "1.5")]
     undo(client, "/limits", "limit")
-    assert "None is set otherwise here." in words(client.get("/limits"))
+    assert "Nothing is set otherwise here." in words(client.get("/limits"))
 
 
 def test_a_limit_that_is_not_accepted_is_told_at_its_own_field(client):
