@@ -1,8 +1,11 @@
-"""Tells what is judged: a row in the journal for every change, and a message on its way out.
+"""Tells what is judged: a message on its way out for every change, and a row in the journal.
 
 Part of the watch. It looks when a projection or an entry is new, and each minute, since a verdict also changes by
-the clock alone: air grows old, a booked day comes near. What it writes of one look stands in one transaction: the
-journal never says what was not told, nor the other way round.
+the clock alone: air grows old, a booked day comes near. What it writes of one look stands in one transaction.
+
+The journal gets a row when the word, the number or the words of a verdict change. Figures within its reason and next
+step move with every hour of air: of a change in those alone there is one row a day, or a yard of a hundred boards
+would fill gigabytes a year with them. What exactly was known at any moment is worked out again from the entries.
 """
 
 from __future__ import annotations
@@ -60,7 +63,7 @@ class Judge:
         self._root = verdict_topics.root(settings)
         self._seen: tuple[int, int] | None = None
         self._looked_s = float("-inf")
-        self._told_ms: dict[int, int] = {}
+        self._told: dict[int, tuple[int, dict[str, Any]]] = {}  # when, and what
         self._pruned_ms = 0
 
     def look(self, *, busy: bool = False) -> None:
@@ -96,8 +99,8 @@ class Judge:
         now = situation.read(self._store, now_ms, self._settings)
         told = verdict_messages.told(now, self._settings, held.closed)
         messages = [(one, verdict_messages.message(one, now_ms, self._settings)) for one in told]
-        changed = [(one, text) for one, text in messages if not _is_said(held.latest.get(one.subject.id), text)]
-        to_publish = [(one.subject, text) for one, text in messages if self._is_to_publish(one, changed, now_ms)]
+        changed = [one for one in messages if not _is_written(held.latest.get(one[0].subject.id), one[1], now_ms)]
+        to_publish = [(one.subject, text) for one, text in messages if self._is_to_publish(one, text, now_ms)]
         gone = _gone(held, {one.subject.id for one in told})
         if not (changed or to_publish or gone):
             return
@@ -107,7 +110,7 @@ class Judge:
             for subject, why in gone:
                 _write_end(connection, subject, why, now_ms, held.entry)
             self._post(connection, to_publish, [subject for subject, _ in gone], now_ms)
-        self._told_ms |= {subject.id: now_ms for subject, _ in to_publish}
+        self._told |= {subject.id: (now_ms, text) for subject, text in to_publish}
 
     def _read(self, now_ms: int) -> _Held:
         with self._store.reading() as connection:
@@ -119,11 +122,11 @@ class Judge:
                 {one.id: one for kind in KINDS for one in facts.subjects(connection, kind)},
             )
 
-    def _is_to_publish(self, one: Told, changed: list[tuple[Told, dict[str, Any]]], now_ms: int) -> bool:
+    def _is_to_publish(self, one: Told, text: dict[str, Any], now_ms: int) -> bool:
         if not self._root:
             return False
-        told_ms = self._told_ms.get(one.subject.id)
-        if told_ms is None or any(one is other for other, _ in changed):
+        told_ms, before = self._told.get(one.subject.id, (0, {}))
+        if not verdict_messages.says_the_same(before, text):
             return True
         # A clock that was set back must not silence it.
         return not 0 <= now_ms - told_ms < self._settings.verdict_every_minutes * MS_PER_MINUTE
@@ -136,7 +139,7 @@ class Judge:
         for subject, text in to_publish:
             self._put(connection, subject, json.dumps(text, ensure_ascii=False, allow_nan=False), now_ms)
         for subject in gone:
-            self._told_ms.pop(subject.id, None)
+            self._told.pop(subject.id, None)
             self._put(connection, subject, "", now_ms)  # an empty retained message clears its topic
         if now_ms - self._pruned_ms >= MS_PER_DAY:
             outbox.prune(connection, now_ms, KEPT_DAYS)
@@ -147,9 +150,14 @@ class Judge:
         outbox.put(connection, topic=topic, payload=payload, retain=True, made_ms=now_ms)
 
 
-def _is_said(row: KeptVerdict | None, text: Mapping[str, Any]) -> bool:
-    """Whether the journal's last row of a thing says what a message says."""
-    return row is not None and row.word != NO_MORE and verdict_messages.says_the_same(json.loads(row.body), text)
+def _is_written(row: KeptVerdict | None, text: Mapping[str, Any], now_ms: int) -> bool:
+    """Whether the journal's last row of a thing says what a message says, or did so today but for figures in it."""
+    if row is None or row.word == NO_MORE:
+        return False
+    before = json.loads(row.body)
+    if verdict_messages.says_the_same(before, text):
+        return True
+    return 0 <= now_ms - row.at_ms < MS_PER_DAY and verdict_messages.differs_in_figures_alone(before, text)
 
 
 def _gone(held: _Held, told: set[int]) -> list[tuple[Subject, str]]:

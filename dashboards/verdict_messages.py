@@ -5,6 +5,7 @@ The form of a message is docs/verdict_message.schema.json; docs/verdict_messages
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -20,8 +21,9 @@ from shared.units import MS_PER_MINUTE, datetime_from_ms
 SCHEMA_VERSION = 1
 HOLDS_FOR_RENEWALS = 3  # a verdict outlasts two renewals that did not come
 FINISH = "finish"  # never READY: of spraying, coats and dust nothing is known here
-# What makes it another verdict when it changes; the rest moves on with each renewal.
-SAYS = ("name", "word", "number", "reason", "next_step", "use", "booked", "overridden")
+# What is told anew when it changes; the rest moves on with each renewal.
+STATE, TEXTS = ("name", "word", "number", "use", "booked", "overridden"), ("reason", "next_step")
+FIGURE = re.compile(r"\d+(?:[.,:]\d+)*")
 
 
 @dataclass(frozen=True)
@@ -149,4 +151,10 @@ def moment(at_ms: int | None) -> str | None:
 
 def says_the_same(one: Mapping[str, Any], other: Mapping[str, Any]) -> bool:
     """Whether two messages of one thing say the same, whenever they were told."""
-    return all(one.get(name) == other.get(name) for name in SAYS)
+    return all(one.get(name) == other.get(name) for name in (*STATE, *TEXTS))
+
+
+def differs_in_figures_alone(one: Mapping[str, Any], other: Mapping[str, Any]) -> bool:
+    """Whether two messages of one thing differ at most in figures within their reason and next step."""
+    texts = ([FIGURE.sub("#", str(text.get(name))) for name in TEXTS] for text in (one, other))
+    return all(one.get(name) == other.get(name) for name in STATE) and next(texts) == next(texts)

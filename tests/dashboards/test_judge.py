@@ -101,6 +101,23 @@ def test_a_change_is_told_at_once_with_a_row_that_says_what_rests_on_what(seen, 
     assert json.loads(row.body)["verdict"]["gates"]
 
 
+def test_figures_that_move_with_each_hour_are_told_at_once_and_written_down_once_a_day(seen, monkeypatch):
+    hour = 0
+    honest = judge.verdict_messages.message
+
+    def moving(one, at_ms, settings):
+        still = {"word": "WAIT", "number": "12 days", "next_step": "Leave it be."}
+        return honest(one, at_ms, settings) | still | {"reason": f"It stands at {20 - hour / 10:.1f} %."}
+
+    monkeypatch.setattr(judge.verdict_messages, "message", moving)
+    seen.judge.look()
+    for hour in range(1, 49):
+        seen.taken()
+        seen.wait(60)
+        assert f"{20 - hour / 10:.1f} %" in seen.taken()["benchdry/verdict/board/A1"]
+    assert [row.reason[-7:] for row in seen.rows()] == ["20.0 %.", "17.6 %.", "15.2 %."]
+
+
 def test_air_that_falls_silent_takes_the_verdict_away_without_any_entry(seen, valid_message):
     board_id = situation.read(seen.yard.store, seen.yard.now_ms, seen.yard.settings).boards[0].subject.id
     projection.refresh(seen.yard.store, board_id, seen.yard.now_ms, seen.yard.settings)

@@ -170,6 +170,23 @@ def test_what_is_the_same_verdict_and_what_is_another(now, yard):
         assert not verdict_messages.says_the_same(message, message | {name: "other"})
 
 
+@pytest.mark.parametrize(
+    ("name", "text", "alone"),
+    [
+        ("reason", "It stands at 13.9 % (12.8–15.1).", True),
+        ("reason", "It stands at 9 % (8–10.55).", True),
+        ("reason", "It lies at 14.1 % (13.2–15.0).", False),
+        ("next_step", "Weigh it at 10:30.", True),
+        ("number", "11 days", False),
+        ("word", "STOP", False),
+        ("overridden", {"by": "Ida", "reason": "a prototype"}, False),
+    ],
+)
+def test_figures_alone_are_told_from_words(name, text, alone):
+    said = {"reason": "It stands at 14.1 % (13.2–15.0).", "next_step": "Weigh it at 9:40.", "number": "12 days"}
+    assert verdict_messages.differs_in_figures_alone(said, said | {name: text}) is alone
+
+
 # --- topics ------------------------------------------------------------------------------------------
 
 
