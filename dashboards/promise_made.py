@@ -163,7 +163,7 @@ def _joined(each: Sequence[BoardPromise]) -> tuple[tuple[Air, Three], ...]:
 def _joints(situation: Situation, matched: SetNow, pair: tuple[BoardNow, ...]) -> tuple[JointPromise, ...]:
     pieces = {board.subject.id: board for board in matched.boards}
     with situation.store.reading() as connection:
-        entered = facts.standing(connection, Joint, matched.subject.id, situation.now_ms)
+        entered = facts.standing(connection, Joint, matched.subject.id)
     found = [
         _joint(pieces[one.a_board_id], pieces[one.b_board_id], one, pair)
         for one in entered

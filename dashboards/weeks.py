@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
+from weakref import WeakKeyDictionary
 
 from dashboards import airs, calibrations
 from dashboards.airs import Positions, Stay
@@ -17,7 +18,8 @@ from shared.units import MS_PER_DAY, MS_PER_HOUR
 MOST_HELD = 64  # places kept in memory
 
 Weeks = tuple[Air, Air]
-_HELD: OrderedDict[tuple[str, int, int, str], Weeks | None] = OrderedDict()
+# By store: the same file as it was known at another time is another store.
+_HELD: WeakKeyDictionary[Store, OrderedDict[tuple[int, int, str], Weeks | None]] = WeakKeyDictionary()
 _ONE_AT_A_TIME = threading.Lock()
 
 
@@ -30,12 +32,13 @@ def of_place(store: Store, place_id: int, now_ms: int) -> Weeks | None:
         where, checks = airs.positions(connection), calibrations.all_checks(connection)
         spans = where.probes_of(place_id)
         told = [str(checks.get(probe_id)) for probe_id, _begin, _finish in spans]
-        key = (str(store.path), place_id, now_ms // MS_PER_HOUR, f"{spans} {told}")
-        if key not in _HELD:
-            _HELD[key] = _read(connection, where, checks, place_id, now_ms)
-            while len(_HELD) > MOST_HELD:
-                _HELD.popitem(last=False)
-        return _HELD[key]
+        held = _HELD.setdefault(store, OrderedDict())
+        key = (place_id, now_ms // MS_PER_HOUR, f"{spans} {told}")
+        if key not in held:
+            held[key] = _read(connection, where, checks, place_id, now_ms)
+            while len(held) > MOST_HELD:
+                held.popitem(last=False)
+        return held[key]
 
 
 def _read(

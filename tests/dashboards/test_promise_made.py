@@ -23,6 +23,7 @@ from dashboards.terminal import home, main
 from kiln import movement, sorption
 from shared.settings import Settings
 from shared.store import facts
+from shared.store.as_known import AsKnown
 from shared.store.records import SubjectKind
 from shared.units import MS_PER_DAY, MS_PER_HOUR
 
@@ -119,6 +120,20 @@ def test_weeks_are_read_once_an_hour_and_none_without_a_week_of_air(yard):
     assert read.call_count == 2
     yard.act(entries.add_place, "empty", kind="room", days_ago=3)
     assert weeks.of_place(yard.store, id_of(yard, "empty", SubjectKind.PLACE), yard.now_ms) is None
+
+
+def test_the_weeks_known_at_an_earlier_time_are_not_those_of_today(yard):
+    """A dry spell that was logged later was not known before: the same file, as it was known then."""
+    yard.act(entries.add_place, "loft", kind="room", days_ago=100)
+    yard.act(entries.add_probe, "dry", topic="workshop/loft/dry", place="loft", days_ago=100)
+    place_id = id_of(yard, "loft", SubjectKind.PLACE)
+    yard.log("dry", 40, 12.05, t=19.0, rh=45.0)
+    then_ms = yard.now_ms
+    yard.now_ms += 10 * MS_PER_DAY
+    yard.log("dry", 21, 0, t=19.0, rh=30.0)
+    today, _ = weeks.of_place(yard.store, place_id, yard.now_ms)
+    then, _ = weeks.of_place(AsKnown(yard.store, then_ms), place_id, yard.now_ms)
+    assert today.rh_pct == pytest.approx(30.0, abs=1.0) and then.rh_pct == pytest.approx(45.0, abs=1.0)
 
 
 # --- a board ---------------------------------------------------------------------------------------
