@@ -33,6 +33,9 @@ SCREENS = [
     "/work-out/hygrometer?temperature_c=20",
     "/work-out/oven-dry?wet_g=80&dry_g=60",
     "/work-out/timber?name=sycamore",
+    "/work-out/out-of-water?days_out=4&temperature_c=12",
+    "/work-out/saw-plan?species=Quercus+rubra&finished_mm=19",
+    "/work-out/lifting?stack=raised-plane",
     "/meters",
     "/limits",
 ]

@@ -10,7 +10,9 @@ from kiln import reclaimed, wood
 from kiln.errors import OutOfRange
 from kiln.reclaimed import RECLAIMED, Grade, Signs, lighter_than_sound, milder_loss, triage
 from kiln.stress import LossLimit, safe_loss
+from shared.errors import BadInput
 from shared.tables import constants, rows, species
+from shared.tables.loading import PLAUSIBLE_CONSTANTS, check_constant
 
 LOOKED = Signs("fresh", "none on it", shake=False, smell="none", washed=True, metal_searched=True)
 OAK = LossLimit(3.8, "a table", "from memory")
@@ -145,3 +147,20 @@ def test_a_limit_that_is_none_of_a_drying_board_is_refused():
 
 def test_the_figure_from_memory_says_so():
     assert constants("reclaimed")["weak_loss"].status == "from memory"
+
+
+@pytest.mark.parametrize(
+    ("row", "told"),
+    [
+        ({"name": "warm_days", "value": "70"}, "reclaimed.csv row 2 value is 70; accepted: 1 to 14"),
+        ({"name": "weak_loss", "value": "ten"}, "reclaimed.csv row 2 value is ten; accepted: 0.2 to 3"),
+        ({"name": "warm_dayz", "value": "7"}, "reclaimed.csv row 2 name is warm_dayz; accepted: one of warm_days"),
+    ],
+)
+def test_a_slip_of_the_pen_in_the_table_is_refused(row, told):
+    with pytest.raises(BadInput, match=told):
+        check_constant("reclaimed", "reclaimed.csv row 2", row)
+
+
+def test_every_constant_has_its_range():
+    assert set(PLAUSIBLE_CONSTANTS["reclaimed"]) == set(constants("reclaimed"))
