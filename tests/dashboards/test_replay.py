@@ -136,6 +136,7 @@ def test_what_the_journal_says_was_told_stands_beside_it_and_each_change_of_word
         project(yard)
         judge.look()
         looked_ms.append(yard.now_ms)
+        yard.now_ms += 1  # what comes next comes after it
 
     look(0)
     yard.act(entries.plan_use, "A2", use="glue", booked=yard.now_ms + MS_PER_DAY)
