@@ -21,6 +21,7 @@ from shared.units import MS_PER_DAY, Array
 __all__ = ["Curve", "Danger", "Dangers", "Standing", "Thickness", "of"]
 
 LIKELY = 0.5
+GROWING_DAYS, LEAST_GROWTH = 3, 0.01  # of the index over these days; judgement
 CHECKING, MOULD = "surface checks", "mould"
 CLEAN = (
     "Wear a respirator; outdoors, vacuum it or wipe it damp, never dry-brush it or blow it off. "
@@ -61,12 +62,22 @@ def of(
         *wet_told.stickers(crowd),
         wet_told.rewetted(crowd),
     ]
-    stops = tuple(one.name for one in found if one.standing is Standing.OVER and _harms_now(crowd, one, of_all))
+    growing = _growing(mould_curve, now)
+    stops = tuple(
+        one.name for one in found if one.standing is Standing.OVER and _harms_now(crowd, one, of_all, growing)
+    )
     return Dangers(tuple(found), checks_curve, mould_curve, stops, _balance(prone, found), _notes(crowd, faces))
 
 
-def _harms_now(crowd: Ensemble, danger: Danger, saturation: Array) -> bool:
-    """Checks over their limit, and collapse while the core still has free water; mould is cleaned off, not stopped."""
+def _growing(mould_curve: Curve, now: int) -> bool:
+    """Whether mould has grown over the last days: where its faces are dry again it is cleaned off, not stopped."""
+    return float(mould_curve.p50[now] - mould_curve.p50[max(now - GROWING_DAYS, 0)]) > LEAST_GROWTH
+
+
+def _harms_now(crowd: Ensemble, danger: Danger, saturation: Array, growing: bool) -> bool:
+    """Checks over their limit, collapse while the core still has free water, mould to be seen while it grows."""
+    if danger.name == MOULD:
+        return growing
     if danger.name == collapse_told.COLLAPSE:
         core = diffusion.core_of(crowd.profiles[:, crowd.now], two_faces=crowd.question.piece.two_faces)
         return bool(np.median(core) > np.median(saturation))

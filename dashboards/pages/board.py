@@ -13,6 +13,7 @@ from dashboards.pages import (
     board_forms,
     cut_forms,
     event_forms,
+    harms,
     instrument_forms,
     out_of_water,
     parts,
@@ -51,6 +52,8 @@ class BoardPage:
     losing: str = field(metadata={"help": "Loss over the last day of logged air, with band"})
     projected: str = field(metadata={"help": "Age of the projection"})
     ahead: ahead.Ahead | None = field(metadata={"help": "Where it is going; None without projection"})
+    harms: harms.Harms | None = field(metadata={"help": "What may harm it; None without projection"})
+    tells: harms.TellsView | None = field(metadata={"help": "What to measure next; None where nothing tells"})
     through: through.Through | None = field(metadata={"help": "Its thickness at the newest moment of logged air"})
     out_of_water: out_of_water.OutOfWaterView | None = field(
         metadata={"help": "Its clock and what its marks change; None for wood that never lay in water"}
@@ -102,11 +105,13 @@ def board_page(
         planned=event_forms.planned(situation, board),
         use=use_sentence(board.plan, now_ms),
         air=parts.air_age(situation, board.place_id),
-        verdict=parts.verdict_view(board.verdict),
+        verdict=parts.verdict_view(board.verdict, board.override),
         moisture=wet,
         losing=_losing(made) if made else "",
         projected=display.age(board.projected_ms, now_ms),
         ahead=ahead.ahead(made, code, str(board.projected_ms), now_ms, of) if made else None,
+        harms=harms.harms(made, code, str(board.projected_ms), now_ms) if made else None,
+        tells=harms.tells(made) if made else None,
         through=through.at_moment(made, fact.thickness_m, now_ms) if made else None,
         out_of_water=water,
         promise=promise.of_board(situation, board),

@@ -53,7 +53,7 @@ def set_page(
         code=code,
         note=matched.fact.note,
         use=use_sentence(matched.plan, situation.now_ms),
-        verdict=parts.verdict_view(matched.verdict),
+        verdict=parts.verdict_view(matched.verdict, matched.override),
         pair=_pair(matched),
         pieces=tuple(board_row(b, situation.now_ms, matched.roles.get(b.subject.id, "")) for b in matched.boards),
         promise=promises.of_set(situation, matched),
