@@ -1,0 +1,187 @@
+"""The conditions of a use beyond moisture: the room, water of gluing, the hygrometer, the scale; and words of their own."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from kiln import gates, readiness, together, twins
+from kiln.limits import USUAL
+from kiln.plateau import Plateau
+from kiln.records import Measured, Standing, Word
+from shared import tables
+from shared.units import MS_PER_DAY
+from tests.kiln.test_readiness import NOW, case, projection, weighed
+
+GLUE, FINISH = tables.uses()["glue"], tables.uses()["finish"]
+ROOM = {"chance_room": 0.99, "room_mc_pct": (8.6, 9.1)}
+
+
+def gate(verdict, name):
+    return gates.named(verdict.gates, name)
+
+
+def glue(**changes):
+    room = {**ROOM, **changes.pop("room", {})}
+    return case(projection(**room, **changes.pop("made", {})), use=GLUE, **changes)
+
+
+def test_a_plate_in_the_right_room_with_a_checked_hygrometer_may_be_glued():
+    verdict = readiness.judge(glue())
+    assert verdict.word is Word.READY
+    assert gate(verdict, gates.ROOM).standing is Standing.MET
+    assert "8.6–9.1 %" in gate(verdict, gates.ROOM).sentence
+
+
+def test_wood_that_is_fit_waits_for_its_room():
+    verdict = readiness.judge(
+        glue(room={"chance_room": 0.2, "room_mc_pct": (10.0, 12.4)}, made={"fit_members": none()})
+    )
+    assert (verdict.word, verdict.number) == (Word.WAIT, "room")
+    assert "45 %RH" in verdict.next_step and "The wood itself is fit" in verdict.reason
+
+
+def none():
+    return np.zeros(64, bool)
+
+
+@pytest.mark.parametrize(
+    ("changes", "number", "says"),
+    [
+        ({"air_checked_since_ms": None}, "hygrometer?", "never checked"),
+        ({"room": {"chance_room": None, "room_mc_pct": None}}, "no air", "not on record"),
+    ],
+)
+def test_a_room_that_nobody_can_vouch_for_is_not_ready(changes, number, says):
+    bag = (Measured(NOW - MS_PER_DAY, "bag test", 9.0, 0.4, 0.1, ""),)
+    verdict = readiness.judge(glue(**{"made": {"measured": bag}, **changes}))
+    assert (verdict.word, verdict.number) == (Word.CANT_SAY, number)
+    assert says in verdict.reason
+
+
+def test_a_use_without_a_room_does_not_ask_for_one():
+    verdict = readiness.judge(case())
+    assert gate(verdict, gates.ROOM) is None and gate(verdict, gates.HYGROMETER) is None
+
+
+def test_water_of_gluing_is_given_its_days_to_leave():
+    wet = readiness.judge(glue(watered_ms=NOW - 2 * MS_PER_DAY))
+    assert (wet.word, wet.number) == (Word.WAIT, "5 days")
+    dry = readiness.judge(glue(watered_ms=NOW - 8 * MS_PER_DAY))
+    assert dry.word is Word.READY
+    assert gate(dry, gates.WATER).standing is Standing.MET
+
+
+def test_of_a_finish_it_is_only_said_that_the_wood_is_dry_enough():
+    verdict = readiness.judge(replace(glue(), use=FINISH))
+    assert verdict.word is Word.DRY_ENOUGH
+    told = f"{verdict.word} {verdict.reason} {verdict.next_step} {' '.join(g.sentence for g in verdict.gates)}"
+    assert "READY" not in told and "not judged here" in verdict.next_step
+    assert all(g.standing in Standing for g in verdict.gates)
+
+
+def test_one_percent_of_a_60_g_piece_is_too_little_for_a_kitchen_scale():
+    """0.56 g: 1 % of the 55.6 g of oven-dry wood in a 60 g piece at 8 %MC; arithmetic of the definition."""
+    light = {"oven_dry_mass_kg": (0.054, 0.0556, 0.057)}
+    told = projection(**light, measured=tuple(replace(weighed(d), scale_error_mc_pct=1.8) for d in (9, 1)))
+    verdict = readiness.judge(case(told))
+    assert verdict.word is Word.CANT_SAY and verdict.number == "scale?"
+    assert "0.56 g" in verdict.reason
+    fine = projection(**light, measured=tuple(replace(weighed(d), scale_error_mc_pct=0.1) for d in (9, 1)))
+    assert readiness.judge(case(fine)).word is Word.READY
+
+
+def test_work_that_has_begun_on_wet_wood_stops():
+    wet = projection(mean=14.0, chance_fit=np.zeros(6), chance_fit_now=0.0)
+    verdict = readiness.judge(case(wet, begun=True))
+    assert verdict.word is Word.STOP and "work has begun" in verdict.reason
+    assert readiness.judge(case(wet)).word is Word.WAIT
+    assert readiness.judge(case(begun=True)).word is Word.READY
+
+
+def test_two_targets_that_contradict_each_other_can_not_say():
+    said = "45 %RH at 20 °C is 8.5 %MC; 6–8 %MC would need 29–42 %RH. Both cannot hold: choose one."
+    verdict = readiness.judge(case(contradiction=said))
+    assert (verdict.word, verdict.number) == (Word.CANT_SAY, "two targets")
+    assert said in verdict.reason
+
+
+def test_conditions_that_are_each_likely_may_not_be_so_together():
+    each = {"chance_moisture": 0.92, "chance_level": 0.92, "chance_steady": 0.92}
+    verdict = readiness.judge(case(projection(**each, chance_fit_now=0.8, ready_ms=(NOW, NOW, NOW))))
+    assert verdict.word is Word.WAIT
+    assert "all of them together 80%" in verdict.reason
+
+
+def test_limits_of_the_yards_own_are_those_that_count():
+    made = projection(chance_fit_now=0.85, chance_moisture=0.95, ready_ms=(NOW, NOW, NOW))
+    assert readiness.judge(case(made)).word is Word.WAIT
+    assert readiness.judge(case(made, limits=replace(USUAL, sure=0.8))).word is Word.READY
+    old = projection(measured=(weighed(60),))
+    assert readiness.judge(case(old)).word is Word.CANT_SAY
+    verdict = readiness.judge(case(old, limits=replace(USUAL, measured_within=90.0)))
+    assert gate(verdict, gates.MEASURED).standing is Standing.MET
+
+
+# --- sets ------------------------------------------------------------------------------------------
+
+
+def piece(name, lot=None, **changes):
+    made = projection(**changes)
+    return together.Judged(name, made, readiness.judge(case(made)), lot, twin=True)
+
+
+def plateau(distance, error, chance):
+    return Plateau(distance, error, chance, 0.15, 0.002, 4, 21.0, None, "", "")
+
+
+def test_the_chance_of_a_set_is_that_of_all_its_pieces_in_one_member_after_another():
+    first, second = np.arange(64) < 60, np.arange(64) >= 4
+    alike = [piece("left", "lot", fit_members=first), piece("right", "lot", fit_members=first)]
+    crossed = [piece("left", "lot", fit_members=first), piece("right", "lot", fit_members=second)]
+    apart = [piece("left", "a", fit_members=first), piece("right", "b", fit_members=second)]
+    assert together.chance_of_all(alike) == pytest.approx(60 / 64)
+    assert together.chance_of_all(crossed) == pytest.approx(56 / 64)
+    assert together.chance_of_all(apart) == pytest.approx((60 / 64) ** 2)
+
+
+def test_five_pieces_of_which_each_is_likely_wait_when_all_together_are_not():
+    chance = np.random.default_rng(3)
+    five = [piece(f"P{k}", k, fit_members=chance.random(64) < 0.95, chance_fit_now=0.95) for k in range(5)]
+    verdict = together.judge_set(five, in_one_air=True)
+    assert verdict.word is Word.WAIT and "all together" in verdict.reason
+    assert verdict.probability < 0.9
+
+
+def test_twins_agree_by_their_own_plateaus_whatever_the_model_is_unsure_of():
+    blurred = {"off_target_together_mc_pct": (-2.0, 0.4, 3.0), "off_target_mc_pct": (-2.0, 0.4, 3.0)}
+    pair = [piece(name, "lot", **blurred, plateau=plateau(0.0002, 0.0004, 0.999)) for name in ("left", "right")]
+    assert together.judge_set(pair, in_one_air=True).word is Word.READY
+    assert together.judge_set(pair).word is Word.CANT_SAY  # in two rooms no plateau compares them
+    drying = [pair[0], piece("right", "lot", **blurred, plateau=plateau(0.006, 0.0004, 0.0001))]
+    verdict = together.judge_set(drying, in_one_air=True)
+    assert verdict.word is Word.WAIT and "+0.60 %" in verdict.reason
+
+
+def test_twins_agree_by_their_bags():
+    blurred = {"off_target_mc_pct": (-2.0, 0.4, 3.0)}
+
+    def bagged(name, mc):
+        test = Measured(NOW - MS_PER_DAY, "bag test", mc, 0.15, 0.1, "")
+        return piece(name, "lot", **blurred, measured=(test,))
+
+    assert together.judge_set([bagged("left", 9.0), bagged("right", 9.1)]).word is Word.READY
+    assert together.judge_set([bagged("left", 9.0), bagged("right", 10.4)]).number == "1.4 % apart"
+
+
+def test_only_the_halves_are_compared_where_somebody_said_which_they_are():
+    halves = [piece("left", "lot"), piece("right", "lot")]
+    brace = together.Judged("brace", projection(mean=10.4), readiness.judge(case()), None, twin=False)
+    assert together.judge_set([*halves, brace]).word is Word.READY
+    assert twins.agreement([], in_one_air=True, limits=USUAL) is None
+
+
+def test_a_finished_and_a_ready_piece_make_a_set_of_which_only_dryness_is_said():
+    wood = readiness.judge(replace(glue(), use=FINISH))
+    mixed = [piece("left", "lot"), together.Judged("right", projection(), wood, "lot", twin=True)]
+    assert together.judge_set(mixed).word is Word.DRY_ENOUGH
