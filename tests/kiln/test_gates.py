@@ -1,4 +1,4 @@
-"""The conditions of a use beyond moisture: the room, water of gluing, the hygrometer, the scale; and words of their own."""
+"""The conditions of a use beyond moisture: the room, water of gluing, the hygrometer, the scale; and sets."""
 
 from dataclasses import replace
 
@@ -39,10 +39,6 @@ def test_wood_that_is_fit_waits_for_its_room():
     )
     assert (verdict.word, verdict.number) == (Word.WAIT, "room")
     assert "45 %RH" in verdict.next_step and "The wood itself is fit" in verdict.reason
-
-
-def none():
-    return np.zeros(64, bool)
 
 
 @pytest.mark.parametrize(
