@@ -42,18 +42,18 @@ USE_FIGURES: dict[str, tuple[str, Accepted]] = {
     "water_wait_days": ("water from glue or bending is given", Accepted(0.0, 60.0, "day", whole=True)),
 }
 # Of the rows of limits.csv; one that is not named here may be moved from a fifth of its figure to five times it.
-ACCEPTED: dict[str, tuple[float, float]] = {
-    "reclaimed_heat": (20.0, 60.0),
-    "move_in_below": (8.0, 30.0),
-    "loss_counts_above": (20.0, 35.0),
-    "measured_within": (1.0, 366.0),
-    "twins_apart": (0.1, 3.0),
-    "unchecked_hygrometer": (0.5, 10.0),
-    "probes_disagree": (0.5, 20.0),
-    "pin_at_least": (20.0, 35.0),
-    "sure": (0.5, 0.999),
-    "steady": (0.05, 3.0),
-    "plateau": (0.02, 2.0),
+ROWS: dict[str, tuple[str, tuple[float, float]]] = {
+    "reclaimed_heat": ("warmest kiln for reclaimed wood with a core above saturation", (20.0, 60.0)),
+    "move_in_below": ("may come indoors below", (8.0, 30.0)),
+    "loss_counts_above": ("the loss a day counts above", (20.0, 35.0)),
+    "measured_within": ("the wood itself must have been measured within", (1.0, 366.0)),
+    "twins_apart": ("twins may differ by", (0.1, 3.0)),
+    "unchecked_hygrometer": ("a hygrometer that was never checked may be off by", (0.5, 10.0)),
+    "probes_disagree": ("probes in one place are named when they differ by", (0.5, 20.0)),
+    "pin_at_least": ("pins say only “at least” above", (20.0, 35.0)),
+    "sure": ("called fit from this chance on", (0.5, 0.999)),
+    "steady": ("still, if it changes over the steady days by no more than", (0.05, 3.0)),
+    "plateau": ("twins must stand within this much of their own resting mass", (0.02, 2.0)),
 }
 FREE_TIMES = 5.0
 
@@ -139,8 +139,8 @@ def _of_use(use: Use, figure: str, own: OwnLimits) -> LimitNow:
 def _of_row(name: str, own: OwnLimits) -> LimitNow:
     row = tables.constants("limits")[name]
     unit = {"1": "", "% MC": "%MC", "% RH": "%RH"}.get(row.unit, row.unit)
-    accepted = Accepted(*ACCEPTED[name], unit, whole=unit == "day") if name in ACCEPTED else _free(row.value, unit)
-    label = name.replace("_", " ")
+    label, ends = ROWS.get(name, (name.replace("_", " "), None))
+    accepted = _free(row.value, unit) if ends is None else Accepted(*ends, unit, whole=unit == "day")
     return LimitNow(name, "", label, limit_now(own, name), row.value, accepted, row.source, row.status, own.get(name))
 
 

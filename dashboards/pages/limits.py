@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from dashboards import limits_now
-from dashboards.limits_now import LimitNow, OwnLimits, shown
+from dashboards.limits_now import LimitNow, OwnLimits
 from dashboards.pages import verdict_forms
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.parts import EntryLine
@@ -19,13 +19,8 @@ class LimitView:
     """One limit."""
 
     name: str = field(metadata={"help": "What it is called in the tables and in the terminal"})
-    label: str = field(metadata={"help": "What it limits"})
-    value: str = field(metadata={"help": "What is in force, with its unit"})
-    usual: str = field(metadata={"help": "What the table says; empty where that is in force"})
-    source: str = field(metadata={"help": "Whose word the table's figure is; empty where its group says it for all"})
-    status: str = field(metadata={"help": "How that is known: published, from memory, common practice"})
     changed: tuple[EntryLine, ...] = field(metadata={"help": "Who has set it, when and why; none: nobody"})
-    form: Form = field(metadata={"help": "Setting it otherwise"})
+    form: Form = field(metadata={"help": "What is in force, what the table says, and setting it otherwise"})
 
 
 @dataclass(frozen=True)
@@ -66,16 +61,8 @@ def _group(
 
 def _view(one: LimitNow, by: str, attempt: Attempt | None) -> LimitView:
     line = verdict_forms.limit_line(one)
-    return LimitView(
-        name=one.name,
-        label=one.label,
-        value=shown(one.value, one.unit),
-        usual=shown(one.usual, one.unit) if one.own is not None else "",
-        source="" if one.group else one.source,
-        status="" if one.group else one.status,
-        changed=() if line is None else (line,),
-        form=shown_again(verdict_forms.limit(one, by), attempt),
-    )
+    form = shown_again(verdict_forms.limit(one, by), attempt)
+    return LimitView(one.name, () if line is None else (line,), form)
 
 
 def _known(source: str, status: str) -> str:

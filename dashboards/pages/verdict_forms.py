@@ -126,14 +126,15 @@ def _grain(key: str, label: str, spoken: str) -> Field:
 
 
 def limit(one: LimitNow, by: str) -> Form:
-    """Return the form that sets a limit for this yard."""
+    """Return the form that sets a limit for this yard, under what is in force."""
     accepted = one.accepted
+    told = f"{one.label}: {shown(one.value, one.unit)}"
     whole = " in whole numbers" if accepted.whole else ""
     return Form(
         f"limit-{one.name}",
-        "Set it otherwise",
+        told[:1].upper() + told[1:],
         f"/limit/{one.name}/set",
-        "Set it",
+        "Set it for this yard",
         (
             Field(
                 "value",
@@ -148,7 +149,15 @@ def limit(one: LimitNow, by: str) -> Form:
             Field("reason", "Because", needed=True, spoken="reason"),
             name_field(by),
         ),
+        intro=_by_the_table(one),
     )
+
+
+def _by_the_table(one: LimitNow) -> str:
+    """Return how a limit is called, what the table says of it, and on whose word where it has one of its own."""
+    usual = "" if one.own is None else f" The table has {shown(one.usual, one.unit)}."
+    source = "" if one.group else f" {one.source[:1].upper()}{one.source[1:]} ({one.status})."
+    return f"{one.name}.{usual}{source}"
 
 
 def limit_line(one: LimitNow) -> EntryLine | None:

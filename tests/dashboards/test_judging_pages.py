@@ -62,7 +62,7 @@ def test_every_limit_stands_on_the_page_with_its_figure_its_source_and_a_form(cl
     assert page.status_code == 200 and "Nothing is set otherwise here." in told
     for one in limits_now.every({}):
         shown = limits_now.shown(one.value, one.unit)
-        assert f"{one.label}: {shown} {one.name}" in told
+        assert f"{one.label[:1].upper()}{one.label[1:]}: {shown} {one.name}." in told
         assert f'action="/limit/{one.name}/set"' in page.text
     for use in tables.uses().values():
         assert use.source.partition(" (")[0] in told
@@ -74,7 +74,8 @@ def test_a_limit_is_set_shown_with_name_and_reason_and_taken_back(client):
     assert sent.status_code == 303 and sent.headers["location"] == "/limits#glue.tolerance_mc_pct"
     told = words(client.get("/limits"))
     assert "The limit glue.tolerance_mc_pct is 1.5 %MC now, instead of 1 %MC." in told
-    assert "by: 1.5 %MC glue.tolerance_mc_pct · table: 1 %MC 1.5 %MC: Thick plates set here ·" in told
+    assert "by: 1.5 %MC glue.tolerance_mc_pct. The table has 1 %MC. To" in told
+    assert "Set it for this yard 1.5 %MC: Thick plates set here ·" in told
     held = {one["name"]: one for one in client.get("/api/limits").json()}
     assert held["glue.tolerance_mc_pct"]["value"] == 1.5 and held["glue.tolerance_mc_pct"]["own"]["entered_by"] == "Ida"
     assert held["brace.tolerance_mc_pct"]["own"] is None
