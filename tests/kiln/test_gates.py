@@ -35,7 +35,7 @@ def test_a_plate_in_the_right_room_with_a_checked_hygrometer_may_be_glued():
 
 def test_wood_that_is_fit_waits_for_its_room():
     verdict = readiness.judge(
-        glue(room={"chance_room": 0.2, "room_mc_pct": (10.0, 12.4)}, made={"fit_members": none()})
+        glue(room={"chance_room": 0.2, "room_mc_pct": (10.0, 12.4)}, made={"fit_members": np.zeros(64, bool)})
     )
     assert (verdict.word, verdict.number) == (Word.WAIT, "room")
     assert "45 %RH" in verdict.next_step and "The wood itself is fit" in verdict.reason
