@@ -170,6 +170,7 @@ def question(
         thicknesses=_thicknesses(entries, life),
         sapwood=_sapwood(entries, life),
         clean_since_ms=_clean_since_ms(board),
+        mould_found=_mould_found(board),
         limits=entries.limits,
         here_since_ms=airs.joined(stays)[-1].start_ms,
     )
@@ -211,6 +212,12 @@ def _clean_since_ms(board: BoardEntries) -> int | None:
     """When somebody last looked for mould on a board and found none; None: never."""
     looked = [one for one in board.outcomes if one.kind is OutcomeKind.MOULD and one.degree is Degree.NONE]
     return looked[-1].true_at_ms if looked else None
+
+
+def _mould_found(board: BoardEntries) -> bool:
+    """Whether mould was there when somebody last looked for it on a board."""
+    looked = [one for one in board.outcomes if one.kind is OutcomeKind.MOULD]
+    return bool(looked) and looked[-1].degree is not Degree.NONE
 
 
 def refresh(

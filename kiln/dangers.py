@@ -35,12 +35,14 @@ def of(
     sapwood: bool | None = None,
     prone: Degrade | None = None,
     clean_since_ms: int | None = None,
+    mould_found: bool = False,
 ) -> Dangers:
     """Return what harms a board at the last hour of its logged air, and in the time ahead of it. Deterministic.
 
     ``measured``: thicknesses taken with a caliper, in order of time; ``sapwood``: whether the board has any (None:
     nobody said); ``prone``: what its wood is prone to (None: as the table has it); ``clean_since_ms``: when its faces
-    were last found or made free of mould (None: when its record begins). Raises ValueError as ``surfaces`` does.
+    were last found or made free of mould (None: when its record begins); ``mould_found``: somebody has seen mould on it
+    since: only then is it harm now, for an index of the most sensitive wood is no finding. Raises ValueError as ``surfaces`` does.
     """
     prone = prone or degrade(crowd.question.piece.species.botanical_name)
     faces = surfaces.surfaces(crowd)
@@ -62,7 +64,7 @@ def of(
         *wet_told.stickers(crowd),
         wet_told.rewetted(crowd),
     ]
-    growing = _growing(mould_curve, now)
+    growing = mould_found and _growing(mould_curve, now)
     stops = tuple(
         one.name for one in found if one.standing is Standing.OVER and _harms_now(crowd, one, of_all, growing)
     )
@@ -173,16 +175,21 @@ def _mould(crowd: Ensemble, index: Array, curve: Curve, now: int) -> Danger:
     rests = f"Worked out for its own faces, as {kind.name} wood ({kind.material})."
     if seen >= LIKELY:
         reason = f"Mould that can be seen is as likely as not (index {visible:g} or more). {rests}"
-        return Danger(MOULD, Standing.OVER, told, reason, way, CLEAN, status, seen)
+        look = f"Look at its faces with a lamp today, and enter what you find. If there is mould: {_lower(CLEAN)}"
+        return Danger(MOULD, Standing.OVER, told, reason, way, look, status, seen)
     if begun >= LIKELY:
         reason = f"Mould has begun{_since(curve, now, begins)}, not to be seen yet; act before {visible:g}. {rests}"
         return Danger(MOULD, Standing.NEAR, told, reason, way, f"Look at its faces with a lamp. {CLEAN}", status, begun)
     if float(curve.p50[curve.index_at(now_ms + TREND_DAYS * MS_PER_DAY)]) >= begins:
         reason = f"Mould begins within {TREND_DAYS} days (index {begins:g}). {rests}"
-        step = f"Get air moving over its faces before then. If any mould is found: {CLEAN[0].lower()}{CLEAN[1:]}"
+        step = f"Get air moving over its faces before then. If any mould is found: {_lower(CLEAN)}"
         return Danger(MOULD, Standing.NEAR, told, reason, way, step, status, begun)
     reason = f"Under {begins:g}, where growth begins. {rests}"
     return Danger(MOULD, Standing.UNDER, told, reason, way, "Keep air moving over its faces.", status, begun)
+
+
+def _lower(sentence: str) -> str:
+    return sentence[0].lower() + sentence[1:]
 
 
 def _since(curve: Curve, now: int, level: float) -> str:

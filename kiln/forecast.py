@@ -35,7 +35,9 @@ def _dangers(crowd: Ensemble) -> Dangers | None:
     """What may harm it; None where its faces cannot be followed."""
     asked = crowd.question
     try:
-        return dangers.of(crowd, asked.thicknesses, asked.sapwood, clean_since_ms=asked.clean_since_ms)
+        return dangers.of(
+            crowd, asked.thicknesses, asked.sapwood, clean_since_ms=asked.clean_since_ms, mould_found=asked.mould_found
+        )
     except ValueError:
         return None
 

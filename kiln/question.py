@@ -61,6 +61,7 @@ class Question:
     thicknesses: tuple[Thickness, ...] = ()  # as they were measured, in order of time
     sapwood: bool | None = None  # whether it has any; None: nobody said
     clean_since_ms: int | None = None  # when its faces were last found, or made, free of mould
+    mould_found: bool = False  # somebody has seen mould on it since
     here_since_ms: int = 0  # since when it has lain in the place where it is now
 
     @property

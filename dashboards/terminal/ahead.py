@@ -72,7 +72,7 @@ def _board(now: situation.Situation, code: str) -> BoardNow:
     for one in now.boards:
         if one.subject.code.lower() == code.lower():
             return one
-    raise BadInput("board", code, "the code of a board that `benchdry state` shows")
+    raise BadInput("board", code, "the code of a board that `benchdry status` shows")
 
 
 def _say(line: str) -> None:

@@ -29,9 +29,11 @@ from dashboards.terminal import (
     showing,
     work_out,
 )
+from dashboards.terminal import replay as looking_back
 from dashboards.terminal.home import HERE, FolderOption
 from shared import tables
 from shared.errors import BadInput
+from shared.store.records import SubjectKind
 
 app = typer.Typer(
     name="benchdry",
@@ -52,7 +54,7 @@ app.command("outcome")(happening.outcome)
 app.command("climate")(happening.climate)
 app.command("limit")(judging.limit)
 app.command("limits")(judging.limits)
-app.command("state")(showing.state)
+app.command("status")(showing.status)
 app.command("learned")(learned.learned)
 app.command("export")(showing.export)
 app.command("probes")(probing.probes)
@@ -67,8 +69,10 @@ app.command("demo")(demo.demo)
 
 entering.board.command("show")(showing.board)
 entering.board.command("ahead")(ahead.ahead)
+entering.board.command("then")(looking_back.then(SubjectKind.BOARD))
 entering.board.command("options")(ahead.options)
 entering.board.command("movement")(promise.board_movement)
+entering.matched_set.command("then")(looking_back.then(SubjectKind.SET))
 entering.matched_set.command("movement")(promise.set_movement)
 entering.board.command("bag-test")(instruments.bag_test)
 entering.board.command("rest")(cutting.rest)

@@ -25,7 +25,7 @@ from shared.store.records import SubjectKind
 console = Console()
 
 
-def state(
+def status(
     code: Annotated[str, typer.Argument(help="A board, set or stack, to see its conditions too; empty: all.")] = "",
     folder: FolderOption = HERE,
     as_json: Annotated[bool, typer.Option("--json", help="The same, for programs.")] = False,

@@ -91,12 +91,12 @@ def test_init_writes_a_commented_settings_file_that_changes_nothing_and_keeps_on
 def test_an_unknown_setting_is_one_sentence(tmp_path):
     benchdry("init", folder=tmp_path)
     (tmp_path / "benchdry.toml").write_text("web_prot = 9001\n")
-    said = benchdry("state", folder=tmp_path, code=2)
+    said = benchdry("status", folder=tmp_path, code=2)
     assert "web_prot" in said and said.count("\n") == 1
 
 
 def test_without_a_store_the_command_says_how_to_make_one(tmp_path):
-    assert "benchdry init" in benchdry("state", folder=tmp_path, code=2)
+    assert "benchdry init" in benchdry("status", folder=tmp_path, code=2)
 
 
 def test_a_weigh_in_is_entered_shown_exported_and_undone(folder, tmp_path):
@@ -207,17 +207,17 @@ def test_what_was_known_at_a_date_is_shown_and_what_came_later_is_not(folder):
     ],
 )
 def test_bad_input_gets_one_sentence_that_names_field_value_and_what_is_accepted(folder, words, names):
-    before = benchdry("state", "--json", folder=folder)
+    before = benchdry("status", "--json", folder=folder)
     said = benchdry(*words, folder=folder, code=2)
     assert all(name in said for name in names), said
     assert said.strip().count("\n") == 0
-    after = benchdry("state", "--json", folder=folder)
+    after = benchdry("status", "--json", folder=folder)
     assert json.loads(after)["boards"] == json.loads(before)["boards"]
 
 
 def test_state_says_the_same_as_plain_text_and_as_json(folder):
-    plain = benchdry("state", folder=folder)
-    as_json = json.loads(benchdry("state", "--json", folder=folder))
+    plain = benchdry("status", folder=folder)
+    as_json = json.loads(benchdry("status", "--json", folder=folder))
     board = as_json["boards"][0]
     assert board["code"] == "A1" and board["verdict"] == "CAN'T SAY"
     assert "board A1" in plain and "CAN'T SAY" in plain
