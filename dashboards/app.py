@@ -22,6 +22,7 @@ from dashboards import (
     judging_story,
     learned_routes,
     limit_routes,
+    replay_routes,
 )
 from dashboards.desk import STATIC, Desk, OldForm, TooLong, found
 from dashboards.guard import Guard
@@ -75,6 +76,7 @@ def create_app(
     _forms(app, desk)
     ahead_routes.add(app, desk)
     learned_routes.add(app, desk)
+    replay_routes.add(app, desk)
     limit_routes.add(app, desk)
     _pages(app, desk)  # last: /{kind}/{code} fits many addresses
     _errors(app, desk)

@@ -149,3 +149,17 @@ def journal(store: Store, subject: Subject) -> list[Change]:
         if not found or found[-1].word != row.word:
             found.append(Change(row.at_ms, row.word, row.number, row.reason))
     return found
+
+
+def told_sentence(found: Then) -> str:
+    """Say what the journal of verdicts has of a thing by then, in a sentence."""
+    told = found.told
+    if told is None:
+        return "The journal of verdicts has nothing of it by then."
+    number = f", {told.number}" if told.number else ""
+    return f"The journal has, from {display.moment(told.at_ms)}: {told.word or 'no more told'}{number}. {told.reason}"
+
+
+def change_words(one: Change) -> str:
+    """Say what was told from a change on, in a line."""
+    return f"{one.word}, {one.number}" if one.number else one.word or f"no more told: {one.reason}"
