@@ -5,7 +5,7 @@ from __future__ import annotations
 from dashboards import entering, fields, limits_now
 from dashboards.entering import Connection, Entered, hand
 from dashboards.limits_now import LimitNow, shown
-from shared.errors import BadInput
+from shared.errors import BadInput, Refused
 from shared.store import facts
 from shared.store import records as r
 from shared.store.records import SubjectKind
@@ -17,9 +17,12 @@ def set_limit(
     """Set a limit for this yard from now on, in the unit of its table, and say why.
 
     What was judged before keeps the limit of then; undoing the entry puts back what stood before it.
+    Raises Refused for a limit that no verdict asks a yard for.
     """
     at = hand(connection, by, now_ms)
     held = limits_now.named(limits_now.own_limits(connection, now_ms), name)
+    if not held.settable:
+        raise Refused(f"{held.name} is part of how readings are worked out: it is the same for every yard.")
     wanted = _value(held, value)
     why = fields.reason("reason", reason, entering.NOTE_LENGTH)
     about = _subject(connection, held.name)

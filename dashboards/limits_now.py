@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from typing import get_type_hints
 
+from kiln.limits import Limits
 from shared import tables
 from shared.errors import BadInput
 from shared.store import Connection, facts
@@ -56,6 +57,7 @@ ROWS: dict[str, tuple[str, tuple[float, float]]] = {
     "plateau": ("twins must stand within this much of their own resting mass", (0.02, 2.0)),
 }
 FREE_TIMES = 5.0
+JUDGED_BY = frozenset(one.name for one in fields(Limits))  # the rows that the judgement asks a yard for
 
 
 @dataclass(frozen=True)
@@ -71,6 +73,7 @@ class LimitNow:
     source: str
     status: str
     own: OwnLimit | None  # who has set it, when and why; None: nobody
+    settable: bool  # whether a yard can set it; else it is part of how readings are worked out, the same for all
 
     @property
     def unit(self) -> str:
@@ -133,7 +136,7 @@ def _of_use(use: Use, figure: str, own: OwnLimits) -> LimitNow:
     usual = getattr(use, figure)
     label, accepted = USE_FIGURES.get(figure) or (figure.replace("_", " "), _free(usual or 1.0, ""))
     value = own[name].value if name in own else usual
-    return LimitNow(name, use.name, label, value, usual, accepted, use.source, use.status, own.get(name))
+    return LimitNow(name, use.name, label, value, usual, accepted, use.source, use.status, own.get(name), settable=True)
 
 
 def _of_row(name: str, own: OwnLimits) -> LimitNow:
@@ -141,7 +144,10 @@ def _of_row(name: str, own: OwnLimits) -> LimitNow:
     unit = {"1": "", "% MC": "%MC", "% RH": "%RH"}.get(row.unit, row.unit)
     label, ends = ROWS.get(name, (name.replace("_", " "), None))
     accepted = _free(row.value, unit) if ends is None else Accepted(*ends, unit, whole=unit == "day")
-    return LimitNow(name, "", label, limit_now(own, name), row.value, accepted, row.source, row.status, own.get(name))
+    value, settable = limit_now(own, name), name in JUDGED_BY
+    return LimitNow(
+        name, "", label, value, row.value, accepted, row.source, row.status, own.get(name), settable=settable
+    )
 
 
 def _free(value: float, unit: str) -> Accepted:

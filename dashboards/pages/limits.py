@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from dashboards import limits_now
@@ -12,6 +13,8 @@ from dashboards.pages.parts import EntryLine
 from shared import tables
 
 FOR_ALL = "For every use"
+FIXED = "The same for every yard"
+FIXED_SOURCE = "Part of how readings are worked out, not of a verdict: shown, not set."
 
 
 @dataclass(frozen=True)
@@ -20,7 +23,9 @@ class LimitView:
 
     name: str = field(metadata={"help": "What it is called in the tables and in the terminal"})
     changed: tuple[EntryLine, ...] = field(metadata={"help": "Who has set it, when and why; none: nobody"})
-    form: Form = field(metadata={"help": "What is in force, what the table says, and setting it otherwise"})
+    form: Form | None = field(metadata={"help": "What is in force, and setting it; None: the same for all yards"})
+    told: str = field(metadata={"help": "What is in force"})
+    by_the_table: str = field(metadata={"help": "What it is called, and what the table says of it"})
 
 
 @dataclass(frozen=True)
@@ -44,25 +49,28 @@ class LimitsPage:
 def limits_page(own: OwnLimits, by: str, attempt: Attempt | None) -> LimitsPage:
     """Fill the page of limits."""
     every = limits_now.every(own)
-    uses = tables.uses().values()
-    groups = [_group(use.label, use.name, _known(use.source, use.status), every, by, attempt) for use in uses]
+
+    def group(title: str, anchor: str, source: str, some: Iterable[LimitNow]) -> LimitGroup:
+        return LimitGroup(title, anchor, source, tuple(_view(one, by, attempt) for one in some))
+
+    rows = [one for one in every if not one.group]
+    groups = [
+        group(use.label, use.name, _known(use.source, use.status), (one for one in every if one.group == use.name))
+        for use in tables.uses().values()
+    ]
+    groups.append(group(FOR_ALL, "every-use", "", (one for one in rows if one.settable)))
+    groups.append(group(FIXED, "every-yard", FIXED_SOURCE, (one for one in rows if not one.settable)))
     return LimitsPage(
         changed=tuple(one.name for one in every if one.own is not None),
-        groups=(*groups, _group(FOR_ALL, "", "", every, by, attempt)),
+        groups=tuple(one for one in groups if one.limits),
     )
-
-
-def _group(
-    title: str, use: str, source: str, every: tuple[LimitNow, ...], by: str, attempt: Attempt | None
-) -> LimitGroup:
-    views = tuple(_view(one, by, attempt) for one in every if one.group == use)
-    return LimitGroup(title, use or "every-use", source, views)
 
 
 def _view(one: LimitNow, by: str, attempt: Attempt | None) -> LimitView:
     line = verdict_forms.limit_line(one)
-    form = shown_again(verdict_forms.limit(one, by), attempt)
-    return LimitView(one.name, () if line is None else (line,), form)
+    form = shown_again(verdict_forms.limit(one, by), attempt) if one.settable else None
+    told, source = verdict_forms.limit_words(one), verdict_forms.by_the_table(one)
+    return LimitView(one.name, () if line is None else (line,), form, told, source)
 
 
 def _known(source: str, status: str) -> str:

@@ -128,11 +128,10 @@ def _grain(key: str, label: str, spoken: str) -> Field:
 def limit(one: LimitNow, by: str) -> Form:
     """Return the form that sets a limit for this yard, under what is in force."""
     accepted = one.accepted
-    told = f"{one.label}: {shown(one.value, one.unit)}"
     whole = " in whole numbers" if accepted.whole else ""
     return Form(
         f"limit-{one.name}",
-        told[:1].upper() + told[1:],
+        limit_words(one),
         f"/limit/{one.name}/set",
         "Set it for this yard",
         (
@@ -149,11 +148,16 @@ def limit(one: LimitNow, by: str) -> Form:
             Field("reason", "Because", needed=True, spoken="reason"),
             name_field(by),
         ),
-        intro=_by_the_table(one),
+        intro=by_the_table(one),
     )
 
 
-def _by_the_table(one: LimitNow) -> str:
+def limit_words(one: LimitNow) -> str:
+    """Return what a limit limits, and its figure in force."""
+    return f"{one.label[:1].upper()}{one.label[1:]}: {shown(one.value, one.unit)}"
+
+
+def by_the_table(one: LimitNow) -> str:
     """Return how a limit is called, what the table says of it, and on whose word where it has one of its own."""
     usual = "" if one.own is None else f" The table has {shown(one.usual, one.unit)}."
     source = "" if one.group else f" {one.source[:1].upper()}{one.source[1:]} ({one.status})."

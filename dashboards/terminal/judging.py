@@ -58,7 +58,7 @@ def limits(
 
 def _row(one: LimitNow) -> tuple[str, ...]:
     usual = "as in force" if one.own is None else limits_now.shown(one.usual, one.unit)
-    accepted = f"{one.accepted.low:g} to {one.accepted.high:g}"
+    accepted = f"{one.accepted.low:g} to {one.accepted.high:g}" if one.settable else "the same for every yard"
     set_here = (
         "" if one.own is None else f"{one.own.entered_by}, {display.moment(one.own.true_at_ms)}: {one.own.reason}"
     )

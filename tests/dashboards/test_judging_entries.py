@@ -6,8 +6,9 @@ from dataclasses import fields as fields_of
 import pytest
 
 from dashboards import entries, exports, limits_now, piece_entries, use_entries
-from dashboards.yard_entries import members
+from dashboards.yard_entries import members, read_entries
 from kiln import sorption
+from kiln.limits import Limits
 from shared import tables
 from shared.errors import BadInput, Refused
 from shared.store import facts
@@ -63,6 +64,10 @@ def test_every_figure_of_every_use_and_every_row_of_the_limits_can_be_moved_with
     for one in limits_now.every({}):
         low, high = one.accepted.low, one.accepted.high
         assert low < high and (one.usual is None or low <= one.usual <= high), one.name
+        if not one.settable:
+            sentence = refused(yard, Refused, entries.set_limit, one.name, value=one.usual, reason="tried out")
+            assert sentence.startswith(f"{one.name} is part of how readings are worked out")
+            continue
         for value in (low, high):
             yard.act(entries.set_limit, one.name, value=value, reason="tried out")
             held = own(yard)
@@ -74,9 +79,21 @@ def test_every_figure_of_every_use_and_every_row_of_the_limits_can_be_moved_with
         assert "is -9000; accepted: " in refused(
             yard, BadInput, entries.set_limit, one.name, value="-9000", reason="tried out"
         )
+    assert {one.name for one in limits_now.every({}) if one.settable and not one.group} == {
+        one.name for one in fields_of(Limits)
+    }
     figures = {one.name for one in fields_of(tables.Use)} - {"name", "label", "source", "status"}
     assert set(limits_now.figures()) == figures
     assert figures <= set(limits_now.USE_FIGURES), "give the new figure a name and a range"
+
+
+def test_a_figure_of_a_use_and_a_limit_reach_what_is_judged(yard):
+    yard.act(entries.set_limit, "machine.gradient_mc_pct", value="3.3", reason="thin stock")
+    yard.act(entries.set_limit, "sure", value="0.8", reason="nobody buys it")
+    with yard.store.reading() as connection:
+        held = read_entries(connection, yard.now_ms)
+    assert held.limits == Limits(sure=0.8)
+    assert held.uses["machine"].gradient_mc_pct == 3.3
 
 
 def test_a_limit_changes_only_what_it_names_and_says_who_and_why(yard):
