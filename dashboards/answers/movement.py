@@ -11,7 +11,7 @@ from dashboards import display
 from dashboards.answers.boards import board_of, known_of
 from dashboards.answers.records import Answer, Asked, Basis, Line, Question, bases_of, remembered
 from dashboards.pages.forms import Field, Option
-from kiln import movement, sorption, stiffness
+from kiln import movement, promise, sorption, stiffness
 from kiln.evidence import now_index
 from kiln.records import Z80
 from shared.errors import BadInput
@@ -173,12 +173,9 @@ def _end(asked: Asked, wood: Species, start_pct: float) -> _End:
         raise BadInput("moisture then", "", "a moisture content, or the humidity of the air it will live in")
     rh = asked.number("to_rh_pct", "air then", 1, 97, "%RH")
     t = asked.or_else("to_temperature_c", "temperature then", sorption.LOWEST_C, 60, "°C", 20.0)
-    low, high = (float(v) for v in sorption.rest_band_pct(t, rh, wood.fsp_pct))
-    curve = float(sorption.emc_error_mc_pct(t, rh, 0.0, wood.fsp_pct))
-    end = float(sorption.rest_pct(start_pct, t, rh, wood.fsp_pct))
-    inside = low < start_pct < high
-    branch = max(high - start_pct, start_pct - low) / Z80 if inside else 0.0
-    return _End(end, math.hypot(curve, branch), f"moisture, where it rests in air of {rh:g} %RH and {t:g} °C", inside)
+    told = f"moisture, where it rests in air of {rh:g} %RH and {t:g} °C"
+    found = promise.rest(start_pct, promise.air_of(told, t, rh), wood.fsp_pct)
+    return _End(found.mc_pct, found.sd_mc_pct, told, found.stays)
 
 
 def _sizes(asked: Asked, wood: Species, angle: float, start: float, ending: _End, width: float) -> tuple[Line, ...]:

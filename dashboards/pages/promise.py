@@ -91,7 +91,7 @@ def set_figures(made: SetPromise, air: Air) -> tuple[tuple[str, str], ...]:
     together = next(change for one, change in made.joined if one == air)
     whole_m = sum(one.width_m for one in made.halves)
     each = [
-        (one.code, promise_made.band_mm(moved.width_m))
+        (f"Width of {one.code}", promise_made.band_mm(moved.width_m))
         for one in made.halves
         for moved in one.moved
         if moved.air == air
