@@ -58,6 +58,7 @@ def case_of(about: About, settings: Settings, now_ms: int) -> readiness.Case:
         air_believed=believed is not None,
         air_limit_ms=settings.silent_after_minutes * MS_PER_MINUTE,
         air_temperature_c=believed.temperature_c if believed else None,
+        unchecked=_unchecked(place, now_ms),
         air_checked_since_ms=_checked_since_ms(about.entries, about.stays, now_ms),
         fsp_remembered=wood is not None and drying.fsp_remembered(wood),
         pending=about.pending,
@@ -77,6 +78,12 @@ def _checked_since_ms(entries: Entries, stays: list[airs.Stay], now_ms: int) -> 
         return None
     since_ms = airs.checked_since_ms(entries.where, entries.checks, stays[-1].place_id, now_ms)
     return None if since_ms is None else max(since_ms, stays[-1].start_ms)
+
+
+def _unchecked(place: PlaceNow | None, now_ms: int) -> tuple[str, ...]:
+    """The probes of a place that measure its air and are not known by a check, by name."""
+    probes = place.probes if place else []
+    return tuple(one.fact.name for one in probes if one.rh is not None and not one.checks.stands(now_ms))
 
 
 def _watered_ms(board: BoardEntries, now_ms: int) -> int | None:

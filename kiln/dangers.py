@@ -42,7 +42,8 @@ def of(
     ``measured``: thicknesses taken with a caliper, in order of time; ``sapwood``: whether the board has any (None:
     nobody said); ``prone``: what its wood is prone to (None: as the table has it); ``clean_since_ms``: when its faces
     were last found or made free of mould (None: when its record begins); ``mould_found``: somebody has seen mould on it
-    since: only then is it harm now, for an index of the most sensitive wood is no finding. Raises ValueError as ``surfaces`` does.
+    since: only then is it harm now, for an index of the most sensitive wood is no finding.
+    Raises ValueError as ``surfaces`` does.
     """
     prone = prone or degrade(crowd.question.piece.species.botanical_name)
     faces = surfaces.surfaces(crowd)

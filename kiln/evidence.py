@@ -36,6 +36,7 @@ class Case:
     air_believed: bool  # False: every probe there is silent or stuck
     air_limit_ms: int
     air_temperature_c: float | None
+    unchecked: tuple[str, ...] = ()  # the probes there that were never checked, or whose check is overdue, by name
     air_checked_since_ms: int | None = None  # since when it has lain in air of checked probes only, until now
     fsp_remembered: bool = False  # this wood's own fibre saturation point was never read in print
     pending: bool = False  # something was entered that the projection does not rest on yet

@@ -110,8 +110,10 @@ def _room_gates(case: Case, projection: Projection) -> tuple[Gate, ...]:
         return ()
     past, ahead = days_words(round(case.use.room_days)), days_words(round(case.use.room_ahead_days))
     checked = case.air_checked_since_ms is not None
-    overdue = "was never checked, or its check is overdue: check it over salt"
-    said = f"The hygrometer in {case.place} {'was checked, and is in date' if checked else overdue}."
+    said = f"Each hygrometer there (place: {case.place}) was checked, and is in date."
+    if not checked:
+        which = " and ".join(case.unchecked) or "a hygrometer"
+        said = f"Never checked, or overdue for it: {which} (place: {case.place}). Check it over salt."
     hygrometer = Gate(HYGROMETER, Standing.MET if checked else Standing.NOT_KNOWN, said, None)
     if projection.chance_room is None or projection.room_mc_pct is None:
         told = f"The air in {case.place} is not on record for the {past} that count."

@@ -95,7 +95,7 @@ def _what_tells(case: Case, projection: Projection, thin: Gate) -> tuple[str, st
     if thin.name == STEADY and projection.chance_steady is not None:
         return COARSE
     number, usual = THIN[thin.name]
-    if thin.name not in (MEASURED, LEVEL, GROUND):
+    if thin.name not in (LEVEL, GROUND):
         return number, usual
     told = projection.tells
     if thin.name == GROUND:

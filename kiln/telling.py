@@ -32,6 +32,7 @@ CHECKED_RH_PCT = 1.0  # one standard error of a hygrometer checked over two salt
 BAG_LEAST_PIECE_M = 0.012  # thicker, a bag takes weeks to even out; judgement
 WORTH = 0.10  # least share by which a measurement must narrow what is not known, to be asked for; judgement
 CHEAPER = 1.15  # what is easier is asked for unless the better one leaves less than this much less; judgement
+LEAST_MC_PCT, LEAST_DAYS = 0.3, 3.0  # what is known so well, either way, needs no measuring; ours
 LATER_DAYS = 7
 ROOM_C, ROOM_RH_PCT = 20.0, 50.0  # at which the isotherm's slope is taken
 
@@ -77,9 +78,11 @@ def tells(crowd: Ensemble, conditions: dict[str, Array]) -> tuple[Tells, ...]:
 def best(told: tuple[Tells, ...], condition: str, most: float | None = None) -> Tells | None:
     """Return the measurement that narrows a condition most, the easier one where they are nearly as good.
 
-    None where none narrows it by a tenth. ``most``: leave out those that leave more than this.
+    None where none narrows it by a tenth, or it is known well enough. ``most``: leave out those that leave more.
     """
-    own = [one for one in told if one.condition == condition and one.after <= (1.0 - WORTH) * one.before]
+    least = LEAST_DAYS if condition == "date" else LEAST_MC_PCT
+    own = [one for one in told if one.condition == condition and one.before > least]
+    own = [one for one in own if one.after <= (1.0 - WORTH) * one.before]
     own = [one for one in own if most is None or one.after <= most]
     if not own:
         return None
@@ -93,7 +96,12 @@ def sentence(one: Tells) -> str:
     """Say what a measurement would do."""
     unit = "days" if one.condition == "date" else "%"
     form = ".0f" if one.condition == "date" else ".1f"
-    what = {"date": "the date", "through the thickness": "what core and shell differ by", "room": "the room"}
+    what = {
+        "date": "the date",
+        "steady": "how it moved",
+        "through the thickness": "what core and shell differ by",
+        "room": "the room",
+    }
     of = what.get(one.condition, "its moisture")
     said = one.measurement[0].upper() + one.measurement[1:]
     return f"{said}: that would tell {of} to ± {one.after:{form}} {unit} instead of ± {one.before:{form}} {unit}."

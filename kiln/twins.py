@@ -68,12 +68,18 @@ def _by_plateau(twins: list[Twin], limits: Limits) -> Agreement | None:
             return None
         chance *= plateau.chance
         error = 100.0 * Z80 * plateau.error_share
-        told.append(f"{twin.name} {100.0 * plateau.distance_share:+.2f} % (± {error:.2f})")
+        told.append(f"{twin.name} {_signed(100.0 * plateau.distance_share)} % (± {error:.2f})")
     sentence = (
         f"By its weigh-ins each stands so far from its own resting mass: {', '.join(told)}; "
         f"{limits.plateau:g} % is allowed."
     )
     return Agreement(Gate(NAME, _standing(chance, limits), sentence, chance), "not at rest")
+
+
+def _signed(share_pct: float) -> str:
+    """Two decimals with their sign; nought without one."""
+    shown = f"{share_pct:+.2f}"
+    return "0.00" if float(shown) == 0.0 else shown
 
 
 def _by_bags(twins: list[Twin], limits: Limits) -> Agreement | None:

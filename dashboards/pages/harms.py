@@ -36,7 +36,8 @@ class Harms:
     """Everything that _harms.html may use."""
 
     code: str = field(metadata={"help": "The board's code"})
-    lines: tuple[HarmLine, ...] = field(metadata={"help": "The dangers, the worst first"})
+    lines: tuple[HarmLine, ...] = field(metadata={"help": "The dangers near or over a limit, the worst first"})
+    under: tuple[HarmLine, ...] = field(metadata={"help": "The others"})
     balance: str = field(metadata={"help": "How fast and slow air pull against each other on this wood"})
     notes: tuple[str, ...] = field(metadata={"help": "What this rests on"})
     revision: str = field(metadata={"help": "Changes whenever the chart has to be drawn anew"})
@@ -55,9 +56,7 @@ class TellsLine:
 class TellsView:
     """What to measure next."""
 
-    conditions: tuple[str, ...] = field(
-        metadata={"help": "What it is about, with what is not known of it now"}
-    )
+    conditions: tuple[str, ...] = field(metadata={"help": "What it is about, with what is not known of it now"})
     lines: tuple[TellsLine, ...] = field(metadata={"help": "Each measurement with what it would leave"})
     best: tuple[str, ...] = field(metadata={"help": "The best measurement of each condition that one narrows"})
 
@@ -71,7 +70,9 @@ def harms(made: Projection, code: str, revision: str, now_ms: int) -> Harms | No
     lines = sorted(found.dangers, key=lambda one: order.index(one.standing))
     notes = tuple(f"{note[0].upper()}{note[1:]}." for note in found.notes)
     table = danger_charts.harms_table(found, now_ms)
-    return Harms(code, tuple(_line(one) for one in lines), found.balance, notes, revision, table)
+    under = tuple(_line(one) for one in lines if one.standing is Standing.UNDER)
+    pressing = tuple(_line(one) for one in lines if one.standing is not Standing.UNDER)
+    return Harms(code, pressing, under, found.balance, notes, revision, table)
 
 
 def _line(danger: Danger) -> HarmLine:

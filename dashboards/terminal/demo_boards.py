@@ -41,6 +41,8 @@ class Board:
     use: str = ""
     note: str = ""
     name: str = ""
+    lifted_days_ago: float | None = None  # when its log came out of the water
+    looked_days_ago: float | None = None  # when it was last looked at for mould, and none found
 
     @property
     def born_days_ago(self) -> float:
@@ -57,6 +59,7 @@ class Set:
     pieces: dict[str, str]
     use: str
     booked_in_days: float | None = None
+    joint_mm: float = 0.0  # of its halves, along the grain of both; 0: nobody entered it
 
 
 @dataclass(frozen=True)
@@ -101,6 +104,7 @@ def story(first_run_ms: int) -> Story:
     stacked = _days_since_march(first_run_ms)
     ash = {"species": "Fraxinus americana", "sizes_mm": (27, 190, 2100), "origin": "fresh-sawn", "cut": "flat-sawn"}
     plane = {"species": "Platanus occidentalis", "origin": "water-reclaimed", "cut": "quarter-sawn"}
+    plane |= {"lifted_days_ago": 42, "looked_days_ago": 4}
     maple = {"species": "Acer saccharum", "sizes_mm": (32, 180, 1200), "origin": "part-seasoned", "cut": "quarter-sawn"}
     raised = (Lie(38, "log-shed", "raised-plane"),)
     yard = (Lie(stacked, "yard", "spring-ash"),)
@@ -270,12 +274,13 @@ def story(first_run_ms: int) -> Story:
         },
         boards,
         (
-            Set("top-14", "Spruce top 14", {"ST-L": "left half", "ST-R": "right half"}, "glue"),
+            Set("top-14", "Spruce top 14", {"ST-L": "left half", "ST-R": "right half"}, "glue", joint_mm=520),
             Set("back-15", "Plane back 15", {"PB-L": "left half", "PB-R": "right half"}, "glue", booked_in_days=3),
         ),
         checks=(
             Check("loft-beam", 75, 19.0, 34.1, 76.3),
             Check("bench-wall", 60, 20.5, 32.6, 75.0),
+            Check("bench-rack", 60, 20.5, 33.4, 75.6),
             Check("finish-door", 410, 20.0, 35.0, 77.2),
         ),
         meters=(Meter("pm-maple", "Pin meter on the loft maple", "Acer saccharum", 70, (9.6, 12.8, 16.9)),),

@@ -143,8 +143,21 @@ def _boards(connection: Connection, told: Story, first_run_ms: int) -> Iterator[
             entries.move_board(connection, board.code, **_lies(lie), **_said(moment_ms(first_run_ms, lie.days_ago)))
         if board.use:
             entries.plan_use(connection, board.code, use=board.use, **born)
+        _seen(connection, board, first_run_ms)
         _measured_otherwise(connection, board, first_run_ms)
         yield board.code
+
+
+def _seen(connection: Connection, board: Board, first_run_ms: int) -> None:
+    """What was seen of a board when its log was lifted, and when somebody last looked for mould."""
+    if board.lifted_days_ago is not None:
+        said = _said(moment_ms(first_run_ms, board.born_days_ago))
+        said["true_at_ms"] = moment_ms(first_run_ms, board.lifted_days_ago)
+        marks = {"water": "fresh", "sapwood": "sound", "smell": "none", "shake": False}
+        entries.say_lifted(connection, board.code, washed=True, metal_searched=True, **marks, **said)
+    if board.looked_days_ago is not None:
+        said = _said(moment_ms(first_run_ms, board.looked_days_ago))
+        entries.add_outcome(connection, board.code, kind="mould", degree="none", **said)
 
 
 def _lies(lie: Lie) -> dict[str, str]:
@@ -162,6 +175,9 @@ def _sets(connection: Connection, told: Story, first_run_ms: int) -> Iterator[st
             entries.put_in_set(connection, piece, set_code=one.code, role=role, **said)
         booked = None if one.booked_in_days is None else first_run_ms + int(one.booked_in_days * MS_PER_DAY)
         entries.plan_use(connection, one.code, use=one.use, kind="set", booked=booked, **said)
+        if one.joint_mm:
+            a, b = one.pieces
+            entries.add_joint(connection, one.code, a=a, b=b, length_mm=one.joint_mm, name="centre joint", **said)
         yield one.code
 
 

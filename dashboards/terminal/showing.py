@@ -17,6 +17,7 @@ from dashboards.pages import harms
 from dashboards.terminal import home
 from dashboards.terminal.home import HERE, FolderOption
 from kiln import telling
+from kiln.records import Standing
 from kiln.spans import span_words
 from shared.errors import BadInput
 from shared.store import facts
@@ -100,9 +101,13 @@ def _tell_all(thing: Any) -> None:
         _line(gate.name, gate.standing.value, f"{gate.sentence}{chance}")
     for piece in verdict.pieces:
         _line(piece.name, piece.word.value, piece.reason)
-    for danger in made.dangers.dangers if made is not None and made.dangers is not None else ():
+    dangers = made.dangers.dangers if made is not None and made.dangers is not None else ()
+    for danger in (one for one in dangers if one.standing is not Standing.UNDER):
         told = " ".join(part for part in (f"{danger.figure}.", danger.reason, danger.trend, danger.next_step) if part)
         _line(danger.name, danger.standing.value, told)
+    under = [one.name for one in dangers if one.standing is Standing.UNDER]
+    if under:
+        _line("under their limits", "", f"{', '.join(under)}. Look at the wood all the same.")
     best = [telling.best(made.tells, name) for name in harms.CONDITIONS] if made is not None else []
     for one in best:
         if one is not None:

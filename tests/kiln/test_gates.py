@@ -44,7 +44,7 @@ def test_wood_that_is_fit_waits_for_its_room():
 @pytest.mark.parametrize(
     ("changes", "number", "says"),
     [
-        ({"air_checked_since_ms": None}, "hygrometer?", "never checked"),
+        ({"air_checked_since_ms": None}, "hygrometer?", "Never checked"),
         ({"room": {"chance_room": None, "room_mc_pct": None}}, "no air", "not on record"),
     ],
 )
