@@ -86,7 +86,8 @@ def plateau(
     mass a piece at rest would be heavier at each, for the air alone; None: zeros. ``limit_share`` None: ``plateau`` of
     ``limits.csv``. Give only weigh-ins since it was last moved, cut or wetted: one course is fitted,
     W / (1 + swing) = P − A exp(−(t − t_last) / tau), by weighted least squares over the last three time constants,
-    or the newest three weigh-ins of a piece that settles faster than it is weighed; A is how far the newest lies below the plateau P.
+    or the newest three weigh-ins of a piece that settles faster than it is weighed; A is how far the newest lies below
+    the plateau P.
 
     Each weight errs by its scale and by handling; scatter beyond that widens the error (Birge's ratio), and so does
     what the weights leave open of a tau that is known to 30 %; ``plateau.csv`` has these figures. Raises BadInput
