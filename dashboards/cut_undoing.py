@@ -113,6 +113,7 @@ def _put_back(at: Hand, board: Subject, entry: r.BoardCut) -> Entered:
         for record in LEFT_OF_A_PIECE:
             _restore(at, record, piece, entry)
     _restore_new_set(at, entry)
+    _refuse_lost_set(connection, board, entry)
     for other in LEFT_OF_THE_BOARD:
         _restore(at, other, board, entry)
     _restore(at, r.BoardFact, board, entry)
@@ -128,6 +129,15 @@ def _restore_new_set(at: Hand, entry: r.Fact) -> None:
     for one in facts.taken_back(at.connection, r.SetFact):
         if _together(one, entry) and one.subject_id not in there:
             facts.undo(at.connection, r.SetFact, one.id, entered_at_ms=at.now_ms, by=at.by)
+
+
+def _refuse_lost_set(connection: Connection, board: Subject, entry: r.Fact) -> None:
+    there = {one.subject_id for one in facts.standing(connection, r.SetFact)}
+    for one in facts.taken_back(connection, r.SetMember, board.id):
+        if _together(one, entry) and one.set_id is not None and one.set_id not in there:
+            raise Refused(
+                f"The set that {board.code} was put into with this cut was taken back since: put it back first."
+            )
 
 
 def _restore(at: Hand, record: type[F], subject: Subject, entry: r.BoardCut) -> int:

@@ -72,8 +72,9 @@ def _one_border_kept(short: Array, profiles: Array, before_m: float, after_m: fl
     apart = np.where(short > 0.0, middle - profiles.min(axis=1), profiles.max(axis=1) - middle)
     lacks = np.abs(short) * before_m / 2.0  # each border [kg/kg times m]
     depth_m = np.divide(np.sqrt(np.pi) * lacks, apart, out=np.full_like(lacks, np.inf), where=apart > 0.0)
-    kept = 1.0 - _beyond(after_m, depth_m) + _beyond(before_m - after_m, depth_m)
-    return np.asarray(np.sign(short) * lacks * kept / after_m)
+    behind = _beyond(before_m, depth_m)  # the other border: no wood is there
+    own, others = 1.0 - _beyond(after_m, depth_m), _beyond(before_m - after_m, depth_m) - behind
+    return np.asarray(np.sign(short) * lacks * (own + others) / np.maximum(1.0 - behind, 1e-9) / after_m)
 
 
 def _beyond(at_m: float, depth_m: Array) -> Array:

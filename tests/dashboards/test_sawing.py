@@ -294,6 +294,18 @@ def test_a_set_that_has_become_more_stays_when_the_cut_is_taken_back(sawn):
     assert membership(sawn, "B1") == []
 
 
+def test_a_cut_is_not_put_back_into_a_set_that_is_gone(sawn):
+    values = {"kerf_mm": 2, "piece": "B1-b", "into": Into(set_code="plates")}
+    made = sawn.act(entries.rip_board, "B1", days_ago=10, **values)
+    undone = sawn.act(entries.undo, "cut", made.fact_id)
+    with sawn.store.reading() as connection:
+        (plates,) = facts.standing(connection, r.SetFact, set_id(sawn, "plates"))
+    gone = sawn.act(entries.undo, "set", plates.id)
+    assert "put it back first" in refused(sawn, Refused, entries.undo, "cut", undone.fact_id)
+    sawn.act(entries.undo, "set", gone.fact_id)
+    assert "is put back" in sawn.act(entries.undo, "cut", undone.fact_id).sentence
+
+
 def test_a_piece_put_elsewhere_since_keeps_the_cut(sawn):
     into = Into(set_code="plates")
     made = sawn.act(entries.rip_board, "B1", kerf_mm=2, piece="B1-b", days_ago=10, into=into)
