@@ -254,7 +254,25 @@ def test_where_readings_were_cleared_their_summaries_stay_and_stand_in_for_them(
         assert last is not None and was is not None
         assert 0 <= was.at_ms - last.at_ms <= 15 * MS_PER_MINUTE and 20.0 <= last.value <= 24.0
         assert last.at_ms < at_ms
+        fine = readings.buckets(found, 1, 10 * MS_PER_MINUTE, 0, 2 * T0_MS)
+        assert fine.bucket_ms.max() < until_ms  # what was known of the ten minutes that were not over is gone
     whole.close()
+
+
+def test_a_summary_that_holds_more_than_the_readings_that_are_left_is_kept_as_it_is(yard: Yard) -> None:
+    yard.probe("north")
+    yard.hear((T0_MS, 20.0), (T0_MS + 1, 22.0))
+    yard.now_ms = T0_MS + 30 * MS_PER_DAY
+    yard.hear((yard.now_ms, 20.0))
+    retention.trim(yard.store, yard.now_ms, 3, pause_s=0.0)
+    at_ms = yard.now_ms + 1
+    yard.now_ms += 10
+    yard.hear((T0_MS + 2, 60.0))  # after its neighbours had been cleared away: what they were cannot be told any more
+    with AsKnown(yard.store, at_ms).reading() as then:
+        assert [one.at_ms for one in readings.raw(then, 1, 0, T0_MS + MS_PER_DAY)] == []
+        for span_ms in readings.TIERS:
+            found = readings.buckets(then, 1, span_ms, 0, T0_MS + MS_PER_DAY)
+            assert found.n.tolist() == [3] and found.mean.tolist() == [34.0]
 
 
 # --- it is only looked at --------------------------------------------------------------------------
