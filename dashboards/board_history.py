@@ -42,7 +42,9 @@ def refuse_grown(connection: Connection, board: r.Subject, held: r.BoardFact, wa
         now_m, wanted_m = getattr(held, name), wanted[name]
         if _alike(now_m, wanted_m):
             continue
-        others = [(one.true_at_ms < held.true_at_ms, getattr(one, name)) for one in history]
+        # What stands for its own moment is itself, or what somebody has made of it since this page was opened.
+        apart = [one for one in history if one.true_at_ms != held.true_at_ms]
+        others = [(one.true_at_ms < held.true_at_ms, getattr(one, name)) for one in apart]
         most = min((size for before, size in others if before and size > now_m), default=None)
         least = max((size for before, size in others if not before and size < now_m), default=None)
         if most is not None and wanted_m >= most:
