@@ -280,7 +280,7 @@ def story(first_run_ms: int) -> Story:
         checks=(
             Check("loft-beam", 75, 19.0, 34.1, 76.3),
             Check("bench-wall", 60, 20.5, 32.6, 75.0),
-            Check("bench-rack", 60, 20.5, 33.4, 75.6),
+            Check("bench-rack", 60, 20.5, 38.9, 81.3),
             Check("finish-door", 410, 20.0, 35.0, 77.2),
         ),
         meters=(Meter("pm-maple", "Pin meter on the loft maple", "Acer saccharum", 70, (9.6, 12.8, 16.9)),),

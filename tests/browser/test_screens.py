@@ -3,12 +3,14 @@
 import json
 import re
 import time
+from datetime import UTC, datetime, timedelta
 
 import paho.mqtt.publish as publish
 import pytest
 
 from sensors.replay import plausible_next
 
+MONTH_AGO = datetime.now(UTC) - timedelta(days=30)
 PHONE, DESK = {"width": 390, "height": 844}, {"width": 1440, "height": 900}
 
 SCREENS = [
@@ -18,6 +20,8 @@ SCREENS = [
     "/board/RP-1?band=core",
     "/board/LM-1/options",
     "/set/back-15",
+    "/board/RP-1/then",
+    f"/set/back-15/then?at={MONTH_AGO:%Y-%m-%dT%H:%M}&hindsight=yes",
     "/air",
     "/place/bench-room",
     "/probes",
@@ -252,17 +256,17 @@ def test_a_question_is_asked_with_the_thumb_and_the_answer_stands_above_the_form
 
 def test_a_check_over_salt_is_entered_at_the_probe_and_taken_back(open_page):
     page = open_page("/probes")
-    card = page.locator("#bench-rack")
+    card = page.locator("#yard-north")
     assert "Never checked" in card.inner_text()
     card.get_by_text("Enter a check over salt").click()
-    form = card.locator("#check-bench-rack form")
+    form = card.locator("#check-yard-north form")
     form.get_by_label("Temperature there").fill("20")
     for reading, label in zip(("39.2", "81.3"), form.get_by_label("it read").all(), strict=True):
         label.fill(reading)
     form.get_by_label("Your name").fill("Ida")
     form.get_by_role("button", name="Enter the check").click()
     page.wait_for_load_state()
-    assert "Checked over MgCl2 and NaCl" in page.locator("#bench-rack").inner_text()
+    assert "Checked over MgCl2 and NaCl" in page.locator("#yard-north").inner_text()
     page.get_by_role("button", name=re.compile("Take it back")).first.click()
     page.wait_for_load_state()
-    assert "Never checked" in page.locator("#bench-rack").inner_text()
+    assert "Never checked" in page.locator("#yard-north").inner_text()
