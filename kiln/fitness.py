@@ -113,9 +113,10 @@ def _room(use: Use, rest: Companion | None, target: Array) -> NDArray[np.bool_] 
 def _level(question: Question, gap: Array, memory_hours: float) -> NDArray[np.bool_] | None:
     """Which members are level enough; None while the profile rests on the assumed flat start.
 
-    Fresh-sawn and water-reclaimed wood does begin alike through its thickness. Re-sawn and part-seasoned
-    wood brings a gradient that nobody has entered: until the time in which it fades has passed, only pin
-    readings at two depths tell, and then it is they that are judged.
+    Fresh-sawn and water-reclaimed wood does begin alike through its thickness: its refit has read its pins already,
+    and knows its profile far better than they do. Re-sawn and part-seasoned wood brings a gradient that nobody has
+    entered: until the time in which it fades has passed, only pin readings at two depths tell, and then it is they
+    that are judged.
     """
     pins = pin_gap(question, memory_hours)
     if pins is not None:
@@ -138,8 +139,11 @@ def pin_gap(question: Question, memory_hours: float) -> tuple[float, float] | No
     """Core less shell by the newest pins at two depths within a few days, with one standard error [%MC].
 
     The readings' difference, which the meter's bias leaves alone, is taken to core and shell along a parabola.
-    Pins of so long ago that their gradient has faded meanwhile no longer count.
+    Pins of so long ago that their gradient has faded meanwhile no longer count; nor does any where the core is told
+    without them: two readings err by more than most uses allow (``docs/verdicts.md``).
     """
+    if told_of_core(question, memory_hours):
+        return None
     since_ms = question.way.end_ms - memory_hours / 2.0 * MS_PER_HOUR
     pins = [d for d in question.data if d.kind == "pin" and not d.bound and d.at_ms >= since_ms]
     if not pins:

@@ -12,7 +12,7 @@ import verdict_summary as summary
 import verdict_truth
 from verdict_boards import BOARD, PLATE
 
-from kiln import readiness
+from kiln import fitness, forecast, meters, observations, readiness
 from kiln.records import Word
 
 PLATES, ONE_BOARD = 0, 1  # numbers of lots
@@ -150,6 +150,27 @@ def test_without_a_hygrometer_that_was_checked_no_plate_is_ready():
     unchecked = readiness.judge(replace(case, air_checked_since_ms=None))
     assert unchecked.word not in (Word.READY, Word.DRY_ENOUGH)
     assert said.checked == (case.air_checked_since_ms is not None)
+
+
+def test_pins_take_nothing_from_a_board_whose_core_is_told_without_them():
+    """Two readings err by 2.4 %MC of what core and shell differ by (drying.csv), and 1 or 2 are allowed."""
+    one = yard()[0][BOARD][0]
+    asked, day = one.question(144), one.shared.moved_ms + 143 * 86_400_000
+    thickness_m = one.piece.thickness_m
+    pins = tuple(
+        observations.pin(day, share * thickness_m / 2.0, meters.Pin(shown, 21.1, thickness_m=thickness_m))
+        for share, shown in ((0.25, 8.0), (0.95, 9.5))
+    )
+    read = replace(asked, data=(*(datum for datum in asked.data if datum.at_ms < day), *pins))
+    resawn = replace(read, piece=replace(one.piece, origin="re-sawn"))
+    forever = 1e6
+    assert fitness.pin_gap(read, forever) is None
+    gap, error = fitness.pin_gap(resawn, forever)
+    assert error > one.shared.use.gradient_mc_pct
+    assert gap == pytest.approx(1.5 * fitness.CORE_LESS_SHELL / (0.75**2 - 0.05**2))
+    level = forecast.project(read, days=scoring.LOOK_AHEAD_DAYS).chance_level
+    assert verdict_truth.true_fitness(one, 144).level
+    assert level > 0.9
 
 
 def course(kind, fit_day, ready_day, sure_day, *, checked=True):

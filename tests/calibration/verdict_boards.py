@@ -13,6 +13,7 @@ from functools import cached_property
 import boards
 import numpy as np
 import truth
+from scipy.special import ndtr
 
 from kiln import bag, drying, meters, observations
 from kiln.air import AirHours
@@ -27,11 +28,11 @@ PLATE, BOARD = "plate", "board"
 USES = {PLATE: ("brace", "glue", "finish"), BOARD: ("machine", "glue")}
 THICKNESS_M = {PLATE: (0.003, 0.006), BOARD: (0.020, 0.040)}
 OUT_DAYS = {PLATE: (10, 50), BOARD: (60, 200)}
-ROOM_DAYS = {PLATE: 48, BOARD: 144}  # that are asked about
-EVERY_DAYS = {PLATE: 4, BOARD: 12}
+ROOM_DAYS = {PLATE: 45, BOARD: 144}  # that are asked about
+EVERY_DAYS = {PLATE: 5, BOARD: 16}
 BOOKED_AHEAD_DAYS = {PLATE: 8, BOARD: 24}
 SPARE_DAYS = 4  # beyond these: what the rooms of the uses ask of the days to come, and one
-LOT_OF_PLATES, BOARDS_A_LOT = 3, 2  # of lots of plates one, of lots of a single board so many
+LOT_OF_PLATES, BOARDS_A_LOT = 3, 3  # of lots of plates one, of lots of a single board so many
 SHARED = 0.6  # of a variance, what boards of a lot have in common
 FRESH, RESAWN = "fresh-sawn", "re-sawn"
 RESAWN_PCT, RESAWN_SD = 14.0, 0.35  # in logarithms
@@ -42,7 +43,7 @@ BAG_RH_SD_PCT, BAG_NOISE_PCT, BAG_AIR_M3 = 1.0, 0.3, 0.001
 
 
 class _OfALot:
-    """Random numbers of which boards of one lot have a part in common, and all that is not normal."""
+    """Random numbers of which boards of one lot have a part in common."""
 
     def __init__(self, lot: np.random.Generator, own: np.random.Generator) -> None:
         self._lot, self._own = lot, own
@@ -53,7 +54,7 @@ class _OfALot:
         )
 
     def uniform(self, low: float, high: float) -> float:
-        return float(self._lot.uniform(low, high))
+        return low + (high - low) * float(ndtr(self.standard_normal()))
 
 
 @dataclass(frozen=True)

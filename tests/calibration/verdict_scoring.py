@@ -20,7 +20,7 @@ from kiln.question import Believed, Question
 from kiln.records import Projection, Standing, Verdict, Word
 from shared.units import MS_PER_DAY, MS_PER_HOUR
 
-LOOK_AHEAD_DAYS = 45  # past every booking; further on nothing here is asked
+LOOK_AHEAD_DAYS = 25  # past every booking; further on nothing here is asked
 CONDITIONS = ("moisture", "level", "steady", "room")
 OWN_SEED = 100_003
 
