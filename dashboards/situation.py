@@ -242,7 +242,7 @@ def _stack(subject: Subject, fact: StackFact, boards: list[BoardNow], entries: E
     inside = [board for board in boards if board.stack_id == subject.id]
     measured = sum(bool(board.weigh_ins or board.pins or board.oven_dry or board.bags) for board in inside)
     judged = _judged(inside, entries)
-    wet = together.wettest_of(judged, now_ms)
+    wet = together.wettest_of(judged, now_ms, entries.limits)
     verdict = together.judge_stack(judged, measured, fact.boards_in_all or 0, wet)
     plans = planning.told(entries.moves.get(subject.id, []), entries.where.stacks.get(subject.id, []), now_ms)
     place_id = entries.where.stack_place(subject.id, now_ms)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from kiln import stress
 from kiln.evidence import Case, now_index, wanted
 from kiln.records import Option, Projection
 from kiln.spans import days_to, days_words, month
@@ -83,8 +82,8 @@ def _survived(case: Case, move: Option) -> str:
     most = case.most_loss
     if most is None:
         return ""
-    if move.mc_pct[2] <= stress.APPLIES_ABOVE_MC_PCT and move.loss_pct_per_day[2] > most.pct_per_day:
-        return f"; no limit counts below {stress.APPLIES_ABOVE_MC_PCT:.0f} %"
+    if move.mc_pct[2] <= case.limits.loss_counts_above and move.loss_pct_per_day[2] > most.pct_per_day:
+        return f"; no limit counts below {case.limits.loss_counts_above:.0f} %"
     return f"; {most.pct_per_day:.1f} is survived, {most.status}"
 
 

@@ -14,7 +14,7 @@ from kiln.collapse import Thickness
 from kiln.ensemble import Ensemble
 from kiln.standing import NO_CURVE, TREND_DAYS, Curve, Danger, Dangers, Standing, figure, trend
 from kiln.surfaces import Surfaces
-from shared.tables import constants, limit
+from shared.tables import constants
 from shared.tables.harms import Degrade, degrade
 from shared.units import MS_PER_DAY, Array
 
@@ -130,7 +130,7 @@ def _checks(crowd: Ensemble, prone: Degrade, index: Array | None, curve: Curve, 
     wet_pct = 100.0 * diffusion.mean_of(
         crowd.profiles[: len(index), crowd.now], two_faces=crowd.question.piece.two_faces
     )
-    wet = wet_pct > limit("loss_counts_above")
+    wet = wet_pct > crowd.question.limits.loss_counts_above
     over_near, over_stop = (float(np.mean((index[:, now] > most) & wet)) for most in (near, stop))
     told = f"index {figure(curve, now_ms)}"
     way = trend(curve, now_ms, (near, stop), _planned(crowd))
@@ -147,7 +147,7 @@ def _checks(crowd: Ensemble, prone: Degrade, index: Array | None, curve: Curve, 
         return Danger(CHECKING, Standing.NEAR, told, reason, way, step, status, over_near)
     reason = f"Its surface is stretched by less than the strain at which wood parts at once ({near:g})."
     if not wet.mean() >= LIKELY:
-        least = limit("loss_counts_above")
+        least = crowd.question.limits.loss_counts_above
         reason = f"It is below {least:.0f} %MC, where nearly no new surface check begins (common practice, no source)."
     return Danger(CHECKING, Standing.UNDER, told, reason, way, "Go on as it is.", status, over_near)
 

@@ -12,7 +12,6 @@ from kiln.lanes import LANES
 from kiln.lying import Spell
 from kiln.question import Leg, Question
 from kiln.records import Option, three
-from shared.tables import limit
 from shared.units import MS_PER_DAY, Array
 
 SOON_DAYS = 45  # a date nearer than this needs no move; ours
@@ -102,7 +101,7 @@ def _best_day(crowd: Ensemble, leg: Leg) -> int | None:
 
 def _bears(question: Question, told: Option) -> bool:
     """Whether a board bears a change: dry enough to be brought in, or within the loss that its wood survives."""
-    if told.mc_pct[1] <= limit("move_in_below"):
+    if told.mc_pct[1] <= question.limits.move_in_below:
         return True
     piece = question.piece
     most = stress.survived(piece.species.botanical_name, piece.thickness_m, question.own_loss)

@@ -139,10 +139,10 @@ def _counted(members: list[Judged], measured: int, in_all: int, wet: Wettest | N
     return said
 
 
-def wettest_of(members: list[Judged], now_ms: int) -> Wettest | None:
+def wettest_of(members: list[Judged], now_ms: int, limits: Limits = USUAL) -> Wettest | None:
     """Return the wettest of the boards whose projection is of now; None of fewer than two."""
     of_now = [(name, made) for name, made, *_ in members if made is not None and is_of_now(made, now_ms)]
-    return wettest(of_now)
+    return wettest(of_now, limits)
 
 
 def wettest_sentence(found: Wettest) -> str:

@@ -14,11 +14,10 @@ from numpy.typing import NDArray
 from scipy.stats import t as student
 
 from kiln import fitness
+from kiln.limits import USUAL, Limits
 from kiln.records import Band, Projection
-from shared.tables import limit
 from shared.units import MS_PER_DAY, Array
 
-MOVE_IN_BELOW_MC_PCT = limit("move_in_below")
 WEEK_MS = 7 * MS_PER_DAY
 LEAST_BOARDS = 2
 
@@ -36,7 +35,7 @@ class Wettest:
     below_ms: tuple[int | None, int | None, int | None]  # p10, p50, p90 of when it is down there; None: not in a year
 
 
-def wettest(boards: Sequence[tuple[str, Projection]]) -> Wettest | None:
+def wettest(boards: Sequence[tuple[str, Projection]], limits: Limits = USUAL) -> Wettest | None:
     """Return the wettest of some boards by name; None of fewer than two, or where they have no week in common."""
     if len(boards) < LEAST_BOARDS:
         return None
@@ -50,7 +49,7 @@ def wettest(boards: Sequence[tuple[str, Projection]]) -> Wettest | None:
     members_pct = each.max(axis=0)
     often = np.bincount(each[:, :, 0].argmax(axis=0), minlength=len(boards)) / members
     band = Band.of(members_pct)
-    goal = _goal(float(band.p50[0]), min(made.wanted_mc_pct[1] for _, made in boards))
+    goal = _goal(float(band.p50[0]), (limits.move_in_below, min(made.wanted_mc_pct[1] for _, made in boards)))
     below = (None, None, None) if goal is None else below_ms(at_ms, members_pct, goal)
     likeliest = int(often.argmax())
     return Wettest(len(boards), boards[likeliest][0], float(often[likeliest]), at_ms, band, goal, below)
@@ -61,8 +60,8 @@ def _at(made: Projection, at_ms: NDArray[np.int64], members: int) -> Array:
     return np.array([np.interp(at_ms, made.member_ms, one) for one in made.member_mc_pct[:members]])
 
 
-def _goal(now_pct: float, wanted_pct: float) -> float | None:
-    return next((goal for goal in (MOVE_IN_BELOW_MC_PCT, wanted_pct) if now_pct > goal), None)
+def _goal(now_pct: float, goals: tuple[float, float]) -> float | None:
+    return next((goal for goal in goals if now_pct > goal), None)
 
 
 def below_ms(

@@ -3,6 +3,8 @@
 The boards are invented: B1 is 50 × 200 × 1000 mm of sugar maple.
 """
 
+import math
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -155,8 +157,9 @@ def test_trimming_leaves_the_width_and_length_that_were_measured(sawn, typed, si
 @settings(max_examples=200)
 def test_two_parts_and_the_kerf_are_the_whole(whole, kerf, share):
     least = 5.0
-    typed = least + share * (whole - kerf - 2.0 * least)
-    first, dust = first_and_kerf_mm(whole, "width of the piece", min(typed, whole - kerf - least), kerf, least)
+    typed = min(least + share * (whole - kerf - 2.0 * least), whole - kerf - least)
+    typed = max(math.floor(typed * 1e6) / 1e6, least)  # as fine as sizes are kept
+    first, dust = first_and_kerf_mm(whole, "width of the piece", typed, kerf, least)
     assert least <= first and whole - first - dust >= least - 1e-6
     assert dust == pytest.approx(kerf)
 
