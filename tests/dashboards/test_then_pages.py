@@ -5,6 +5,7 @@ from __future__ import annotations
 import html
 import json
 import re
+from dataclasses import fields
 from datetime import datetime
 from urllib.parse import quote
 
@@ -15,6 +16,7 @@ from typer.testing import CliRunner
 from dashboards import display, entries, replay
 from dashboards.app import create_app
 from dashboards.auth import SECRETS_NAME
+from dashboards.pages.then import ChangeLine, ThenPage
 from dashboards.terminal import commands, home
 from shared.settings import FILE_NAME
 from shared.store import facts, verdicts
@@ -105,6 +107,12 @@ def test_before_anything_was_entered_that_is_said_and_hindsight_named(client, to
     assert "Nothing had been entered of the board A1 by" in text_of(answer)
     assert client.get("/board/Q9/then").status_code == 404
     assert client.get("/set/Q9/then").status_code == 404
+
+
+@pytest.mark.parametrize("record", [ThenPage, ChangeLine], ids=lambda one: one.__name__)
+def test_every_field_that_the_page_may_use_carries_help(record):
+    for one in fields(record):
+        assert len(one.metadata.get("help", "")) > 5, one.name
 
 
 # --- commands --------------------------------------------------------------------------------------
