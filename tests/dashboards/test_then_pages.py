@@ -109,6 +109,14 @@ def test_before_anything_was_entered_that_is_said_and_hindsight_named(client, to
     assert client.get("/set/Q9/then").status_code == 404
 
 
+def test_the_page_of_a_set_leads_there_too(client, told):
+    yard, _ = told
+    yard.act(entries.add_set, "T1")
+    assert 'href="/set/T1/then"' in client.get("/set/T1").text
+    shown = text_of(client.get("/set/T1/then"))
+    assert "Nothing was told of it yet" in shown and replay.NOT_KEPT in shown
+
+
 @pytest.mark.parametrize("record", [ThenPage, ChangeLine], ids=lambda one: one.__name__)
 def test_every_field_that_the_page_may_use_carries_help(record):
     for one in fields(record):
