@@ -197,6 +197,14 @@ def test_what_ready_was_worth_is_told_by_its_worst():
     assert summary.called([right._replace(word=str(Word.WAIT))], summary.said_ready) is None
 
 
+def test_where_it_stands_is_told_by_its_middle_and_its_band():
+    found = summary.stands([((0.0, 1.0, 2.0), 0.5, 1), ((0.0, 1.0, 2.0), 2.5, 1), ((0.0, 1.0, 2.0), -0.5, 2)])
+    assert (found.n, found.lots, found.held) == (3, 2, pytest.approx(1.0 / 3.0))
+    assert (found.below, found.above) == (pytest.approx(1.0 / 3.0), pytest.approx(1.0 / 3.0))
+    assert found.off_pct == pytest.approx((0.5 - 1.5 + 1.5) / 3.0)
+    assert summary.stands([]) is None
+
+
 def test_a_booking_is_right_when_the_wood_is_then_too_wet():
     _, scores = yard()
     one = scores[PLATE][0][0]

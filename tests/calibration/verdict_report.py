@@ -7,13 +7,14 @@ from typing import NamedTuple
 
 import numpy as np
 from report import _commit, _goal, _machine, _share
-from verdict_boards import BOARD, BOOKED_AHEAD_DAYS, EVERY_DAYS, PLATE, ROOM_DAYS
+from verdict_boards import BOARD, BOOKED_AHEAD_DAYS, EVERY_DAYS, OUT_DAYS, PLATE, ROOM_DAYS, ROOM_OFF_PCT
 from verdict_scoring import Asked, AskedSet, Course, is_ready
 from verdict_summary import (
     WITHIN,
     Bin,
     Called,
     Delay,
+    Stands,
     bookings,
     called,
     conditions,
@@ -23,6 +24,7 @@ from verdict_summary import (
     of_sets,
     said_ready,
     said_sure,
+    stands,
 )
 
 FEW = 30  # fewer in a bin are shown, and not held against the goal
@@ -105,6 +107,27 @@ def _conditions(every: Every) -> str:
     return _rows("| kind | condition | n | mean stated | truly held | Brier score | of the base rate |", rows)
 
 
+def _stands(every: Every) -> str:
+    rows = []
+    for kind in (PLATE, BOARD):
+        own = [one for one in every.alone if one.kind == kind]
+        places = (
+            ("it from its rest in the use's air", [(one.said_off_pct, one.off_pct, one.lot) for one in own]),
+            ("a piece at rest in the room", [(o.said_rest_pct, o.rest_pct, o.lot) for o in own if o.said_rest_pct]),
+        )
+        rows += [_stands_row(f"{kind}s: {name}", stands(pairs)) for name, pairs in places]
+    return _rows("| %MC | n | lots | said less true | ± by lots | spread | in 80 % band | below it | above it |", rows)
+
+
+def _stands_row(name: str, one: Stands | None) -> str:
+    if one is None:
+        return f"| {name} | 0 | 0 | — | — | — | — | — | — |"
+    return (
+        f"| {name} | {one.n} | {one.lots} | {one.off_pct:+.2f} | {one.error_pct:.2f} | {one.sd_pct:.2f} | "
+        f"{_share(one.held)} | {_share(one.below)} | {_share(one.above)} |"
+    )
+
+
 def _bookings(every: Every) -> str:
     rows = []
     for kind in (PLATE, BOARD):
@@ -112,7 +135,7 @@ def _bookings(every: Every) -> str:
         right = _share(one.right / one.stops) if one.stops else "—"
         warned = _share(one.warned / one.wet) if one.wet else "—"
         rows.append(f"| {kind}s, {BOOKED_AHEAD_DAYS[kind]} days ahead | {one.stops} | {right} | {one.wet} | {warned} |")
-    return _rows("| booked | STOP | truly too wet that day | too wet when booked | of these, STOP | ", rows)
+    return _rows("| booked | STOP | truly too wet that day | too wet when booked | of these, STOP |", rows)
 
 
 def _sets(every: Every) -> str:
@@ -158,8 +181,8 @@ def goals(every: Every) -> str:
 def table(every: Every) -> str:
     """The figures alone."""
     by_kind = [f"{kind}s\n\n{_bins(of_alone([e for e in every.alone if e.kind == kind]))}" for kind in (PLATE, BOARD)]
-    parts = (goals(every), _bins(of_alone(every.alone)), *by_kind, _conditions(every), _called(every), _delays(every),
-             _held_up(every), _sets(every), _bookings(every))  # fmt: skip
+    others = [of(every) for of in (_conditions, _stands, _called, _delays, _held_up, _sets, _bookings)]
+    parts = (goals(every), _bins(of_alone(every.alone)), *by_kind, *others)
     return "\n\n".join(parts)
 
 
@@ -183,6 +206,8 @@ def markdown(every: Every, took_s: float, commit: str | None = None) -> str:
         "## The conditions, one by one\n\nWhere something was known of each; the Brier score is the mean square of "
         "what the chance was off, that of the base rate is what saying the same for all would earn.",
         _conditions(every),
+        f"## Where it was said to stand\n\n{STANDS_TEXT}",
+        _stands(every),
         f"## READY\n\n{READY_TEXT}",
         _called(every),
         f"## How long it took\n\n{DELAY_TEXT}",
@@ -196,6 +221,14 @@ def markdown(every: Every, took_s: float, commit: str | None = None) -> str:
     return "\n\n".join(parts) + "\n"
 
 
+def _to(days: tuple[int, int]) -> str:
+    return f"{days[0]} to {days[1]}"
+
+
+def _above(off: tuple[float, float]) -> str:
+    return f"{off[0]:.0f} ± {off[1]:.0f} %RH"
+
+
 TEXT_BEFORE = f"""# Whether the verdicts are honest, over synthetic yards
 
 `make bench` writes this page; `python tests/calibration/verdict_run.py --lots 30` makes a smaller one in some minutes.
@@ -205,13 +238,14 @@ after it is true. The boards here are invented, as those of [calibration.md](cal
 other model: a section in two dimensions, other laws of diffusion, hysteresis with a play, a film that wanders. All
 figures hold **in our synthetic truth**. The scores are made by the code in `tests/calibration/verdict_*.py`.
 
-**The yards**: every third lot is of three plates, 3 to 6 mm thick, of which the first two are bookmatched (six tenths
-of what differs from board to board is common to a lot); half of these lots are fresh-sawn, half re-sawn with a
-gradient that nobody entered. The other lots are one board each, 20 to 40 mm thick. Plates lie {10} to 50 days
-outdoors, boards 100 to 260, then in a bench room that is kept for their use (plates: brace, glue, finish; boards:
-machine, glue): by the owner's own hygrometer it is within 1.5 ± 4 %RH of the use's air, with season, day, weather and
-slow swings. That hygrometer, and another outdoors, misread by a constant (standard deviation 3 %RH, or 1 for the six in
-ten that are checked). So the air that the product is given is not the true one.
+**The yards**: every fourth lot is of three plates, 3 to 6 mm thick, of which the first two are taken for twins; six
+tenths of the variance between boards is common to a lot. Half of these lots are fresh-sawn, half re-sawn with a
+gradient that nobody entered. The other lots are one board each, 20 to 40 mm thick. Plates lie {_to(OUT_DAYS[PLATE])}
+days outdoors, boards {_to(OUT_DAYS[BOARD])}, then in a bench room that is kept for their use (plates: brace, glue,
+finish; boards: machine, glue), and rather damper: by the owner's own hygrometer it lies {_above(ROOM_OFF_PCT)} above
+the use's air (one standard deviation), with season, day, weather and slow swings. That hygrometer, and another
+outdoors, misread by a constant (standard deviation 3 %RH, or 1 for the six in ten that are checked). So the air that
+the product is given is not the true one.
 
 **Measured**: the mass every 2 to 5 days (boards: 4 to 11), on scales wrong by 0.05 to 0.7 g (boards: 0.5 to 5 g); a
 section dried in the oven at the start of three in ten, a coupon later of two in ten; of six boards in ten pins every
@@ -224,12 +258,15 @@ hysteresis; its own core and shell; what it moved beyond its own companion, a pi
 lain in that room; and that companion on the days past and to come, in the air that was and came.
 
 **Asked** on fixed days in the room, never at a share of the true time: plates every {EVERY_DAYS[PLATE]} days for
-{ROOM_DAYS[PLATE]} days, boards every {EVERY_DAYS[BOARD]} for {ROOM_DAYS[BOARD]}. Place, air and projection are in
-order throughout, so CAN'T SAY is only said for want of evidence. Plates of a lot teach one another as in a yard."""
+{ROOM_DAYS[PLATE]} days, boards every {EVERY_DAYS[BOARD]} for {ROOM_DAYS[BOARD]}. Place, air and projection are in order
+throughout, so CAN'T SAY is only said for want of evidence. Plates of a lot teach one another as in a yard."""
 
 BINS_TEXT = f"""Of all boards and days by the chance stated that the board meets every condition of which something is
 known. *±* is one binomial standard error, as if all were by themselves; days of one board and boards of one lot are
 not: *± by lots* takes each lot as one. A bin of fewer than {FEW} is not held against the goal."""
+
+STANDS_TEXT = """Middle member less truth: above nought it is said to be wetter than it is. *Spread*: one standard
+deviation of that. A piece at rest in the room is the companion by which steadiness and room are judged."""
 
 READY_TEXT = """READY, or of a finish WOOD DRY ENOUGH. *Overshoot*: how much wetter than the use takes its middle truly
 was, at worst and for 95 in 100."""

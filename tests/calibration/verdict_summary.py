@@ -97,6 +97,35 @@ def conditions(some: Sequence[Asked]) -> list[Condition]:
 
 
 @dataclass(frozen=True)
+class Stands:
+    """How well it was told how far a board, or its companion, stands. %MC; shares from 0 to 1."""
+
+    n: int
+    lots: int
+    off_pct: float  # middle member less truth, on average
+    error_pct: float  # one standard error of that, each lot by itself
+    sd_pct: float
+    held: float  # share of the truth within the 80 % band
+    below: float
+    above: float
+
+
+def stands(pairs: Sequence[tuple[tuple[float, float, float], float, int]]) -> Stands | None:
+    """Return it of bands (p10, p50, p90), each with its truth and its lot; None of none."""
+    if not pairs:
+        return None
+    low, middle, high = np.array([said for said, _, _ in pairs]).T
+    true, lot = np.array([one for _, one, _ in pairs]), np.array([one for _, _, one in pairs])
+    off = middle - true
+    _, which = np.unique(lot, return_inverse=True)
+    error = float(np.sqrt((np.bincount(which, weights=off - off.mean()) ** 2).sum())) / len(off)
+    below, above = float(np.mean(true < low)), float(np.mean(true > high))
+    return Stands(
+        len(off), int(which.max()) + 1, float(off.mean()), error, float(off.std()), 1.0 - below - above, below, above
+    )
+
+
+@dataclass(frozen=True)
 class Called:
     """What READY was worth. Shares from 0 to 1; %MC."""
 
