@@ -11,6 +11,7 @@ from kiln.spans import days_words
 from shared.units import MS_PER_DAY, MS_PER_HOUR, g_from_kg
 
 NOT_WITHIN = "not within a year"
+EARLIEST = "1 in 10"  # the chance of the first date of a band
 CHANCES = ("as likely as not", "8 in 10", "95 in 100")
 MOVED_DAYS = 3  # a date that moves by less has not moved; ours
 MOVED_SHARE = 0.1  # of its band: nor has one that moves by less than that; ours
@@ -141,7 +142,7 @@ def _came(said: Said, now_ms: int) -> Came:
 
 def fit_words(came: Came) -> str:
     """Return when a board would be fit, as told on a day, as part of a sentence."""
-    return came.date if came.date.startswith(NOT_WITHIN) else f"fit {came.date}"
+    return came.date if came.date.endswith(NOT_WITHIN) else f"fit {came.date}"
 
 
 def next_words(came: Came) -> str:
@@ -152,18 +153,24 @@ def next_words(came: Came) -> str:
 
 
 def date_band(dates: Dates, told_ms: int, now_ms: int, on_the_day: str = "that day") -> str:
-    """Return a date with its band as it was told on a day: "12 May (3 May – 1 June)"."""
+    """Return a date with its band as it was told on a day: "12 May (3 May – 1 June)".
+
+    Where it is likelier than not that it is not fit within a year, and yet it may be, that is said in a sentence.
+    """
     then = {"now": on_the_day, NOT_WITHIN: "later"}
     first, middle, last = (date_words(one, now_ms, told_ms) for one in dates)
     if dates[0] is None:
         return NOT_WITHIN
     if dates[1] is None:
-        return f"{NOT_WITHIN}; at the earliest {then.get(first, first)}"
+        early = on_the_day if first == "now" else f"by {first}"
+        return f"perhaps fit {early} ({EARLIEST}), but likelier {NOT_WITHIN}"
     if middle == last == "now":
         return on_the_day
+    if middle == "now":
+        return f"{on_the_day} (perhaps {NOT_WITHIN if last == NOT_WITHIN else f'not before {last}'})"
     year = f" {display.local(dates[1]).year}"
     ends = (then.get(one, one.removesuffix(year) if middle.endswith(year) else one) for one in (first, last))
-    return f"{then.get(middle, middle)} ({' – '.join(ends)})"
+    return f"{middle} ({' – '.join(ends)})"
 
 
 def moves(projection: Projection, now_ms: int) -> tuple[str, ...]:

@@ -15,6 +15,7 @@ from shared.store import cache
 from shared.units import MS_PER_DAY
 
 PROJECTED = []
+CAME = foretold.Came("3 Mar", "22 % (20–24)", "", "not weighed since", "–", "")
 
 
 def day_ms(now_ms, days):
@@ -61,8 +62,11 @@ def test_dates_by_chance_are_those_of_the_projection_and_open_ends_are_said(made
     ("days", "words"),
     [
         ((None, None, None), "not within a year"),
-        ((200, None, None), r"not within a year; at the earliest .+"),
+        ((200, None, None), r"perhaps fit by \d+ \w{3}.* \(1 in 10\), but likelier not within a year"),
+        ((0, None, None), r"perhaps fit that day \(1 in 10\), but likelier not within a year"),
         ((0, 0, 0), "that day"),
+        ((0, 0, 50), r"that day \(perhaps not before \d+ \w{3}.*\)"),
+        ((0, 0, None), r"that day \(perhaps not within a year\)"),
         ((0, 20, 50), r"\d+ \w{3}.* \(that day – .+\)"),
         ((10, 20, None), r"\d+ \w{3}.* \(.+ – later\)"),
     ],
@@ -70,6 +74,12 @@ def test_dates_by_chance_are_those_of_the_projection_and_open_ends_are_said(made
 def test_a_date_with_its_band_says_which_end_is_open(yard, days, words):
     dates = tuple(None if one is None else day_ms(yard.now_ms, one) for one in days)
     assert re.fullmatch(words, foretold.date_band(dates, yard.now_ms, yard.now_ms))
+
+
+def test_what_may_be_fit_already_is_said_to_be_so_now_where_an_option_is_told(yard):
+    words = foretold.date_band((yard.now_ms, None, None), yard.now_ms, yard.now_ms, "now")
+    assert words == "perhaps fit now (1 in 10), but likelier not within a year"
+    assert foretold.fit_words(replace(CAME, date=words)) == words, "not “fit perhaps fit”"
 
 
 def test_the_measurements_own_share_of_the_band_is_days_until_it_is_nearly_all(made, yard):
