@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from dashboards import airs, use_entries
 from dashboards.heard import PlaceNow
+from dashboards.projection_json import BEING_MADE
 from dashboards.yard_entries import BoardEntries, Entries
 from kiln import drying, readiness
 from kiln.reclaimed import Triage
@@ -61,6 +62,7 @@ def case_of(about: About, settings: Settings, now_ms: int) -> readiness.Case:
         unchecked=_unchecked(place, now_ms),
         air_checked_since_ms=_checked_since_ms(about.entries, about.stays, now_ms),
         fsp_remembered=wood is not None and drying.fsp_remembered(wood),
+        being_made=made == BEING_MADE,
         pending=about.pending,
         own_loss=about.own_loss,
         limits=about.entries.limits,

@@ -171,6 +171,7 @@ def question(
         sapwood=_sapwood(entries, life),
         clean_since_ms=_clean_since_ms(board),
         mould_found=_mould_found(board),
+        prongs=_prongs(board),
         limits=entries.limits,
         here_since_ms=airs.joined(stays)[-1].start_ms,
     )
@@ -212,6 +213,12 @@ def _clean_since_ms(board: BoardEntries) -> int | None:
     """When somebody last looked for mould on a board and found none; None: never."""
     looked = [one for one in board.outcomes if one.kind is OutcomeKind.MOULD and one.degree is Degree.NONE]
     return looked[-1].true_at_ms if looked else None
+
+
+def _prongs(board: BoardEntries) -> str:
+    """How the prongs of a board's slice turned when it was last tested; "" when it never was."""
+    tested = [one.degree for one in board.outcomes if one.kind is OutcomeKind.CASE_HARDENING and one.degree]
+    return tested[-1].value if tested else ""
 
 
 def _mould_found(board: BoardEntries) -> bool:

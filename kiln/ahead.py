@@ -74,7 +74,7 @@ def not_here_sentence(projection: Projection, mc: str) -> str:
 def _chance(projection: Projection) -> str:
     fit = projection.chance_ready
     planned = "as planned, " if projection.legs else ""
-    return f"{planned}{'no chance' if fit < 0.02 else f'a chance of {fit:.0%}'} within a year"
+    return f"{planned}{'no chance' if fit < 0.02 else f'a chance of {100 * fit:.0f} in 100'} within a year"
 
 
 def _survived(case: Case, move: Option) -> str:

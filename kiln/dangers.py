@@ -6,6 +6,8 @@ sapwood wants air early, refractory heartwood patience; where no limit is known 
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -21,7 +23,24 @@ from shared.units import MS_PER_DAY, Array
 __all__ = ["Curve", "Danger", "Dangers", "Standing", "Thickness", "of"]
 
 LIKELY = 0.5
-GROWING_DAYS, LEAST_GROWTH = 3, 0.01  # of the index over these days; judgement
+PRONGS = {  # how the prongs of a slice turned: its standing, why, what next. Valid of a level profile only
+    "turned in": (
+        Standing.OVER,
+        "The prongs of its slice turned in: it is case-hardened.",
+        "Do not resaw or plane it from one face yet: a damp spell (conditioning) relieves it; test a slice again.",
+    ),
+    "turned out": (
+        Standing.OVER,
+        "The prongs of its slice turned out: it was conditioned too far.",
+        "Resaw a trial piece first: it opens away from the cut.",
+    ),
+    "straight": (
+        Standing.UNDER,
+        "The prongs of its slice stood straight: no stress was left, if it was as dry inside as outside.",
+        "Go on as it is.",
+    ),
+}
+GROWING_DAYS, MOST_DECLINE = 3, 0.01  # of the index over these days; judgement
 CHECKING, MOULD = "surface checks", "mould"
 CLEAN = (
     "Wear a respirator; outdoors, vacuum it or wipe it damp, never dry-brush it or blow it off. "
@@ -36,6 +55,7 @@ def of(
     prone: Degrade | None = None,
     clean_since_ms: int | None = None,
     mould_found: bool = False,
+    prongs: str = "",
 ) -> Dangers:
     """Return what harms a board at the last hour of its logged air, and in the time ahead of it. Deterministic.
 
@@ -57,14 +77,17 @@ def of(
     found = [_checks(crowd, prone, checks, checks_curve, now)]
     if checks is not None:
         peak = _peak(crowd, checks[:, : now + 1])
-        found.append(collapse_told.honeycombing(crowd, prone, peak, surfaces.saturation(crowd)))
+        found.append(_by_prongs(collapse_told.honeycombing(crowd, prone, peak, surfaces.saturation(crowd)), prongs))
     found += [
         collapse_told.collapsing(crowd, prone, measured, of_all),
-        _mould(crowd, grown, mould_curve, now),
+        _mould(crowd, grown, mould_curve, now, mould_found),
         wet_told.staining(crowd, prone, sapwood),
         *wet_told.stickers(crowd),
         wet_told.rewetted(crowd),
     ]
+    # A chance is told beside a limit that is near or passed; beside any other it would only contradict the words.
+    pressing = (Standing.NEAR, Standing.OVER)
+    found = [one if one.standing in pressing else replace(one, probability=None) for one in found]
     growing = mould_found and _growing(mould_curve, now)
     stops = tuple(
         one.name for one in found if one.standing is Standing.OVER and _harms_now(crowd, one, of_all, growing)
@@ -72,9 +95,20 @@ def of(
     return Dangers(tuple(found), checks_curve, mould_curve, stops, _balance(prone, found), _notes(crowd, faces))
 
 
+def _by_prongs(danger: Danger, prongs: str) -> Danger:
+    """What the prongs of a slice showed goes before what the model makes of its past."""
+    if prongs not in PRONGS:
+        return danger
+    standing, reason, step = PRONGS[prongs]
+    return replace(danger, standing=standing, reason=f"{reason} {danger.reason}", next_step=step, probability=None)
+
+
 def _growing(mould_curve: Curve, now: int) -> bool:
-    """Whether mould has grown over the last days: where its faces are dry again it is cleaned off, not stopped."""
-    return float(mould_curve.p50[now] - mould_curve.p50[max(now - GROWING_DAYS, 0)]) > LEAST_GROWTH
+    """Whether its faces were damp enough for mould over the last days: where they are dry it declines, to be cleaned off.
+
+    All covered it grows no more, and is growing all the same.
+    """
+    return float(mould_curve.p50[now] - mould_curve.p50[max(now - GROWING_DAYS, 0)]) > -MOST_DECLINE
 
 
 def _harms_now(crowd: Ensemble, danger: Danger, saturation: Array, growing: bool) -> bool:
@@ -166,7 +200,7 @@ def _slower(prone: Degrade) -> str:
     return " Slow it down: narrow the gaps, cover the windward side, seal its ends."
 
 
-def _mould(crowd: Ensemble, index: Array, curve: Curve, now: int) -> Danger:
+def _mould(crowd: Ensemble, index: Array, curve: Curve, now: int, was_seen: bool) -> Danger:
     table, now_ms = constants("mould_growth"), crowd.question.way.end_ms
     begins, visible, status = table["begins"].value, table["visible"].value, table["begins"].status
     begun, seen = (float(np.mean(index[:, now] >= most)) for most in (begins, visible))
@@ -174,6 +208,9 @@ def _mould(crowd: Ensemble, index: Array, curve: Curve, now: int) -> Danger:
     way = trend(curve, now_ms, (begins, visible), _planned(crowd))
     kind = mould.class_of()
     rests = f"Worked out for its own faces, as {kind.name} wood ({kind.material})."
+    if was_seen and begun >= LIKELY:
+        reason = f"Mould was seen on it, and its faces have been damp enough for more. {rests}"
+        return Danger(MOULD, Standing.OVER, told, reason, way, CLEAN, status, begun)
     if seen >= LIKELY:
         reason = f"Mould that can be seen is as likely as not (index {visible:g} or more). {rests}"
         look = f"Look at its faces with a lamp today, and enter what you find. If there is mould: {_lower(CLEAN)}"

@@ -71,6 +71,9 @@ def remembered(case: Case, projection: Projection, harm: Verdict | None, stale: 
 def missing(case: Case) -> Doubt:
     """Doubt of a board that has no projection."""
     reason = f"{case.missing[:1].upper()}{case.missing[1:]}." if case.missing else "There is nothing to go by."
+    if case.being_made:
+        step = "Look again in a minute or two; if it stays so, see that `benchdry run` is running."
+        return Doubt("a moment", reason, step)
     return Doubt("?", reason, "Leave the recorder running: the first full hour of air is the least to go by.")
 
 

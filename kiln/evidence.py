@@ -39,6 +39,7 @@ class Case:
     unchecked: tuple[str, ...] = ()  # the probes there that were never checked, or whose check is overdue, by name
     air_checked_since_ms: int | None = None  # since when it has lain in air of checked probes only, until now
     fsp_remembered: bool = False  # this wood's own fibre saturation point was never read in print
+    being_made: bool = False  # there is none because it is being worked out
     pending: bool = False  # something was entered that the projection does not rest on yet
     own_loss: stress.LossLimit | None = None  # at which boards of this yard were harmed; None: none was
     limits: Limits = USUAL

@@ -36,7 +36,12 @@ def _dangers(crowd: Ensemble) -> Dangers | None:
     asked = crowd.question
     try:
         return dangers.of(
-            crowd, asked.thicknesses, asked.sapwood, clean_since_ms=asked.clean_since_ms, mould_found=asked.mould_found
+            crowd,
+            asked.thicknesses,
+            asked.sapwood,
+            clean_since_ms=asked.clean_since_ms,
+            mould_found=asked.mould_found,
+            prongs=asked.prongs,
         )
     except ValueError:
         return None

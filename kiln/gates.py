@@ -47,6 +47,9 @@ def _moisture_gate(case: Case, projection: Projection) -> Gate:
     """How wet it is beside what is wanted; where it is not fit, also where its air is taking it."""
     chance = projection.chance_moisture
     told = f"At {banded(projection, now_index(projection))}; wanted {wanted(projection)}."
+    high_now = float(projection.mean.p90[now_index(projection)])
+    if _by_chance(case, chance) is Standing.MET and high_now > projection.wanted_mc_pct[1]:
+        told = f"{told} A board that holds more water in that air than others is allowed more."
     if _by_chance(case, chance) is not Standing.MET:
         low, middle, high = projection.holds_mc_pct
         told = f"{told} This air holds it at {middle:.1f} % ({low:.1f}–{high:.1f}) over the next month."

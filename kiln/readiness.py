@@ -95,6 +95,8 @@ def _what_tells(case: Case, projection: Projection, thin: Gate) -> tuple[str, st
     if thin.name == STEADY and projection.chance_steady is not None:
         return COARSE
     number, usual = THIN[thin.name]
+    if thin.name == HYGROMETER and case.unchecked:
+        return number, f"Check {' and '.join(case.unchecked)} over two salts."
     if thin.name not in (LEVEL, GROUND):
         return number, usual
     told = projection.tells
@@ -128,7 +130,7 @@ def _wait(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: str) 
     if middle is None:
         return _not_here(case, projection, gates, mc)
     chance = projection.chance_fit_now
-    days = days_to(middle, case.now_ms) or 0
+    days = max(days_to(middle, case.now_ms) or 0, water_days_left(case))
     if days == 0:
         told = " ".join(gate.sentence for gate in held_up) or _together(case, projection)
         return Verdict(
@@ -147,8 +149,8 @@ def _settle(case: Case, held_up: list[Gate], projection: Projection) -> str:
 
 def _together(case: Case, projection: Projection) -> str:
     return (
-        f"Each condition by itself is likely, but all of them together {projection.chance_fit_now:.0%}; "
-        f"{case.limits.sure:.0%} is wanted."
+        "Each condition by itself is likely, but all of them together with "
+        f"{100 * projection.chance_fit_now:.0f} in 100; {100 * case.limits.sure:.0f} in 100 are wanted."
     )
 
 
@@ -184,7 +186,10 @@ def _then_move(case: Case, projection: Projection, move: Option) -> str:
 
 
 def _meanwhile(case: Case, projection: Projection) -> str:
-    """What to do while it dries on."""
+    """What to do while it dries on: what is over its limit first."""
+    pressing = _pressing(projection)
+    if pressing is not None and pressing.standing is Standing.OVER:
+        return _told_of(pressing)
     mean, loss = float(projection.mean.p50[now_index(projection)]), projection.loss_pct_per_day
     most = case.most_loss
     losing = f"It loses {loss[1]:.1f} % a day ({loss[0]:.1f}–{loss[2]:.1f})"
@@ -195,15 +200,18 @@ def _meanwhile(case: Case, projection: Projection) -> str:
         )
     if most is not None and mean > case.limits.loss_counts_above and loss[2] > most.pct_per_day:
         return f"{losing}, perhaps more than the {most.pct_per_day:.1f} that it survives: slow it down, weigh it daily."
-    pressing = _pressing(projection)
     if pressing is not None:
-        return f"{pressing.next_step} ({pressing.name[0].upper()}{pressing.name[1:]}: {pressing.standing.value}.)"
+        return _told_of(pressing)
     best = telling.best(projection.tells, "date")
     if best is not None and best.before >= LEAST_DOUBT_DAYS:
         return telling.sentence(best)
     if age_days(case) > WEIGH_AGAIN_DAYS:
         return "Weigh it within the week: the band narrows with every weigh-in."
     return LEAVE
+
+
+def _told_of(danger: Danger) -> str:
+    return f"{danger.name[0].upper()}{danger.name[1:]}: {danger.standing.value}. {danger.next_step}"
 
 
 def _pressing(projection: Projection) -> Danger | None:

@@ -61,9 +61,12 @@ def judge_set(members: list[Judged], *, in_one_air: bool = False, limits: Limits
         step = "Weigh all pieces on one scale, three times over a week or more; or test each in a bag."
         return replace(said, word=Word.CANT_SAY, number="?", reason=agree.gate.sentence, next_step=step)
     if chance is not None and chance < limits.sure:
-        reason = f"Each piece by itself is fit, but all together with {chance:.0%}; {limits.sure:.0%} is wanted."
+        reason = (
+            f"Each piece by itself is fit, but all together with {100 * chance:.0f} in 100; "
+            f"{100 * limits.sure:.0f} in 100 are wanted."
+        )
         step = "Leave them in this air, and weigh them again in a few days."
-        return replace(said, word=Word.WAIT, number=f"{chance:.0%}", reason=reason, next_step=step)
+        return replace(said, word=Word.WAIT, number=f"{100 * chance:.0f} in 100", reason=reason, next_step=step)
     everything = {1: "The piece is", 2: "Both pieces are"}.get(len(members), f"All {len(members)} pieces are")
     agreed = f" {agree.gate.sentence}" if agree is not None else ""
     return replace(said, reason=f"{everything} fit.{agreed} {chosen.reason}")

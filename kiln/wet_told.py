@@ -13,7 +13,7 @@ from kiln.spans import days_to, days_words
 from kiln.standing import Danger, Standing
 from shared.tables import constants
 from shared.tables.harms import Degrade
-from shared.units import GRAMS_PER_KG, MS_PER_DAY, Array
+from shared.units import GRAMS_PER_KG, MS_PER_DAY, MS_PER_HOUR, Array
 
 LIKELY = 0.5
 STAIN, STICKERS, REWETTED = "blue stain", "sticker stain", "water gained"
@@ -50,7 +50,8 @@ def staining(crowd: Ensemble, prone: Degrade, sapwood: bool | None) -> Danger:
     if lasted >= LIKELY:
         reason += f" After about {table['stain_days'].value:.0f} days stain is to be looked for (judgement)."
     if float(np.mean(shell[:, now] < least)) >= LIKELY:
-        standing = Standing.UNDER  # what grew before stays, and no more comes
+        # What grew before stays, and no more comes: whether it did, only looking tells.
+        standing = Standing.NOT_KNOWN if lasted >= LIKELY else Standing.UNDER
     else:
         standing = Standing.OVER if lasted >= LIKELY else Standing.NEAR if inside >= LIKELY else Standing.UNDER
     return Danger(STAIN, standing, told, reason, trend, _stain_step(inside), status, lasted)
@@ -101,6 +102,10 @@ def rewetted(crowd: Ensemble) -> Danger:
         if damp
         else ""
     )
+    entered = _entered(crowd, since_ms)
+    if entered:
+        step = "Weigh it now; dry its faces in moving air, out of the sun."
+        return Danger(REWETTED, Standing.NEAR, "as it was entered", f"{entered} {in_fog}".strip(), "", step, status)
     if gains:
         last = gains[-1]
         ago = days_words(round((way.end_ms - last.at_ms) / MS_PER_DAY))
@@ -119,6 +124,17 @@ def rewetted(crowd: Ensemble) -> Danger:
         return Danger(REWETTED, Standing.NOT_KNOWN, "no figure", reason, "", "Weigh it.", status)
     reason = f"No weigh-in of the last {RECENT_DAYS} days is heavier than the one before, and there was no fog or dew."
     return Danger(REWETTED, Standing.UNDER, "none found", reason, "", "Go on weighing it.", status)
+
+
+def _entered(crowd: Ensemble, since_ms: float) -> str:
+    """When water was last entered as having come to it; "" where none was lately."""
+    way = crowd.question.way
+    hours = [spell.first_hour for spell in crowd.question.piece.spells if spell.wetted_kg_m2 is not None]
+    at_ms = max((int(way.at_ms[0]) + hour * MS_PER_HOUR for hour in hours), default=0)
+    if at_ms < since_ms:
+        return ""
+    ago = round((way.end_ms - at_ms) / MS_PER_DAY)
+    return f"Water was entered as having come to it {f'{days_words(ago)} ago' if ago > 0 else 'in the last day'}."
 
 
 def _gains(crowd: Ensemble) -> tuple[rewetting.Gain, ...]:

@@ -12,6 +12,7 @@ from typing import Any
 import jsonschema
 import paho.mqtt.client as mqtt
 import pytest
+from hypothesis import settings
 
 from sensors import broker as brokers
 from sensors.broker import Broker
@@ -19,6 +20,9 @@ from sensors.recorder import Recorder
 from shared.settings import Settings
 from shared.store import Store, readings
 from shared.store.records import Reading
+
+settings.register_profile("benchdry", deadline=None)  # nothing here depends on how quick a machine is
+settings.load_profile("benchdry")
 
 PROJECT = Path(__file__).resolve().parent.parent
 PATIENCE_S = 60.0  # how long to wait before calling it a failure; nothing here depends on how quick it is

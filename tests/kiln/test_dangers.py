@@ -208,7 +208,8 @@ def test_mould_begins_anew_where_it_was_cleaned_off():
 def test_sapwood_that_stains_is_told_while_its_shell_is_wet():
     wet, dry = dangers.of(crowd(SYCAMORE, 40, 88.0)), dangers.of(crowd(SYCAMORE, 120, 50.0))
     assert told(wet, "blue stain").standing in (Standing.NEAR, Standing.OVER)
-    assert told(dry, "blue stain").standing is Standing.UNDER
+    assert told(dry, "blue stain").standing is Standing.NOT_KNOWN  # what grew in its first days only looking tells
+    assert told(dry, "blue stain").probability is None
     assert "too dry for it already" in told(dry, "blue stain").trend
     none = dangers.of(crowd(SYCAMORE, 40, 88.0), sapwood=False)
     assert told(none, "blue stain").standing is Standing.UNDER
@@ -340,3 +341,29 @@ def test_a_trend_says_when_a_limit_is_passed_and_when_it_is_over():
     falling = replace(rising, p10=rising.p10[::-1], p50=rising.p50[::-1], p90=rising.p90[::-1])
     assert "Falling: 2.5 in 14 days" in standing.trend(falling, NOW_MS, (1.0,), planned=False)
     assert "It is under 1 again in about 45 days." in standing.trend(falling, NOW_MS, (1.0,), planned=False)
+
+
+# --- what somebody saw goes before what the model believes -------------------------------------------
+
+
+def test_mould_that_somebody_saw_and_that_grows_is_harm_now_and_an_index_alone_is_not():
+    damp = crowd(SYCAMORE, 60, 96.0)
+    believed, seen = dangers.of(damp), dangers.of(damp, mould_found=True)
+    assert MOULD not in believed.stops
+    assert MOULD in seen.stops
+    assert "Look at its faces" in told(believed, MOULD).next_step
+    assert told(seen, MOULD).next_step.startswith("Wear a respirator")
+
+
+def test_prongs_that_turned_in_say_case_hardened_whatever_the_model_believes():
+    dry = crowd(SYCAMORE, 120, 50.0)
+    name = "honeycomb and case-hardening"
+    turned = told(dangers.of(dry, prongs="turned in"), name)
+    assert turned.standing is Standing.OVER and "case-hardened" in turned.reason
+    assert told(dangers.of(dry, prongs="straight"), name).standing is Standing.UNDER
+
+
+def test_a_chance_is_told_only_beside_a_limit_that_is_near_or_passed():
+    for humidity in (50.0, 96.0):
+        for one in dangers.of(crowd(SYCAMORE, 60, humidity)).dangers:
+            assert one.probability is None or one.standing in (Standing.NEAR, Standing.OVER)

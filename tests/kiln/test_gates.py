@@ -106,7 +106,7 @@ def test_conditions_that_are_each_likely_may_not_be_so_together():
     each = {"chance_moisture": 0.92, "chance_level": 0.92, "chance_steady": 0.92}
     verdict = readiness.judge(case(projection(**each, chance_fit_now=0.8, ready_ms=(NOW, NOW, NOW))))
     assert verdict.word is Word.WAIT
-    assert "all of them together 80%" in verdict.reason
+    assert "all of them together with 80 in 100" in verdict.reason
 
 
 def test_limits_of_the_yards_own_are_those_that_count():

@@ -331,7 +331,7 @@ def test_a_month_that_would_do_is_waited_for_where_no_place_is_better():
     verdict = readiness.judge(case(not_here(floor_mc_pct=(9.8, 10.6, 11.4), floor_ms=APRIL, chance_ready=0.3)))
     assert verdict.number == "until April"
     assert verdict.next_step.startswith("Wait until April, the driest month to come here.")
-    assert "a chance of 30%" in verdict.reason
+    assert "a chance of 30 in 100" in verdict.reason
 
 
 @pytest.mark.parametrize(
