@@ -48,6 +48,7 @@ ROWS: dict[str, tuple[str, tuple[float, float]]] = {
     "move_in_below": ("may come indoors below", (8.0, 30.0)),
     "loss_counts_above": ("the loss a day counts above", (20.0, 35.0)),
     "measured_within": ("the wood itself must have been measured within", (1.0, 366.0)),
+    "pieces_apart": ("pieces of one set may differ by", (0.3, 6.0)),
     "twins_apart": ("twins may differ by", (0.1, 3.0)),
     "unchecked_hygrometer": ("a hygrometer that was never checked may be off by", (0.5, 10.0)),
     "probes_disagree": ("probes in one place are named when they differ by", (0.5, 20.0)),

@@ -104,7 +104,7 @@ def _by_prongs(danger: Danger, prongs: str) -> Danger:
 
 
 def _growing(mould_curve: Curve, now: int) -> bool:
-    """Whether its faces were damp enough for mould over the last days: where they are dry it declines, to be cleaned off.
+    """Whether its faces were damp enough for mould over the last days: where they are dry its index declines.
 
     All covered it grows no more, and is growing all the same.
     """

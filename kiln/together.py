@@ -48,10 +48,11 @@ def judge_set(members: list[Judged], *, in_one_air: bool = False, limits: Limits
     pieces = _pieces(members)
     agree = twins.agreement(_twins_of(members), in_one_air=in_one_air, limits=limits)
     gate = None if agree is None else agree.gate
+    others = _others(members, in_one_air, limits)
     chance = chance_of_all(members, gate)
-    said = Verdict(
-        word, chosen.number, "", chosen.next_step, chance, _evidence(members), () if gate is None else (gate,), pieces
-    )
+    gates = tuple(one for one in (gate, others) if one is not None)
+    evidence = _evidence(members)
+    said = Verdict(word, chosen.number, "", chosen.next_step, chance, evidence, gates, pieces)
     if word not in FIT:
         return replace(said, reason=f"{name} decides. {chosen.reason}")
     if agree is not None and agree.gate.standing is Standing.NOT_YET:
@@ -60,6 +61,10 @@ def judge_set(members: list[Judged], *, in_one_air: bool = False, limits: Limits
     if agree is not None and agree.gate.standing is Standing.NOT_KNOWN:
         step = "Weigh all pieces on one scale, three times over a week or more; or test each in a bag."
         return replace(said, word=Word.CANT_SAY, number="?", reason=agree.gate.sentence, next_step=step)
+    if others is not None and others.standing is not Standing.MET:
+        unlike = Word.CANT_SAY if others.standing is Standing.NOT_KNOWN else Word.WAIT
+        step = "Leave all pieces together in one air, and weigh them again in a week."
+        return replace(said, word=unlike, number="pieces apart", reason=others.sentence, next_step=step)
     if chance is not None and chance < limits.sure:
         reason = (
             f"Each piece by itself is fit, but all together with {100 * chance:.0f} in 100; "
@@ -70,6 +75,14 @@ def judge_set(members: list[Judged], *, in_one_air: bool = False, limits: Limits
     everything = {1: "The piece is", 2: "Both pieces are"}.get(len(members), f"All {len(members)} pieces are")
     agreed = f" {agree.gate.sentence}" if agree is not None else ""
     return replace(said, reason=f"{everything} fit.{agreed} {chosen.reason}")
+
+
+def _others(members: list[Judged], in_one_air: bool, limits: Limits) -> Gate | None:
+    """Whether all pieces lie near one another, where there are others than twins among them."""
+    if not any(one.twin for one in members) or all(one.twin for one in members):
+        return None
+    known = [twins.Twin(one.name, one.projection) for one in members if one.projection is not None]
+    return twins.spread(known, in_one_air=in_one_air, limits=limits)
 
 
 def chance_of_all(members: list[Judged], agree: Gate | None = None) -> float | None:
@@ -119,7 +132,8 @@ def judge_stack(members: list[Judged], measured: int, in_all: int = 0, wet: Wett
     of_word = [one for one in members if one.verdict.word is word]
     name, _, chosen, *_ = max(of_word, key=lambda one: _wetness(one.projection))
     reason = f"{name} decides. {chosen.reason}"
-    told = (*_counted(members, measured, max(in_all, len(members)), wet), *chosen.evidence)
+    by_kin = sum(one.projection is not None and bool(one.projection.measured) for one in members)
+    told = (*_counted(members, max(measured, by_kin), max(in_all, len(members)), wet), *chosen.evidence)
     chance = chance_of_all(members)
     return Verdict(word, chosen.number, reason, chosen.next_step, chance, told, pieces=_pieces(members))
 
@@ -132,7 +146,7 @@ def _counted(members: list[Judged], measured: int, in_all: int, wet: Wettest | N
     if in_all > len(members):
         said.append(f"Nothing is known of the {in_all - len(members)} that nobody entered but what these tell.")
     sampled = [_wetness(made) for _, made, *_ in members if made is not None and made.measured]
-    by_sample = mean_of_all(sampled, in_all)
+    by_sample = mean_of_all(sampled, in_all, _common_sd(members))
     if wet is not None and by_sample is not None and len(sampled) < in_all:
         low, middle, high = by_sample
         said.append(
@@ -140,6 +154,15 @@ def _counted(members: list[Judged], measured: int, in_all: int, wet: Wettest | N
             "if they were picked without looking (Student's t, finite population)."
         )
     return said
+
+
+def _common_sd(members: list[Judged]) -> float:
+    """What the mean of the measured boards may be wrong by, member for member [%MC]."""
+    now = [one.projection.member_mc_pct[:, 0] for one in members if one.projection and one.projection.measured]
+    if not now:
+        return 0.0
+    count = min(len(one) for one in now)
+    return float(np.std(np.mean([one[:count] for one in now], axis=0)))
 
 
 def wettest_of(members: list[Judged], now_ms: int, limits: Limits = USUAL) -> Wettest | None:

@@ -18,7 +18,7 @@ from kiln.plateau import bags_agree
 from kiln.records import Z80, Gate, Projection, Standing
 from shared.units import MS_PER_DAY
 
-NAME = "twins agree"
+NAME, TOGETHER = "twins agree", "pieces together"
 LEAST_SD_MC_PCT = 0.1  # no two pieces are compared better than that; judgement
 
 
@@ -95,6 +95,21 @@ def _by_bags(twins: list[Twin], limits: Limits) -> Agreement | None:
         f"(± {Z80 * float(np.hypot(low[1], high[1])):.1f}); {limits.twins_apart:g} is allowed."
     )
     return Agreement(Gate(NAME, _standing(chance, limits), sentence, chance), f"{high[0] - low[0]:.1f} % apart")
+
+
+def spread(pieces: list[Twin], *, in_one_air: bool, limits: Limits) -> Gate | None:
+    """Return whether braces, blocks, neck and plates lie near enough to one another, each by its own rest.
+
+    What is glued together moves together afterwards only if no piece has farther to go than another. None of fewer
+    than two.
+    """
+    if len(pieces) < 2:
+        return None
+    apart, sd = _difference(pieces, in_one_air)
+    most = limits.pieces_apart
+    chance = float(ndtr((most - apart) / sd) - ndtr((-most - apart) / sd))
+    told = f"From their own rest in the use's air they lie {apart:.1f} % apart (± {Z80 * sd:.1f}); {most:g} is allowed."
+    return Gate(TOGETHER, _standing(chance, limits), told, chance)
 
 
 def _by_model(twins: list[Twin], in_one_air: bool, limits: Limits) -> Agreement:

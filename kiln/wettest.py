@@ -15,7 +15,7 @@ from scipy.stats import t as student
 
 from kiln import fitness
 from kiln.limits import USUAL, Limits
-from kiln.records import Band, Projection
+from kiln.records import Z80, Band, Projection
 from shared.units import MS_PER_DAY, Array
 
 WEEK_MS = 7 * MS_PER_DAY
@@ -82,11 +82,16 @@ def below_ms(
     return early, middle, late
 
 
-def mean_of_all(sampled_pct: Sequence[float], in_all: int) -> tuple[float, float, float] | None:
+def mean_of_all(
+    sampled_pct: Sequence[float], in_all: int, common_sd_pct: float = 0.0
+) -> tuple[float, float, float] | None:
     """The mean of all boards by those measured, p10, p50 and p90 [%MC]; None of fewer than two.
 
-    Student's t with the correction for a finite population: m ± t s / √n · √(1 - n / N). What the measured boards' own
-    figures may be wrong by is in their spread. It holds for boards that were picked without looking.
+    ``common_sd_pct``: what the mean of the measured ones may itself be wrong by, one standard deviation [%MC]: what
+    their figures err by alike is not in their spread.
+
+    Student's t with the correction for a finite population: m ± t s / √n · √(1 - n / N). It holds for
+    boards that were picked without looking.
     Source: Cochran, Sampling Techniques, 3rd ed. 1977, chapter 2, from memory.
     """
     count = len(sampled_pct)
@@ -94,5 +99,5 @@ def mean_of_all(sampled_pct: Sequence[float], in_all: int) -> tuple[float, float
         return None
     left = max(0.0, 1.0 - count / max(in_all, count))
     mean, error = float(np.mean(sampled_pct)), float(np.std(sampled_pct, ddof=1)) / np.sqrt(count)
-    half = float(student.ppf(0.9, count - 1)) * error * np.sqrt(left)
+    half = float(np.hypot(student.ppf(0.9, count - 1) * error * np.sqrt(left), Z80 * common_sd_pct))
     return mean - half, mean, mean + half

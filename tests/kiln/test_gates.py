@@ -173,7 +173,13 @@ def test_twins_agree_by_their_bags():
 def test_only_the_halves_are_compared_where_somebody_said_which_they_are():
     halves = [piece("left", "lot"), piece("right", "lot")]
     brace = together.Judged("brace", projection(mean=10.4), readiness.judge(case()), None, twin=False)
-    assert together.judge_set([*halves, brace]).word is Word.READY
+    verdict = together.judge_set([*halves, brace])
+    assert verdict.word is Word.READY
+    assert [gate.name for gate in verdict.gates] == [twins.NAME, twins.TOGETHER]
+    far = together.Judged("neck", projection(mean=12.6), readiness.judge(case()), None, twin=False)
+    verdict = together.judge_set([*halves, far])
+    assert (verdict.word, verdict.number) == (Word.WAIT, "pieces apart")
+    assert "3.1 % apart" in verdict.reason and "2 is allowed" in verdict.reason
     assert twins.agreement([], in_one_air=True, limits=USUAL) is None
 
 

@@ -400,7 +400,7 @@ def test_the_gravest_piece_decides_a_set_and_twins_must_agree():
 def test_a_stack_says_how_many_of_its_boards_were_measured():
     waiting = readiness.judge(case(projection(mean=14.0, chance_fit_now=0.0)))
     verdict = together.judge_stack(
-        [together.Judged("a", projection(mean=14.0), waiting), together.Judged("b", projection(mean=15.0), waiting)], 1
+        [together.Judged("a", projection(mean=14.0), waiting), together.Judged("b", projection(mean=15.0, measured=()), waiting)], 1
     )
     assert verdict.word is Word.WAIT
     assert verdict.reason.startswith("b decides")

@@ -126,6 +126,8 @@ def test_eight_in_ten_samples_of_a_stack_hold_its_mean():
 def test_all_boards_measured_leave_nothing_to_the_sample_and_one_says_nothing():
     assert wettest.mean_of_all([15.0, 17.0], 2) == (16.0, 16.0, 16.0)
     assert wettest.mean_of_all([15.0], 6) is None
+    low, _middle, high = wettest.mean_of_all([15.0, 17.0], 2, common_sd_pct=1.0)
+    assert high - low == pytest.approx(2 * 1.2816)  # of all boards, only what their figures err by alike is left
 
 
 def test_a_stack_says_its_wettest_and_what_nobody_entered():
