@@ -82,17 +82,6 @@ def entry_rows(connection: Connection, record: type[r.Fact]) -> Iterator[list[An
         yield [cell(value) for value in row]
 
 
-def entry_cells(connection: Connection, entry: r.Fact) -> str:
-    """Return an entry's own values as one line: ``mass_kg 4.7, scale_error_kg 0.005``."""
-    codes = {one.id: one.code for kind in r.SubjectKind for one in facts.subjects(connection, kind)}
-    named = [(name, _value(name, getattr(entry, name), codes)) for name in entry_columns(type(entry))[4:]]
-    return ", ".join(
-        f"{name} {value:g}" if isinstance(value, float) else f"{name} {value}"
-        for name, value in named
-        if value not in ("", None)
-    )
-
-
 def _value(name: str, value: Any, codes: dict[int, str]) -> Any:
     if name in SUBJECTS:
         return "" if value is None else codes[value]

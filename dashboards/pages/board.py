@@ -12,6 +12,7 @@ from dashboards.pages import (
     ahead,
     board_forms,
     cut_forms,
+    entered,
     event_forms,
     harms,
     instrument_forms,
@@ -27,11 +28,8 @@ from dashboards.pages.parts import EntryLine, Link, Moisture, VerdictView
 from dashboards.pages.verdict_forms import about_board, board_lines
 from dashboards.situation import BoardNow, Situation
 from kiln import meters
-from kiln.records import Z80, Measured, Projection
+from kiln.records import Projection
 from shared import tables
-from shared.store.records import Fact
-
-TWICE_A_STANDARD_ERROR = 2.0
 
 
 @dataclass(frozen=True)
@@ -176,32 +174,10 @@ def _losing(made: Projection) -> str:
 
 
 def _entries(situation: Situation, board: BoardNow, story: BoardStory, said: BoardSaid) -> tuple[EntryLine, ...]:
-    measured = board.projection.measured if board.projection is not None else ()
-    lines = wood_forms.entry_lines(story) + event_forms.entry_lines(situation, story)
-    lines += board_lines(said)
-
-    def add(kind: str, fact: Fact, figure: str) -> None:
-        said = kind.replace("bag-test", "bag test")
-        note = next((_fit(one) for one in measured if one.kind == said and one.at_ms == fact.true_at_ms), "")
-        lines.append(
-            (fact.true_at_ms, EntryLine(kind, fact.id, figure, display.moment(fact.true_at_ms), fact.entered_by, note))
-        )
-
-    for weighed in board.weigh_ins:
-        add("weigh-in", weighed, f"{display.mass(weighed.mass_kg)} ± {display.mass(weighed.scale_error_kg)}")
-    for pin in board.pins:
-        warm = (
-            "" if pin.wood_temperature_c is None else f", wood at {display.with_unit(pin.wood_temperature_c, '°C', 0)}"
-        )
-        add("pin", pin, f"{display.number(pin.mc_pct)} % at {display.millimetres(pin.depth_m)} mm{warm}")
-    for section in board.oven_dry:
-        add("oven-dry", section, f"{display.mass(section.wet_mass_kg)} wet, {display.mass(section.dry_mass_kg)} dry")
-    for bag in board.bags:
-        read = (
-            f"{display.with_unit(bag.rh_pct, '%RH', 0)} at {display.with_unit(bag.temperature_c, '°C', 0)} in the bag"
-        )
-        add("bag-test", bag, read)
-    return tuple(line for _at_ms, line in sorted(lines, key=lambda pair: -pair[0]))
+    made = board.projection.measured if board.projection is not None else ()
+    taken = entered.measured([*board.weigh_ins, *board.pins, *board.oven_dry, *board.bags], made)
+    lines = wood_forms.entry_lines(story) + event_forms.entry_lines(situation, story) + board_lines(said)
+    return entered.in_order([*lines, *taken])
 
 
 def _depths(board: BoardNow) -> tuple[str, ...]:
@@ -209,11 +185,3 @@ def _depths(board: BoardNow) -> tuple[str, ...]:
     if not meters.mixed([pin.depth_m / board.fact.thickness_m for pin in board.pins]):
         return ()
     return ("its pin readings follow two conventions of depth, which read differently: each counts at its own depth",)
-
-
-def _fit(one: Measured) -> str:
-    """Say what a measurement came to as moisture, and whether it agrees with the others."""
-    shown = f"{display.number(one.mc_pct)} % ± {display.number(Z80 * one.error_mc_pct)}"
-    misfit = abs(one.misfit)
-    away = "" if misfit < TWICE_A_STANDARD_ERROR else f"; {display.number(misfit)} errors off the projection"
-    return f"{shown}{away}{'; ' + one.note if one.note else ''}"

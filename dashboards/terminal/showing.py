@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from contextlib import nullcontext
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -12,8 +13,8 @@ from rich.markup import escape
 from rich.padding import Padding
 from rich.table import Table
 
-from dashboards import api, display, entries, exports, fields, situation
-from dashboards.pages import harms
+from dashboards import api, display, exports, fields, situation
+from dashboards.pages import entered, harms
 from dashboards.terminal import home
 from dashboards.terminal.home import HERE, FolderOption
 from kiln import telling
@@ -21,6 +22,7 @@ from kiln.records import Standing
 from kiln.spans import span_words
 from shared.errors import BadInput
 from shared.store import facts
+from shared.store.as_known import AsKnown
 from shared.store.records import SubjectKind
 
 console = Console()
@@ -57,18 +59,18 @@ def board(
     known_at: Annotated[str, typer.Option("--known-at", help="Show what was known at this date, 2026-04-04.")] = "",
 ) -> None:
     """Show everything entered about a board, as it stands now or stood at an earlier date."""
-    store = home.find(folder).store()
-    moment = fields.moment_ms("known at", known_at)
-    shown = Table(box=None, padding=(0, 2, 0, 0))
-    for column in ("entry", "number", "true from", "by", "what"):
-        shown.add_column(column, overflow="fold")
+    store, moment = home.find(folder).store(), fields.moment_ms("known at", known_at)
     with store.reading() as connection:
         found = facts.subject(connection, SubjectKind.BOARD, code)
-        for kind, record in entries.UNDOABLE.items():
-            for entry in facts.standing(connection, record, found.id, moment):
-                told = exports.entry_cells(connection, entry)
-                shown.add_row(kind, str(entry.id), display.moment(entry.true_at_ms), entry.entered_by, told)
-    console.print(shown, highlight=False)
+    now_ms = home.now_ms()
+    known = nullcontext(store) if moment is None else AsKnown(store, moment).held()
+    with known as past:
+        lines = entered.every(past, found, now_ms)
+    for line in lines:
+        console.print(f"{line.when}  {line.kind} {line.number}, by {line.by}", highlight=False, markup=False)
+        console.print(Padding(escape(line.figure), (0, 0, 0, 10)), highlight=False)
+    if lines:
+        console.print("`benchdry undo` with a kind and number as above takes one back.", highlight=False)
 
 
 def _tell(kind: str, thing: Any) -> None:
