@@ -96,6 +96,14 @@ def conditions(some: Sequence[Asked]) -> list[Condition]:
     return found
 
 
+def of_condition(some: Sequence[Asked], name: str) -> list[Bin]:
+    """Reliability of the stated chance of one condition, where something was known of it."""
+    k = CONDITIONS.index(name)
+    known = [(chance, one.true[k], one.lot) for one in some if (chance := one.chances[k]) is not None]
+    chance, true, lot = zip(*known, strict=True) if known else ((), (), ())
+    return reliability(chance, true, lot)
+
+
 @dataclass(frozen=True)
 class Stands:
     """How well it was told how far a board, or its companion, stands. %MC; shares from 0 to 1."""
