@@ -6,6 +6,9 @@ the clock alone: air grows old, a booked day comes near. What it writes of one l
 The journal gets a row when the word, the number or the words of a verdict change. Figures within its reason and next
 step move with every hour of air: of a change in those alone there is one row a day, or a yard of a hundred boards
 would fill gigabytes a year with them. What exactly was known at any moment is worked out again from the entries.
+
+While a projection is only being worked out anew, as after a change of the physics, what was told last stands: until it
+runs out, and unless something was entered since.
 """
 
 from __future__ import annotations
@@ -15,16 +18,19 @@ import logging
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from dashboards import situation, verdict_messages
 from dashboards.api import as_json
+from dashboards.projection_json import BEING_MADE
 from dashboards.verdict_messages import Told
+from kiln.records import Verdict, Word
 from shared import verdict_topics
 from shared.settings import Settings
 from shared.store import Connection, Store, cache, facts, outbox, verdicts
 from shared.store.records import KeptVerdict, Outcome, OutcomeKind, Subject, SubjectKind
-from shared.units import MS_PER_DAY, MS_PER_MINUTE
+from shared.units import MS_PER_DAY, MS_PER_MINUTE, ms_from_datetime
 
 log = logging.getLogger("benchdry.watch")
 
@@ -98,7 +104,8 @@ class Judge:
         held = self._read(now_ms)
         now = situation.read(self._store, now_ms, self._settings)
         told = verdict_messages.told(now, self._settings, held.closed)
-        messages = [(one, verdict_messages.message(one, now_ms, self._settings)) for one in told]
+        every = [(one, verdict_messages.message(one, now_ms, self._settings)) for one in told]
+        messages = [pair for pair in every if not self._stands(*pair, held, now_ms)]
         changed = [one for one in messages if not _is_written(held.latest.get(one[0].subject.id), one[1], now_ms)]
         to_publish = [(one.subject, text) for one, text in messages if self._is_to_publish(one, text, now_ms)]
         gone = _gone(held, {one.subject.id for one in told})
@@ -111,6 +118,28 @@ class Judge:
                 _write_end(connection, subject, why, now_ms, held.entry)
             self._post(connection, to_publish, [subject for subject, _ in gone], now_ms)
         self._told |= {subject.id: (now_ms, text) for subject, text in to_publish}
+
+    def _stands(self, one: Told, text: dict[str, Any], held: _Held, now_ms: int) -> bool:
+        """Whether what was told last of a thing is not to be replaced by this: it only says that a moment is needed."""
+        if not _is_being_made(one.verdict):
+            return False
+        with self._store.reading() as connection:
+            last = self._told_last(connection, one.subject, held)
+            if last is None or BEING_MADE[1:] in last[1]["reason"]:
+                return False
+            unchanged = facts.newest_entry(connection, last[0]) == held.entry
+        return unchanged and str(text["at"]) < str(last[1].get("valid_until"))
+
+    def _told_last(self, connection: Connection, subject: Subject, held: _Held) -> tuple[int, Mapping[str, Any]] | None:
+        """When something was told of a thing last, and what; a new start finds it in the outbox or the journal."""
+        row = held.latest.get(subject.id)
+        if row is None or row.word == NO_MORE:
+            return None
+        if subject.id in self._told:
+            return self._told[subject.id]
+        sent = outbox.newest(connection, self._topic_of(subject)) if self._root else None
+        text: dict[str, Any] = json.loads(sent or row.body)
+        return (ms_from_datetime(datetime.fromisoformat(text["at"])), text) if "at" in text else None
 
     def _read(self, now_ms: int) -> _Held:
         with self._store.reading() as connection:
@@ -146,8 +175,18 @@ class Judge:
             self._pruned_ms = now_ms
 
     def _put(self, connection: Connection, subject: Subject, payload: str, now_ms: int) -> None:
-        topic = verdict_topics.topic_of(self._root, str(subject.kind), subject.code)
-        outbox.put(connection, topic=topic, payload=payload, retain=True, made_ms=now_ms)
+        outbox.put(connection, topic=self._topic_of(subject), payload=payload, retain=True, made_ms=now_ms)
+
+    def _topic_of(self, subject: Subject) -> str:
+        return verdict_topics.topic_of(self._root, str(subject.kind), subject.code)
+
+
+def _is_being_made(verdict: Verdict) -> bool:
+    """Whether nothing can be said of a thing for the one reason that a projection of it is being worked out."""
+    if verdict.word is not Word.CANT_SAY:
+        return False
+    reasons = [one.reason for one in verdict.pieces if one.word is Word.CANT_SAY] or [verdict.reason]
+    return all(BEING_MADE[1:] in one for one in reasons)
 
 
 def _is_written(row: KeptVerdict | None, text: Mapping[str, Any], now_ms: int) -> bool:

@@ -33,6 +33,13 @@ def put(connection: Connection, *, topic: str, payload: str, retain: bool, made_
     return made
 
 
+def newest(connection: Connection, topic: str) -> str | None:
+    """Return the payload of a topic's newest message, sent or not; None: there is none, or it was thrown away."""
+    last = select(s.outbox.c.payload).where(s.outbox.c.topic == topic).order_by(s.outbox.c.id.desc()).limit(1)
+    found = connection.execute(last).first()
+    return None if found is None else str(found.payload)
+
+
 def due(connection: Connection, now_ms: int, limit: int) -> list[Outgoing]:
     """Return what is to be sent now, at most ``limit``, the oldest first.
 

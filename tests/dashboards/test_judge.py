@@ -101,6 +101,64 @@ def test_a_change_is_told_at_once_with_a_row_that_says_what_rests_on_what(seen, 
     assert json.loads(row.body)["verdict"]["gates"]
 
 
+@pytest.fixture
+def projected(seen):
+    """A judge that has told of boards with their projections."""
+    now = situation.read(seen.yard.store, seen.yard.now_ms, seen.yard.settings)
+    for board in now.boards:
+        projection.refresh(seen.yard.store, board.subject.id, seen.yard.now_ms, seen.yard.settings)
+    seen.judge.look()
+    seen.taken()
+    return seen
+
+
+def forget(seen):
+    """Every projection is of an older physics, as after an update of the program."""
+    with seen.yard.store.writing() as connection:
+        for kept in cache.projections(connection).values():
+            body = json.dumps(json.loads(kept.body) | {"model": "an older one"})
+            cache.put_projection(connection, replace(kept, body=body))
+
+
+@pytest.mark.parametrize("prefix", ["benchdry", ""])
+def test_while_projections_are_made_anew_what_was_told_last_stands_until_it_runs_out(projected, prefix):
+    told = [len(projected.rows(*thing)) for thing in (("A1",), ("S1", SubjectKind.STACK))]
+    forget(projected)
+    projected.yard.settings = replace(projected.yard.settings, verdict_topic_prefix=prefix)
+    projected.start()  # as after an update
+    projected.wait(5)
+    now = situation.read(projected.yard.store, projected.yard.now_ms, projected.yard.settings)
+    assert {one.verdict.word.value for one in now.boards} == {"CAN'T SAY"}, "the pages say that it is worked out"
+    assert projected.taken() == {}
+    assert [len(projected.rows(*thing)) for thing in (("A1",), ("S1", SubjectKind.STACK))] == told
+    projected.wait(30)  # three renewals have not come
+    assert "being worked out" in projected.rows()[-1].reason
+    assert ("benchdry/verdict/board/A1" in projected.taken()) is bool(prefix)
+
+
+def test_what_stands_is_told_again_as_soon_as_it_is_worked_out(projected, valid_message):
+    before = projected.rows()[-1]
+    assert "being worked out" not in before.reason
+    forget(projected)
+    projected.wait(5)
+    now = situation.read(projected.yard.store, projected.yard.now_ms, projected.yard.settings)
+    projection.refresh(projected.yard.store, now.boards[0].subject.id, projected.yard.now_ms, projected.yard.settings)
+    projected.wait(6)
+    assert valid_message(projected.taken()["benchdry/verdict/board/A1"])["reason"] == before.reason
+    assert not any("being worked out" in row.reason for row in projected.rows())
+
+
+def test_what_was_told_does_not_stand_once_something_was_entered_or_the_air_is_silent(projected):
+    forget(projected)
+    projected.yard.now_ms += MS_PER_MINUTE
+    projected.yard.act(entries.plan_use, "A2", use="machine", days_ago=0)
+    projected.wait(1)
+    assert projected.rows()[-1].word == "CAN'T SAY" and "being worked out" in projected.rows()[-1].reason
+    for _ in range(4):
+        projected.wait(60)
+    assert "has not been heard" in projected.rows()[-1].reason
+
+
 def test_figures_that_move_with_each_hour_are_told_at_once_and_written_down_once_a_day(seen, monkeypatch):
     hour = 0
     honest = judge.verdict_messages.message
