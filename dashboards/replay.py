@@ -33,6 +33,10 @@ IN_HINDSIGHT = (
 )
 
 
+class NothingKnown(Refused):
+    """Nothing had been entered of a thing by the time that was asked for."""
+
+
 @dataclass(frozen=True)
 class Then:
     """A board or set as it was judged again, and the yard around it."""
@@ -111,8 +115,8 @@ def of_thing(
 ) -> Then:
     """Return a board or set as it was at a moment (UTC ms), with its pieces.
 
-    Raises BadInput for a code that there is not and for a time that has not come; Refused, saying so, where nothing
-    was known of it at that time.
+    Raises BadInput for a code that there is not and for a time that has not come; NothingKnown, saying so, where
+    nothing was known of it at that time.
     """
     fields.past_ms("time", at_ms, now_ms)
     with store.reading() as connection:
@@ -126,7 +130,7 @@ def of_thing(
     things: list[BoardNow] | list[SetNow] = now.boards if kind is SubjectKind.BOARD else now.sets
     thing = next((one for one in things if one.subject.id == subject.id), None)
     if thing is None:
-        raise Refused(_unknown(subject, at_ms, hindsight=hindsight))
+        raise NothingKnown(_unknown(subject, at_ms, hindsight=hindsight))
     return Then(now, thing, at_ms, hindsight, told)
 
 

@@ -11,11 +11,14 @@ from rich.console import Console
 
 from dashboards import api, display, fields, replay
 from dashboards.replay import Then
+from dashboards.situation import BoardNow
 from dashboards.terminal import home, showing
 from dashboards.terminal.home import HERE, FolderOption
 from shared.errors import BadInput
 from shared.store import Store
 from shared.store.records import SubjectKind
+
+LATER = "For what was entered or imported only later, ask again with --hindsight."
 
 console = Console()
 
@@ -37,7 +40,10 @@ def then(kind: SubjectKind) -> Callable[..., None]:
         store, at_ms = here.store(), fields.moment_ms("time", at)
         if at_ms is None:
             raise BadInput("time", "", fields.MOMENT_ACCEPTED)
-        found = replay.of_thing(store, kind, code, at_ms, home.now_ms(), here.settings, hindsight=hindsight)
+        try:
+            found = replay.of_thing(store, kind, code, at_ms, home.now_ms(), here.settings, hindsight=hindsight)
+        except replay.NothingKnown as error:
+            raise error if hindsight else replay.NothingKnown(f"{error}\n{LATER}") from error
         if as_json:
             typer.echo(json.dumps(_plain(store, found), indent=1, ensure_ascii=False))
         else:
@@ -50,13 +56,20 @@ def _tell(store: Store, kind: SubjectKind, found: Then) -> None:
     _say(f"{display.moment(found.at_ms)}:")
     showing._tell(str(kind), found.thing)
     showing._tell_all(found.thing)
-    for line in (replay.told_sentence(found), found.how, replay.NOT_KEPT):
+    for line in (replay.told_sentence(found), found.how, replay.NOT_KEPT, *_later(found)):
         _say(line)
     changes = replay.journal(store, found.thing.subject)
     if changes:
         _say("When the word that was told changed:")
     for one in changes:
         _say(f"  {display.moment(one.at_ms)}: {replay.change_words(one)}")
+
+
+def _later(found: Then) -> tuple[str, ...]:
+    """Where there was nothing to judge by: how to look with what came later."""
+    boards = [found.thing] if isinstance(found.thing, BoardNow) else found.thing.boards
+    known = found.hindsight or (boards and all(one.projection is not None for one in boards))
+    return () if known else (LATER,)
 
 
 def _plain(store: Store, found: Then) -> dict[str, Any]:
