@@ -9,7 +9,8 @@ from typing import Annotated
 
 import typer
 from rich.console import Console
-from rich.table import Table
+from rich.markup import escape
+from rich.padding import Padding
 
 from dashboards import api, display, entries, limits_now
 from dashboards.lifted_entries import SHAKE
@@ -48,21 +49,22 @@ def limits(
     if as_json:
         typer.echo(json.dumps(api.as_json([asdict(one) for one in every]), indent=1, ensure_ascii=False))
         return
-    shown = Table(box=None, padding=(0, 2, 0, 0))
-    for column in ("limit", "in force", "table", "accepted", "source of the table's", "set here"):
-        shown.add_column(column, overflow="fold")
     for one in every:
-        shown.add_row(*_row(one))
-    console.print(shown, highlight=False, markup=False)
+        console.print(f"{one.name}: {limits_now.shown(one.value, one.unit)}", highlight=False, markup=False)
+        for line in _lines(one):
+            console.print(Padding(escape(line), (0, 0, 0, 4)), highlight=False)
 
 
-def _row(one: LimitNow) -> tuple[str, ...]:
-    usual = "as in force" if one.own is None else limits_now.shown(one.usual, one.unit)
-    accepted = f"{one.accepted.low:g} to {one.accepted.high:g}" if one.settable else "the same for every yard"
-    set_here = (
-        "" if one.own is None else f"{one.own.entered_by}, {display.moment(one.own.true_at_ms)}: {one.own.reason}"
-    )
-    return one.name, limits_now.shown(one.value, one.unit), usual, accepted, f"{one.source} ({one.status})", set_here
+def _lines(one: LimitNow) -> tuple[str, ...]:
+    """What a limit limits, what it may be set to, on whose word the table has it, and who has set it otherwise."""
+    most = limits_now.shown(one.accepted.high, one.unit)
+    accepted = f"{one.accepted.low:g} to {most} accepted" if one.settable else "the same for every yard"
+    source = one.source if one.status in one.source else f"{one.source} ({one.status})"
+    told = f"{one.label[:1].upper()}{one.label[1:]}; {accepted}. {source[:1].upper()}{source[1:]}."
+    if one.own is None:
+        return (told,)
+    usual = f"the table has {limits_now.shown(one.usual, one.unit)}"
+    return told, f"Set here: {one.own.entered_by}, {display.moment(one.own.true_at_ms)}: {one.own.reason}; {usual}."
 
 
 def override(kind: str) -> Callable[..., None]:
