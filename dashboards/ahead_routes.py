@@ -27,11 +27,12 @@ def add(app: FastAPI, desk: Desk) -> None:
     def options_shown(request: Request, code: str) -> Response:
         # Not read again with news, as other pages are: it takes some seconds.
         now = desk.now()
-        one = found(now.boards, "board", code).subject
+        board = found(now.boards, "board", code)
+        one, name = board.subject, board.fact.name
         try:
-            page = options_page(worker.of(desk.store, one.code, now.now_ms, desk.settings), now.now_ms)
+            page = options_page(worker.of(desk.store, one.code, now.now_ms, desk.settings), name, now.now_ms)
         except Refused as error:
-            page = no_options(one.code, str(error))
+            page = no_options(one.code, name, str(error))
         return desk.render(request, "options.html", page, "yard")
 
 

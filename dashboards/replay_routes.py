@@ -12,7 +12,9 @@ from dashboards.desk import Desk
 from dashboards.pages.then import then_page
 from shared.errors import BenchdryError
 from shared.store import facts
-from shared.store.records import Subject, SubjectKind
+from shared.store.records import BoardFact, SetFact, Subject, SubjectKind
+
+FACTS: dict[SubjectKind, type[BoardFact] | type[SetFact]] = {SubjectKind.BOARD: BoardFact, SubjectKind.SET: SetFact}
 
 
 def add(app: FastAPI, desk: Desk) -> None:
@@ -34,12 +36,13 @@ def _shown(desk: Desk, request: Request, kind: SubjectKind, code: str, at: str, 
     # Not read again with news, as other pages are: the past stays as it was.
     with desk.store.reading() as connection:
         subject = facts.subject(connection, kind, code)
+        called = facts.standing(connection, FACTS[kind], subject.id)
     changes, found, error = replay.journal(desk.store, subject), None, None
     try:
         found = _found(desk, subject, at, hindsight)
     except BenchdryError as refused:
         error = refused
-    shown = then_page(subject, changes, found, (at, hindsight), error)
+    shown = then_page(subject, changes, found, (at, hindsight), error, called[-1].name if called else "")
     return desk.render(request, "then.html", shown, "yard", 422 if error else 200)
 
 

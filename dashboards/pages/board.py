@@ -160,9 +160,9 @@ def _lies_in(situation: Situation, board: BoardNow) -> tuple[Link, ...]:
     links = []
     holders = (("stack", situation.stacks, board.stack_id), ("set", situation.sets, board.set_id))
     for kind, things, subject_id in holders:
-        code = _code_of(things, subject_id)
-        if code:
-            links.append(Link(f"{kind} {code}", f"/{kind}/{code}"))
+        held = next((one for one in things if one.subject.id == subject_id), None)
+        if held is not None:
+            links.append(Link(f"{kind} {held.fact.name}", f"/{kind}/{held.subject.code}"))
     return (*links, parts.place_link(situation, board.place_id))
 
 

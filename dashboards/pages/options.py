@@ -24,14 +24,15 @@ class OptionView:
 class OptionsPage:
     """Everything that options.html may use."""
 
-    code: str = field(metadata={"help": "The board's code"})
+    name: str = field(metadata={"help": "What the board is called"})
+    code: str = field(metadata={"help": "Its code"})
     options: tuple[OptionView, ...] = field(metadata={"help": "What could be done, leaving it first"})
     rests_on: str = field(metadata={"help": "Until when the air was logged that it rests on"})
     why_none: str = field(metadata={"help": "Why there is nothing to say; empty: there is"})
 
 
-def options_page(found: Options, now_ms: int) -> OptionsPage:
-    """Fill the page."""
+def options_page(found: Options, name: str, now_ms: int) -> OptionsPage:
+    """Fill the page of a board of that name."""
     views = tuple(
         OptionView(
             one.name[:1].upper() + one.name[1:],
@@ -40,9 +41,9 @@ def options_page(found: Options, now_ms: int) -> OptionsPage:
         )
         for one in found.options
     )
-    return OptionsPage(found.board, views, display.moment(found.known_until_ms), "")
+    return OptionsPage(name, found.board, views, display.moment(found.known_until_ms), "")
 
 
-def no_options(code: str, why: str) -> OptionsPage:
+def no_options(code: str, name: str, why: str) -> OptionsPage:
     """Fill the page of a board about which nothing can be said."""
-    return OptionsPage(code, (), "", why)
+    return OptionsPage(name, code, (), "", why)

@@ -42,7 +42,7 @@ class ThenPage:
     code: str = field(metadata={"help": "Its code"})
     form: Form = field(metadata={"help": "Asking for a time; sent as an address, so that it can be kept and shared"})
     when: str = field(metadata={"help": "The time that was asked for; empty: none was, or it was refused"})
-    name: str = field(metadata={"help": "What it was called then"})
+    name: str = field(metadata={"help": "What it was called then, or is now where no time was asked for"})
     verdict: VerdictView | None = field(metadata={"help": "The verdict of then; None until a time was asked for"})
     told: str = field(metadata={"help": "What the journal says was told of it last by then"})
     how: str = field(metadata={"help": "What the verdict rests on: what was known then, or what is known now"})
@@ -56,15 +56,19 @@ def then_page(
     found: Then | None,
     typed: tuple[str, bool] = ("", False),
     error: BenchdryError | None = None,
+    name: str = "",
 ) -> ThenPage:
-    """Fill the page; ``typed``: the time, and whether in hindsight; ``error``: why it was refused."""
+    """Fill the page; ``typed``: the time, and whether in hindsight; ``error``: why it was refused.
+
+    ``name``: what it is called now; empty: its code.
+    """
     verdict = found.thing.verdict if found else None
     return ThenPage(
         kind=str(subject.kind),
         code=subject.code,
         form=_form(subject, *typed, error),
         when=display.moment(found.at_ms) if found else "",
-        name=found.thing.fact.name if found else subject.code,
+        name=found.thing.fact.name if found else name or subject.code,
         verdict=parts.verdict_view(verdict, found.thing.override) if found and verdict else None,
         told=replays.told_sentence(found) if found else "",
         how=found.how if found else "",

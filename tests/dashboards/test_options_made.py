@@ -123,7 +123,8 @@ def test_a_board_that_gains_water_loses_none(found):
 
 
 def test_the_page_tells_every_option_with_every_figure(yard, found):
-    page = options_pages.options_page(found, yard.now_ms)
+    page = options_pages.options_page(found, "The wide one", yard.now_ms)
+    assert (page.name, page.code) == ("The wide one", found.board)
     assert [one.name.lower() for one in page.options] == [one.name.lower() for one in found.options]
     with mock.patch.object(options_made.Worker, "of", return_value=found):
         shown = words(client_of(yard).get("/board/A1/options").text)

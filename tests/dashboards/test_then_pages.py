@@ -111,9 +111,10 @@ def test_before_anything_was_entered_that_is_said_and_hindsight_named(client, to
 
 def test_the_page_of_a_set_leads_there_too(client, told):
     yard, _ = told
-    yard.act(entries.add_set, "T1")
+    yard.act(entries.add_set, "T1", name="Twin plates")
     assert 'href="/set/T1/then"' in client.get("/set/T1").text
     shown = text_of(client.get("/set/T1/then"))
+    assert "Twin plates Set T1 ·" in shown, "the name first, then the code"
     assert "Nothing was told of it yet" in shown and replay.NOT_KEPT in shown
 
 
@@ -166,3 +167,22 @@ def test_a_set_can_be_asked_for_too_and_a_time_that_cannot_be_is_refused(run, to
     empty = run("set", "then", "T1", " ")
     assert empty.exit_code != 0 and "time" in str(empty.exception)
     assert at < later
+
+
+def test_where_nothing_was_known_the_command_names_the_way_to_look_with_what_came_later(run, told):
+    _, start_ms = told
+    early = f"{display.local(start_ms - 30 * MS_PER_DAY):%Y-%m-%d %H:%M}"
+    asked = run("board", "then", "A1", early)
+    assert asked.exit_code != 0
+    assert "Nothing had been entered" in str(asked.exception) and "--hindsight" in str(asked.exception)
+    later = run("board", "then", "A1", early, "--hindsight")
+    assert later.exit_code == 0 and "ask again with --hindsight" not in later.stdout
+
+
+def test_a_set_in_which_nothing_lay_yet_is_told_with_the_same_way(run, told):
+    yard, _ = told
+    yard.act(entries.add_set, "T1")
+    at = f"{display.local(yard.now_ms + MS_PER_HOUR):%Y-%m-%d %H:%M:%S}"
+    yard.now_ms += MS_PER_DAY
+    assert "ask again with --hindsight" in run("set", "then", "T1", at).stdout
+    assert "ask again with --hindsight" not in run("set", "then", "T1", at, "--hindsight").stdout
