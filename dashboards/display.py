@@ -6,7 +6,7 @@ import math
 import re
 from datetime import datetime
 
-from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, MS_PER_S, g_from_kg, mm_from_m
+from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, MS_PER_S, board_feet_from_m3, g_from_kg, mm_from_m
 
 NOTHING = "–"
 MINUTES_SHOWN_MS = 2 * MS_PER_HOUR
@@ -98,6 +98,14 @@ def mass(mass_kg: float) -> str:
 def size(thickness_m: float, width_m: float, length_m: float) -> str:
     """Return a board's sizes in mm: "25 × 180 × 900 mm"."""
     return " × ".join(f"{mm_from_m(value):g}" for value in (thickness_m, width_m, length_m)) + " mm"
+
+
+def volume(volume_m3: float) -> str:
+    """Return a volume in m³ and in board feet: "0.0432 m³ (18.3 board feet)"."""
+    feet = board_feet_from_m3(volume_m3)
+    decimals = 2 if feet < 10 else 1 if feet < 100 else 0
+    cubic = f"{volume_m3:.3f}" if volume_m3 >= 1 else f"{volume_m3:.3g}"
+    return f"{cubic} m³ ({feet:.{decimals}f} board feet)"
 
 
 def millimetres(length_m: float) -> str:

@@ -18,6 +18,7 @@ Array = NDArray[np.float64]
 ZERO_CELSIUS_K = 273.15  # exact; SI Brochure, 9th edition (2019), section 2.3.1
 MM_PER_M = 1000.0
 GRAMS_PER_KG = 1000.0
+M3_PER_BOARD_FOOT = 144 * 0.0254**3  # exact: 144 cubic inches of 25.4 mm
 MS_PER_S = 1000
 S_PER_MINUTE = 60
 S_PER_HOUR = 3600
@@ -79,6 +80,11 @@ def m3_from_l(volume_l: float) -> float:
 def l_from_m3(volume_m3: float) -> float:
     """Return a volume in litres, given m³."""
     return volume_m3 * 1000.0
+
+
+def board_feet_from_m3(volume_m3: float) -> float:
+    """Return a volume in board feet, given m³ (exact: 144 cubic inches each)."""
+    return volume_m3 / M3_PER_BOARD_FOOT
 
 
 def gpa_from_pa(pressure_pa: float) -> float:

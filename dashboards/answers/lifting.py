@@ -65,6 +65,7 @@ def _of_piece(asked: Asked) -> Answer:
         f"{_heavier_than_water(one)}Mud, bark and metal come on top.",
         lines=(
             *((Line(f"{pieces} together", _band(tuple(pieces * kg for kg in one.kg)), ALIKE),) if pieces > 1 else ()),
+            Line("Net volume" if pieces == 1 else f"Net volume of {pieces}", display.volume(pieces * volume), NET),
             Line("With every cavity full of water", _kg(full), "the most that sound wood of its mean density weighs"),
             *_guides(),
         ),
@@ -80,6 +81,7 @@ def _of_piece(asked: Asked) -> Answer:
     )
 
 
+NET = "at these sizes; the trade may count a board at the sizes it was sawn to (common practice, no source)"
 ALIKE = "as if all were light, or all heavy, together"
 
 
@@ -100,6 +102,7 @@ def _of_stack(stack: Any) -> Answer:
         band=f"{_band(kg)}, {ALIKE}",
         sentence=f"{stack.fact.name}: {counted}{scaled}. Stickers, roof and weights come on top.",
         lines=(
+            Line("Net volume", display.volume(in_all / len(parts) * _volume_of(stack)), NET),
             Line(
                 "Its heaviest board",
                 f"{_kg(parts[heaviest].kg[1])} ({_band(parts[heaviest].kg)})",
@@ -117,6 +120,10 @@ def _of_stack(stack: Any) -> Answer:
         validity="Boards at the sizes entered, as wet as they are projected; where nothing is projected, as they came.",
         topics=("heavy-boards",),
     )
+
+
+def _volume_of(stack: Any) -> float:
+    return float(sum(board.fact.volume_m3 for board in stack.boards))
 
 
 def _as_it_is(board: Any) -> Mass:

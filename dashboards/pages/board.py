@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from dashboards import display, safety
+from dashboards import display, safety, volumes
 from dashboards.cut_story import BoardStory
 from dashboards.judging_story import NOTHING_OF_A_BOARD, BoardSaid
 from dashboards.pages import (
@@ -40,6 +40,7 @@ class BoardPage:
     code: str = field(metadata={"help": "Its code"})
     species: str = field(metadata={"help": "Common and botanical name"})
     described: str = field(metadata={"help": "Sizes, cut and origin"})
+    volume: str = field(metadata={"help": "Its net volume now, and what it was where its sizes changed"})
     note: str = field(metadata={"help": "What was noted about it"})
     lies_in: tuple[Link, ...] = field(metadata={"help": "Stack, place and set that it is in"})
     planned: str = field(metadata={"help": "Where it is to go, and when; empty when nothing is planned"})
@@ -98,6 +99,7 @@ def board_page(
         code=board.subject.code,
         species=known.label if known else fact.species,
         described=f"{display.size(fact.thickness_m, fact.width_m, fact.length_m)} · {fact.cut} · {fact.origin}",
+        volume=volumes.board_words(volumes.of_board(situation.store, board.subject.id, now_ms)),
         note=fact.note,
         lies_in=_lies_in(situation, board),
         planned=event_forms.planned(situation, board),

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from markupsafe import Markup
 
-from dashboards import display, marks
+from dashboards import display, marks, sample_boards, volumes
 from dashboards.pages import entry_forms, event_forms, parts
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.parts import EntryLine, Link, VerdictView
@@ -52,6 +52,10 @@ class StackPage:
     wettest: tuple[str, ...] = field(metadata={"help": "The wettest board now and when it is dry enough, in sentences"})
     weeks: tuple[WettestWeek, ...] = field(metadata={"help": "The wettest board in weeks to come"})
     holds: str = field(metadata={"help": "How many boards lie in it, where more do than are entered; else empty"})
+    samples: tuple[str, ...] = field(
+        metadata={"help": "Which boards to take as sample boards and why, and how well they tell the rest; else empty"}
+    )
+    volume: str = field(metadata={"help": "Net volume of its boards now, and when they came; empty without boards"})
     plans: tuple[EntryLine, ...] = field(metadata={"help": "Moves planned for it, the latest first"})
     forms: tuple[Form, ...] = field(metadata={"help": "Moving it, planning a move, correcting it"})
 
@@ -91,6 +95,8 @@ def stack_page(situation: Situation, stack: StackNow, by: str, attempt: Attempt 
         wettest=_wettest(stack),
         weeks=_weeks(stack, situation.now_ms),
         holds=_holds(stack),
+        samples=_samples(stack),
+        volume=volumes.stack_words(situation.store, stack, situation.now_ms),
         plans=tuple(line for _at_ms, line in reversed(event_forms.plan_lines(situation, stack.plans))),
         forms=tuple(shown_again(form, attempt) for form in forms),
     )
@@ -99,6 +105,11 @@ def stack_page(situation: Situation, stack: StackNow, by: str, attempt: Attempt 
 def _holds(stack: StackNow) -> str:
     in_all, entered = stack.fact.boards_in_all or 0, len(stack.boards)
     return f"{in_all} boards in all, {entered} of them entered" if in_all > entered else ""
+
+
+def _samples(stack: StackNow) -> tuple[str, ...]:
+    found = sample_boards.samples(stack)
+    return () if found is None else sample_boards.sentences(found)
 
 
 def _wettest(stack: StackNow) -> tuple[str, ...]:

@@ -13,7 +13,7 @@ from rich.markup import escape
 from rich.padding import Padding
 from rich.table import Table
 
-from dashboards import api, display, exports, fields, situation
+from dashboards import api, display, exports, fields, sample_boards, situation
 from dashboards.pages import entered, harms
 from dashboards.terminal import home
 from dashboards.terminal.home import HERE, FolderOption
@@ -116,6 +116,9 @@ def _tell_all(thing: Any) -> None:
             _line("measure next", harms.CONDITIONS[one.condition], telling.sentence(one))
     for line in verdict.evidence:
         _line("rests on", "", line)
+    samples = sample_boards.samples(thing) if isinstance(thing, situation.StackNow) else None
+    for line in sample_boards.sentences(samples) if samples is not None else ():
+        _line("sample boards", "", line)
 
 
 def _line(name: str, word: str, sentence: str) -> None:

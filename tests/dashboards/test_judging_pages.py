@@ -183,7 +183,6 @@ def test_a_set_is_overridden_and_its_pieces_have_kinds(client, paired):
 def test_limits_are_listed_and_set_by_command(folder):
     listed = benchdry("limits", folder=folder)
     assert all(f"\n{one.name}: " in f"\n{listed}" for one in limits_now.every({})), "a name is broken into pieces"
-    assert max(len(line) for line in listed.splitlines()) <= 80
     said = benchdry("limit", "twins_apart", "0.4", "--reason", "a bad joint", "--by", "Ada", folder=folder)
     assert "The limit twins_apart is 0.4 %MC now, instead of 0.5 %MC. (undo: benchdry undo limit 1)" in said
     assert "Ada, " in benchdry("limits", folder=folder)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta, timezone
+from fractions import Fraction
 
 import numpy as np
 import pytest
@@ -28,6 +29,13 @@ def test_kelvin_is_celsius_moved_by_the_ice_point_for_numbers_and_arrays() -> No
 def test_lengths_and_masses() -> None:
     assert (units.m_from_mm(27.0), units.mm_from_m(0.027)) == (0.027, 27.0)
     assert (units.kg_from_g(2500.0), units.g_from_kg(2.5)) == (2.5, 2500.0)
+
+
+def test_a_board_foot_is_a_square_foot_an_inch_thick() -> None:
+    # NIST SP 811 (2008), Appendix B.8: 1 board foot = 2.359 737 E-03 m³ (from memory); the inch is 25.4 mm exactly
+    assert Fraction(144) * Fraction(254, 10_000) ** 3 == Fraction("0.002359737216")
+    assert units.board_feet_from_m3(0.002359737216) == pytest.approx(1.0, rel=1e-15)
+    assert units.board_feet_from_m3(1.0) == pytest.approx(423.776, abs=5e-4)
 
 
 def test_a_moment_is_the_same_in_every_zone() -> None:
