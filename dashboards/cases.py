@@ -14,7 +14,7 @@ from kiln.records import Projection
 from kiln.stress import LossLimit
 from shared.settings import Settings
 from shared.store import facts
-from shared.store.records import Override, UsePlan, WaterKind
+from shared.store.records import Override, WaterKind
 from shared.tables import species
 from shared.tables.harms import degrade
 from shared.units import MS_PER_MINUTE
@@ -93,7 +93,6 @@ def _watered_ms(board: BoardEntries, now_ms: int) -> int | None:
     return max((one.true_at_ms for one in board.waters if one.kind in ADDED and one.true_at_ms <= now_ms), default=None)
 
 
-def override_of(entries: Entries, subject_id: int, plan: UsePlan | None, now_ms: int) -> Override | None:
-    """Return who goes ahead with a board or set whatever the verdict, for the use that it is wanted for now."""
-    found = facts.at(entries.overrides.get(subject_id, []), now_ms)
-    return found if found is not None and plan is not None and found.use == plan.use else None
+def override_of(entries: Entries, subject_id: int, now_ms: int) -> Override | None:
+    """Return who goes ahead with a board or set whatever the verdict, for whatever use, as it was said last."""
+    return facts.at(entries.overrides.get(subject_id, []), now_ms)

@@ -74,14 +74,12 @@ def _own_floor(projection: Projection) -> str:
     if days is None or middle is None or middle <= projection.known_until_ms:
         return ""
     half = None if first is None or last is None else (last - first) / 2 / MS_PER_DAY
-    dried = any(one.kind == "oven-dry" for one in projection.measured)
-    narrower = "" if dried else ": an oven-dried section narrows it"
     if half is not None and days >= MOSTLY_OWN * half:
         return (
             "Nearly all of the date's band is for what its own measurements leave unknown of its water, whatever the "
-            f"air does{narrower}."
+            "air does."
         )
-    return f"Its own measurements leave ± {days_words(max(1, round(days)))}, whatever the air does{narrower}."
+    return f"Its own measurements leave ± {days_words(max(1, round(days)))}, whatever the air does."
 
 
 def taught_words(boards: int) -> str:

@@ -29,6 +29,7 @@ UNDER_A_LIMIT = '<path fill="none" stroke="currentColor" stroke-width="7" d="M9 
 STANDING_WORDS = {  # the mark that a condition shares with a verdict
     Standing.MET: Word.READY,
     Standing.NOT_YET: Word.WAIT,
+    Standing.NOT_SURE: Word.WAIT,
     Standing.NEAR: Word.WAIT,
     Standing.OVER: Word.STOP,
     Standing.NOT_KNOWN: Word.CANT_SAY,

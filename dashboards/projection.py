@@ -170,7 +170,7 @@ def question(
         thicknesses=_thicknesses(entries, life),
         sapwood=_sapwood(entries, life),
         clean_since_ms=_clean_since_ms(board),
-        mould_found=_mould_found(board),
+        mould_found_ms=_mould_found_ms(board),
         prongs=_prongs(board),
         limits=entries.limits,
         here_since_ms=airs.joined(stays)[-1].start_ms,
@@ -221,10 +221,10 @@ def _prongs(board: BoardEntries) -> str:
     return tested[-1].value if tested else ""
 
 
-def _mould_found(board: BoardEntries) -> bool:
-    """Whether mould was there when somebody last looked for it on a board."""
-    looked = [one for one in board.outcomes if one.kind is OutcomeKind.MOULD]
-    return bool(looked) and looked[-1].degree is not Degree.NONE
+def _mould_found_ms(board: BoardEntries) -> int | None:
+    """When mould was found on a board, if it was there when somebody last looked for it; None: it was not."""
+    looked = sorted((one for one in board.outcomes if one.kind is OutcomeKind.MOULD), key=lambda one: one.true_at_ms)
+    return looked[-1].true_at_ms if looked and looked[-1].degree is not Degree.NONE else None
 
 
 def refresh(

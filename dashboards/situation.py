@@ -61,7 +61,7 @@ class BoardNow:
     projected_ms: int | None
     verdict: Verdict
     moves: list[PlannedMove]  # that lie ahead, by itself or with its stack
-    override: Override | None  # somebody goes ahead whatever the verdict, for the use that it is wanted for now
+    override: Override | None  # somebody goes ahead whatever the verdict says
     lifted: Lifted | None  # when and how it came out of the water; None: nobody said
 
 
@@ -218,7 +218,7 @@ def _boards(
                 cached.computed_at_ms if cached else None,
                 verdict,
                 entries.moves_ahead(subject.id, now_ms),
-                cases.override_of(entries, subject.id, board.plan, now_ms),
+                cases.override_of(entries, subject.id, now_ms),
                 entries.lifted.get(subject.id),
             )
         )
@@ -255,7 +255,7 @@ def _set(subject: Subject, fact: SetFact, boards: list[BoardNow], entries: Entri
     roles = {board.subject.id: entries.membership[board.subject.id].role for board in pieces}
     plan = facts.at(entries.plans.get(subject.id, []), now_ms)
     verdict = together.judge_set(_judged(pieces, entries), in_one_air=in_one_air, limits=entries.limits)
-    override = cases.override_of(entries, subject.id, plan, now_ms)
+    override = cases.override_of(entries, subject.id, now_ms)
     return SetNow(subject, fact, pieces, roles, plan, verdict, override)
 
 

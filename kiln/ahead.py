@@ -39,9 +39,9 @@ def date_sentence(projection: Projection, now_ms: int) -> str:
     if most is None:
         surely = "; 8 in 10 not within a year"
     elif nearly is None:
-        surely = f"; 8 in 10 by {most} days, 95 in 100 not within a year"
+        surely = f"; 8 in 10 by {days_words(most)}, 95 in 100 not within a year"
     else:
-        surely = f"; 8 in 10 by {most} days, 95 in 100 by {nearly}"
+        surely = f"; 8 in 10 by {days_words(most)}, 95 in 100 by {nearly}"
     return f"{likely}{surely}.{_floor_of_date(projection, now_ms)}"
 
 
@@ -51,18 +51,16 @@ def _floor_of_date(projection: Projection, now_ms: int) -> str:
     own = projection.date_floor_days
     if own is None or first is None or last is None or 2.0 * own <= FLOOR_SHARE * (last - first):
         return ""
-    dried = any(one.kind == "oven-dry" for one in projection.measured)
-    narrower = "" if dried else ": an oven-dried section narrows it"
     if 2.0 * own >= last - first:
-        return f" Nearly all of that is what its own measurements leave open{narrower}."
-    return f" Its own measurements leave ± {days_words(max(1, round(own)))}{narrower}."
+        return " Nearly all of that is what its own measurements leave open."
+    return f" Its own measurements leave ± {days_words(max(1, round(own)))}."
 
 
 def not_here_sentence(projection: Projection, mc: str) -> str:
     """Where a board stands, where this air holds it, and at best."""
     driest = f"{month(projection.floor_ms)}, at {three(projection.floor_mc_pct)}"
     if stalled(projection):
-        held = f"Stalled at {mc}: this air holds it at {three(projection.holds_mc_pct)}"
+        held = f"It dries no further here: it stands at {mc}, and this air holds it at {three(projection.holds_mc_pct)}"
         return f"{held}; its driest month here, {driest}: {_chance(projection)}. Wanted {wanted(projection)}."
     holds = f"The driest month to come here, {month(projection.floor_ms)}, would hold it at"
     return (
@@ -82,8 +80,9 @@ def _survived(case: Case, move: Option) -> str:
     most = case.most_loss
     if most is None:
         return ""
-    if move.mc_pct[2] <= case.limits.loss_counts_above and move.loss_pct_per_day[2] > most.pct_per_day:
-        return f"; no limit counts below {case.limits.loss_counts_above:.0f} %"
+    if move.mc_pct[2] <= case.limits.loss_counts_above:
+        over = move.loss_pct_per_day[2] > most.pct_per_day
+        return f"; no limit counts below {case.limits.loss_counts_above:.0f} %" if over else ""
     return f"; {most.pct_per_day:.1f} is survived, {most.status}"
 
 

@@ -188,7 +188,8 @@ _STAGES = {
     ),
     Stage.CORE_IN_TENSION: (
         "Its surface was stretched beyond {:g} times its limit; now its core shrinks within it and is in tension.",
-        "Do not hurry it now; cut a section and look for checks inside before it is resawn.",
+        "Do not hurry it now. Cut a section and look for checks inside before it is resawn: wood checked inside can "
+        "break up at the saw.",
     ),
     Stage.LEVEL: (
         "Its surface was stretched beyond {:g} times its limit; level now, it may still hold that stress.",

@@ -14,6 +14,9 @@ from numpy.typing import NDArray
 from kiln import checking, collapse_told, diffusion, mould, surfaces, wet_told
 from kiln.collapse import Thickness
 from kiln.ensemble import Ensemble
+from kiln.spans import days_words
+from kiln.standing import CHECKING as CHECKING
+from kiln.standing import MOULD as MOULD
 from kiln.standing import NO_CURVE, TREND_DAYS, Curve, Danger, Dangers, Standing, figure, trend
 from kiln.surfaces import Surfaces
 from shared.tables import constants
@@ -41,7 +44,6 @@ PRONGS = {  # how the prongs of a slice turned: its standing, why, what next. Va
     ),
 }
 GROWING_DAYS, MOST_DECLINE = 3, 0.01  # of the index over these days; judgement
-CHECKING, MOULD = "surface checks", "mould"
 CLEAN = (
     "Wear a respirator; outdoors, vacuum it or wipe it damp, never dry-brush it or blow it off. "
     "Then correct the air: drier, and moving over its faces."
@@ -54,16 +56,16 @@ def of(
     sapwood: bool | None = None,
     prone: Degrade | None = None,
     clean_since_ms: int | None = None,
-    mould_found: bool = False,
+    mould_found_ms: int | None = None,
     prongs: str = "",
 ) -> Dangers:
     """Return what harms a board at the last hour of its logged air, and in the time ahead of it. Deterministic.
 
     ``measured``: thicknesses taken with a caliper, in order of time; ``sapwood``: whether the board has any (None:
     nobody said); ``prone``: what its wood is prone to (None: as the table has it); ``clean_since_ms``: when its faces
-    were last found or made free of mould (None: when its record begins); ``mould_found``: somebody has seen mould on it
-    since: only then is it harm now, for an index of the most sensitive wood is no finding.
-    Raises ValueError as ``surfaces`` does.
+    were last found or made free of mould (None: when its record begins); ``mould_found_ms``: when somebody has seen
+    mould on it since: only then is it harm now, for an index of the most sensitive wood is no finding. ``prongs``:
+    how those of a slice turned when it was last tested. Raises ValueError as ``surfaces`` does.
     """
     prone = prone or degrade(crowd.question.piece.species.botanical_name)
     faces = surfaces.surfaces(crowd)
@@ -73,6 +75,8 @@ def of(
     checks_curve = NO_CURVE if checks is None else Curve.of(days_ms, checks)
     mould_curve = Curve.of(days_ms, grown)
     now = int(np.searchsorted(days_ms, crowd.question.way.end_ms))
+    end_ms = crowd.question.way.end_ms
+    found_days = None if mould_found_ms is None else max(0, round((end_ms - mould_found_ms) / MS_PER_DAY))
     of_all = crowd.isotherm_scale * (surfaces.saturation(crowd)[0] / crowd.isotherm_scale[0])
     found = [_checks(crowd, prone, checks, checks_curve, now)]
     if checks is not None:
@@ -80,7 +84,7 @@ def of(
         found.append(_by_prongs(collapse_told.honeycombing(crowd, prone, peak, surfaces.saturation(crowd)), prongs))
     found += [
         collapse_told.collapsing(crowd, prone, measured, of_all),
-        _mould(crowd, grown, mould_curve, now, mould_found),
+        _mould(crowd, grown, mould_curve, now, found_days),
         wet_told.staining(crowd, prone, sapwood),
         *wet_told.stickers(crowd),
         wet_told.rewetted(crowd),
@@ -88,7 +92,7 @@ def of(
     # A chance is told beside a limit that is near or passed; beside any other it would only contradict the words.
     pressing = (Standing.NEAR, Standing.OVER)
     found = [one if one.standing in pressing else replace(one, probability=None) for one in found]
-    growing = mould_found and _growing(mould_curve, now)
+    growing = found_days is not None and _growing(mould_curve, now)
     stops = tuple(
         one.name for one in found if one.standing is Standing.OVER and _harms_now(crowd, one, of_all, growing)
     )
@@ -108,7 +112,8 @@ def _growing(mould_curve: Curve, now: int) -> bool:
 
     All covered it grows no more, and is growing all the same.
     """
-    return float(mould_curve.p50[now] - mould_curve.p50[max(now - GROWING_DAYS, 0)]) > -MOST_DECLINE
+    change = float(mould_curve.p50[now] - mould_curve.p50[max(now - GROWING_DAYS, 0)])
+    return float(mould_curve.p50[now]) > 0.0 and change > -MOST_DECLINE
 
 
 def _harms_now(crowd: Ensemble, danger: Danger, saturation: Array, growing: bool) -> bool:
@@ -169,6 +174,7 @@ def _checks(crowd: Ensemble, prone: Degrade, index: Array | None, curve: Curve, 
     told = f"index {figure(curve, now_ms)}"
     way = trend(curve, now_ms, (near, stop), _planned(crowd))
     if over_stop >= LIKELY and prone.refractory_heartwood:
+        way = _stays_over(curve, now_ms, stop)
         reason = (
             f"Its surface is stretched beyond {stop:g} times the strain at which wood parts, and it is wet inside: "
         )
@@ -186,6 +192,17 @@ def _checks(crowd: Ensemble, prone: Degrade, index: Array | None, curve: Curve, 
     return Danger(CHECKING, Standing.UNDER, told, reason, way, "Go on as it is.", status, over_near)
 
 
+def _stays_over(curve: Curve, now_ms: int, level: float) -> str:
+    """How long an index stays past its limit if nothing is done: that it falls later mends nothing."""
+    i = curve.index_at(now_ms)
+    below = np.flatnonzero(curve.p50[i:] < level)
+    done = "Checks may be there already."
+    if len(below) == 0:
+        return f"It stays past {level:g} for as long as is looked ahead, if it stays here. {done}"
+    days = max(1, round((int(curve.at_ms[i + below[0]]) - now_ms) / MS_PER_DAY))
+    return f"It stays past {level:g} for about {days_words(days)} more if it stays here. {done}"
+
+
 def _bears(prone: Degrade) -> str:
     if prone.refractory_heartwood:
         return f"It gives, over hours, more than that; but this wood checks readily ({prone.status})."
@@ -200,7 +217,7 @@ def _slower(prone: Degrade) -> str:
     return " Slow it down: narrow the gaps, cover the windward side, seal its ends."
 
 
-def _mould(crowd: Ensemble, index: Array, curve: Curve, now: int, was_seen: bool) -> Danger:
+def _mould(crowd: Ensemble, index: Array, curve: Curve, now: int, found_days: int | None) -> Danger:
     table, now_ms = constants("mould_growth"), crowd.question.way.end_ms
     begins, visible, status = table["begins"].value, table["visible"].value, table["begins"].status
     begun, seen = (float(np.mean(index[:, now] >= most)) for most in (begins, visible))
@@ -208,15 +225,19 @@ def _mould(crowd: Ensemble, index: Array, curve: Curve, now: int, was_seen: bool
     way = trend(curve, now_ms, (begins, visible), _planned(crowd))
     kind = mould.class_of()
     rests = f"Worked out for its own faces, as {kind.name} wood ({kind.material})."
-    if was_seen and begun >= LIKELY:
-        reason = f"Mould was seen on it, and its faces have been damp enough for more. {rests}"
-        return Danger(MOULD, Standing.OVER, told, reason, way, CLEAN, status, begun)
+    if found_days is not None:
+        ago = f"{days_words(found_days)} ago" if found_days else "today"
+        reason = f"It was found on it {ago}, whatever its index of growth ({told}) makes of its air."
+        step = f"{CLEAN} Look at the boards beside it too; enter it when it is clean."
+        return Danger(MOULD, Standing.OVER, "found", reason, way, step, "seen", None)
     if seen >= LIKELY:
         reason = f"Mould that can be seen is as likely as not (index {visible:g} or more). {rests}"
         look = f"Look at its faces with a lamp today, and enter what you find. If there is mould: {_lower(CLEAN)}"
         return Danger(MOULD, Standing.OVER, told, reason, way, look, status, seen)
     if begun >= LIKELY:
         reason = f"Mould has begun{_since(curve, now, begins)}, not to be seen yet; act before {visible:g}. {rests}"
+        if float(curve.p50[: now + 1].max()) >= visible:
+            reason = f"By its faces mould was to be seen before, and some may be there still. {rests}"
         return Danger(MOULD, Standing.NEAR, told, reason, way, f"Look at its faces with a lamp. {CLEAN}", status, begun)
     if float(curve.p50[curve.index_at(now_ms + TREND_DAYS * MS_PER_DAY)]) >= begins:
         reason = f"Mould begins within {TREND_DAYS} days (index {begins:g}). {rests}"

@@ -40,7 +40,7 @@ def _dangers(crowd: Ensemble) -> Dangers | None:
             asked.thicknesses,
             asked.sapwood,
             clean_since_ms=asked.clean_since_ms,
-            mould_found=asked.mould_found,
+            mould_found_ms=asked.mould_found_ms,
             prongs=asked.prongs,
         )
     except ValueError:
@@ -84,6 +84,7 @@ def told(crowd: Ensemble) -> Projection:
         depth, profiles = 1.0 - diffusion.node_positions_m(1.0, nodes)[::-1], profiles[:, :, ::-1]
     shown = _spread(now, len(at_ms) - 1)
     piece, way = question.piece, question.way
+    loss = three(_loss_in_a_day(at_ms, mean, now))
     said = (limits.soaked_note(piece, boards), crowd.air.note, limits.way_note(way), limits.sun_note(question))
     notes = tuple(note for note in said if note)
     return Projection(
@@ -96,7 +97,7 @@ def told(crowd: Ensemble) -> Projection:
         depth_fraction=depth,
         profile_ms=at_ms[shown],
         profiles=Band.of(100.0 * profiles[:, shown]),
-        loss_pct_per_day=three(_loss_in_a_day(at_ms, mean, now)),
+        loss_pct_per_day=loss,
         target_mc_pct=target * question.piece.isotherm_share,
         off_target_mc_pct=three(off),
         off_target_together_mc_pct=three(_without_bias(off, boards)),
@@ -108,6 +109,7 @@ def told(crowd: Ensemble) -> Projection:
         floor_ms=int(np.median(driest_ms)),
         chance_at_rest=float(np.mean(np.abs(mean[:, now] - held_at) <= outlook.AT_REST_MC_PCT)),
         move=options.best_move(crowd, _three_ms(ready, (0.1, 0.5, 0.9))[1], float(fit_each[:, now].mean())),
+        refuge=options.refuge(crowd, loss[1]),
         history=(),
         boards_taught=question.believed.boards if question.believed else 0,
         legs=tuple((question.way.end_ms + leg.first_day * MS_PER_DAY, leg.name) for leg in question.plan),

@@ -14,7 +14,7 @@ from kiln.records import Z80, Gate, Measured, Projection, Standing
 from kiln.spans import days_words
 from shared.units import MS_PER_DAY
 
-MOISTURE, LEVEL, STEADY, ROOM = "moisture", "through the thickness", "steady", "room"
+MOISTURE, LEVEL, STEADY, ROOM = "moisture", "through the thickness", "steady", "air where it lies"
 WATER, MEASURED, GROUND, HYGROMETER, LOSS = "added water", "measured", "known by", "hygrometer", "loss a day"
 READ_LATELY_DAYS = 90  # for how long glue or steam is spoken of at all; ours
 
@@ -24,11 +24,11 @@ def gates_of(case: Case, projection: Projection) -> tuple[Gate, ...]:
     found = [
         *_rate_gate(case, projection),
         _moisture_gate(case, projection),
+        _measured_gate(case),
         _level_gate(case, projection),
         _steady_gate(case, projection),
         *_room_gates(case, projection),
         *_water_gate(case),
-        _measured_gate(case),
         _ground_gate(case, projection),
     ]
     return tuple(found)
@@ -40,7 +40,9 @@ def named(gates: tuple[Gate, ...], name: str) -> Gate | None:
 
 
 def _by_chance(case: Case, chance: float) -> Standing:
-    return Standing.MET if chance >= case.limits.sure else Standing.NOT_YET
+    if chance >= case.limits.sure:
+        return Standing.MET
+    return Standing.NOT_YET if chance <= 1.0 - case.limits.sure + 1e-9 else Standing.NOT_SURE
 
 
 def _moisture_gate(case: Case, projection: Projection) -> Gate:
@@ -77,6 +79,10 @@ def _steady_gate(case: Case, projection: Projection) -> Gate:
     chance = projection.chance_steady
     if chance is None:
         told = f"It has not been followed for the {days} yet in which it must keep still."
+        return Gate(STEADY, Standing.NOT_KNOWN, told, None)
+    age = age_days(case)
+    if age > case.limits.measured_within:
+        told = f"By reckoning only: {'never measured' if np.isinf(age) else f'not measured for {age:.0f} days'}."
         return Gate(STEADY, Standing.NOT_KNOWN, told, None)
     coarse = _too_coarse(case, projection)
     if coarse:
@@ -127,6 +133,8 @@ def _room_gates(case: Case, projection: Projection) -> tuple[Gate, ...]:
         f"Over the past {past} and the next {ahead} this room holds such a piece at {low:.1f}–{high:.1f} %; "
         f"air of {case.use.destination_rh_pct:.0f} %RH holds it at {target:.1f} %, and {off:g} % either way is allowed."
     )
+    if case.use.name == "finish":
+        told = f"{told} It suits the wood; it says nothing of spraying."
     standing = _by_chance(case, projection.chance_room)
     return Gate(ROOM, standing, told, projection.chance_room), hygrometer
 

@@ -30,9 +30,7 @@ def harm_of(case: Case, projection: Projection) -> Verdict | None:
             f"It is losing {loss:.1f} % a day ({low:.1f}–{high:.1f}); this wood at this thickness survives about "
             f"{limit.pct_per_day:.1f} % ({limit.status})."
         )
-        return Verdict(
-            Word.STOP, f"{loss:.1f} %/day", reason, "Cover it, close the vents or move it to damper air today."
-        )
+        return Verdict(Word.STOP, f"{loss:.1f} %/day", f"{reason}{_stretched(projection)}", _slower(projection))
     hot = case.air_temperature_c is not None and case.air_temperature_c > RECLAIMED_HEAT_LIMIT_C
     if case.origin == "water-reclaimed" and core > FIBRE_SATURATION_MC_PCT and hot:
         reason = (
@@ -41,6 +39,27 @@ def harm_of(case: Case, projection: Projection) -> Verdict | None:
         )
         return Verdict(Word.STOP, f"{case.air_temperature_c:.0f} °C", reason, "Cool it down and keep the air damp.")
     return _danger(projection) or _too_wet_when_booked(case, projection)
+
+
+def _stretched(projection: Projection) -> str:
+    """What its surface bears, where that is harm by itself too."""
+    found = projection.dangers
+    one = next((one for one in found.dangers if one.name in found.stops), None) if found else None
+    return f" {one.name[0].upper()}{one.name[1:]}, {one.figure}: {one.trend}" if one is not None else ""
+
+
+def _slower(projection: Projection) -> str:
+    """How to slow a board down today, and where, if a place of the yard is known to be mild enough."""
+    usual = (
+        "Slow it down today: cover it loosely, away from heat and draught, then look at its faces and ends for checks."
+    )
+    if projection.refuge is None:
+        return usual
+    low, loss, high = projection.refuge.loss_pct_per_day
+    place = projection.refuge.name.removeprefix("to ")
+    return (
+        f"Move it to {place} today (about {max(loss, 0.0):.1f} % a day there, {max(low, 0.0):.1f}–{high:.1f}). {usual}"
+    )
 
 
 def _danger(projection: Projection) -> Verdict | None:
@@ -71,11 +90,11 @@ def _too_wet(case: Case, projection: Projection, when_ms: int, begun: str) -> Ve
     ready = _ready_sentence(case, projection)
     if begun:
         reason = f"{begun}, and it stands at {mc}; {target:.1f} % at most is wanted."
-        return Verdict(Word.STOP, "too wet", reason, f"Stop, and let it dry first. {ready}")
+        return Verdict(Word.STOP, f"too wet to {case.use.name}", reason, f"Stop, and let it dry first. {ready}")
     days = max(0, round((when_ms - case.now_ms) / MS_PER_DAY))
     when = f"{case.use.name} in {days_words(days)}"
     reason = f"It is booked to {when} and would then be at {mc}; {target:.1f} % at most is wanted."
-    return Verdict(Word.STOP, when, reason, f"Put the booking off. {ready}")
+    return Verdict(Word.STOP, f"too wet to {case.use.name}", reason, f"Put the booking off. {ready}")
 
 
 def _ready_sentence(case: Case, projection: Projection) -> str:

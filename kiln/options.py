@@ -82,6 +82,23 @@ def best_move(crowd: Ensemble, ready_here_ms: int | None, chance_fit_now: float)
     return best if sooner else None
 
 
+def refuge(crowd: Ensemble, loss_pct_per_day: float) -> Option | None:
+    """Return the place of the yard in which a board that loses too much would lose as much as it bears, and no more.
+
+    None where it does not lose too much, no limit is known, or no place is mild enough: of those that are, the driest.
+    """
+    piece, question = crowd.question.piece, crowd.question
+    most = stress.survived(piece.species.botanical_name, piece.thickness_m, question.own_loss)
+    if most is None or loss_pct_per_day <= most.pct_per_day:
+        return None
+    found = [
+        _told(crowd, question, _followed(crowd, question, crowd.state_now, (leg,)), f"to {leg.name}")
+        for leg in question.elsewhere
+    ]
+    mild = [one for one in found if one.loss_pct_per_day[2] <= most.pct_per_day]
+    return max(mild, key=lambda one: one.loss_pct_per_day[1], default=None)
+
+
 def _best_day(crowd: Ensemble, leg: Leg) -> int | None:
     """The day of a move that makes a board fit soonest, of those on which it would not be harmed; None: none does.
 

@@ -61,7 +61,7 @@ class Question:
     thicknesses: tuple[Thickness, ...] = ()  # as they were measured, in order of time
     sapwood: bool | None = None  # whether it has any; None: nobody said
     clean_since_ms: int | None = None  # when its faces were last found, or made, free of mould
-    mould_found: bool = False  # somebody has seen mould on it since
+    mould_found_ms: int | None = None  # when somebody has seen mould on it, if nobody found it clean since
     prongs: str = ""  # how the prongs of a slice turned when it was last tested; "" when it never was
     here_since_ms: int = 0  # since when it has lain in the place where it is now
 

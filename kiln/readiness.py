@@ -30,13 +30,14 @@ from kiln.gates import (
 from kiln.harm import harm_of
 from kiln.records import Gate, Option, Projection, Standing, Verdict, Word
 from kiln.spans import days_to, days_words, month
-from kiln.standing import Danger
+from kiln.standing import MOULD, Danger
 from shared.units import MS_PER_DAY
 
 __all__ = ["Case", "judge"]
 
 WEIGH_AGAIN_DAYS = 7
 LEAVE = "Leave it be."
+WAITING = (Standing.NOT_YET, Standing.NOT_SURE)
 NOT_HERE = "not here"
 LEAST_DOUBT_DAYS = 10.0  # of a date, either way, from which on it is said what would narrow it; ours
 LONG_WAIT_DAYS = 45  # beyond this a way to be sooner is told; ours
@@ -81,8 +82,8 @@ def _fitness(case: Case, projection: Projection, gates: tuple[Gate, ...]) -> Ver
     met = all(gate.standing is Standing.MET for gate in gates)
     if met and chance >= case.limits.sure:
         return _fit(case, projection, gates, mc)
-    thin = next((gate for gate in gates if gate.standing is Standing.NOT_KNOWN), None)
-    waiting = any(gate.standing is Standing.NOT_YET for gate in gates)
+    thin = _thinnest(gates)
+    waiting = any(gate.standing in WAITING for gate in gates)
     if thin is not None and chance >= case.limits.sure and not waiting:
         number, step = _what_tells(case, projection, thin)
         doubt = Doubt(number, f"The model puts it at {mc}. {thin.sentence}", step)
@@ -90,11 +91,20 @@ def _fitness(case: Case, projection: Projection, gates: tuple[Gate, ...]) -> Ver
     return _wait(case, projection, gates, mc)
 
 
+def _thinnest(gates: tuple[Gate, ...]) -> Gate | None:
+    """The condition of which nothing is known; where one measurement would do for two, the one that asks for it."""
+    thin = [gate for gate in gates if gate.standing is Standing.NOT_KNOWN]
+    old = [gate for gate in thin if gate.name == MEASURED]
+    return next(iter((*old, *thin)), None)
+
+
 def _what_tells(case: Case, projection: Projection, thin: Gate) -> tuple[str, str]:
     """What to measure about a condition of which nothing is known: what would narrow it most."""
     if thin.name == STEADY and projection.chance_steady is not None:
         return COARSE
     number, usual = THIN[thin.name]
+    if thin.name == MEASURED:
+        return number, _weigh_and(case, projection)
     if thin.name == HYGROMETER and case.unchecked:
         return number, f"Check {' and '.join(case.unchecked)} over two salts."
     if thin.name not in (LEVEL, GROUND):
@@ -107,23 +117,38 @@ def _what_tells(case: Case, projection: Projection, thin: Gate) -> tuple[str, st
     return number, usual if best is None else telling.sentence(best)
 
 
+def _weigh_and(case: Case, projection: Projection) -> str:
+    """Weighing tells that it is as it was; where nothing else lately measured the wood, more is asked at once."""
+    kinds = {m.kind for m in projection.measured}
+    if kinds & {"bag test", "oven-dry"} or (case.fsp_remembered and not projection.tells):
+        return "Weigh it today."
+    by_pin = "" if case.fsp_remembered else " and read a pin on it, or"
+    return f"Weigh it today{by_pin or ' and'} test it in a bag: a weight alone does not show how wet it is."
+
+
 def _fit(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: str) -> Verdict:
     """READY; of wood to be finished, that it is dry enough: nothing is said of spraying."""
     what = case.use.label if case.use_chosen else f"{case.use.label} (no use was chosen)"
     number, chance = f"{projection.mean.p50[now_index(projection)]:.1f} %", projection.chance_fit_now
     if case.use.name == "finish":
         reason = f"Its wood is at {mc}; wanted for a finish {wanted(projection)}."
-        step = "This is about its water alone: whether the room may be sprayed in is not judged here."
+        step = (
+            "This is no leave to spray: what the air of a spray room holds is not judged here. The data sheet of the "
+            "finish, local code and the page Finish come first."
+        )
         return Verdict(Word.DRY_ENOUGH, number, reason, step, chance, gates=gates)
     reason = f"{what}: {mc}; wanted {wanted(projection)}."
     step = f"Use it, or keep it in air near {case.use.destination_rh_pct:.0f} %RH."
+    if case.use.room_tolerance_mc_pct is not None:
+        ahead_days = days_words(round(case.use.room_ahead_days))
+        step = f"Use it within {ahead_days}, for so long its air is judged; after that look again."
     return Verdict(Word.READY, number, reason, step, chance, gates=gates)
 
 
 def _wait(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: str) -> Verdict:
     if float(projection.mean.p90[now_index(projection)]) < projection.wanted_mc_pct[0]:
         return _too_dry(case, projection, gates, mc)
-    held_up = [gate for gate in gates if gate.standing is Standing.NOT_YET]
+    held_up = [gate for gate in gates if gate.standing in WAITING]
     if held_up and all(gate.name in (ROOM, WATER) for gate in held_up):
         return _for_room_or_water(case, projection, gates)
     middle = projection.ready_ms[1]
@@ -131,6 +156,13 @@ def _wait(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: str) 
         return _not_here(case, projection, gates, mc)
     chance = projection.chance_fit_now
     days = max(days_to(middle, case.now_ms) or 0, water_days_left(case))
+    if water_days_left(case) > 0 and water_days_left(case) >= days:
+        water = named(gates, WATER)
+        reason = f"It stands at {mc}. {water.sentence if water else ''}".strip()
+        step = f"Leave it as it lies for {days_words(days)}; no heat, no fan on one face."
+        return Verdict(Word.WAIT, days_words(days), reason, step, chance, gates=gates)
+    if days == 0 and projection.holds_mc_pct[1] > projection.wanted_mc_pct[1]:
+        return _going_damp(case, projection, gates, mc)
     if days == 0:
         told = " ".join(gate.sentence for gate in held_up) or _together(case, projection)
         return Verdict(
@@ -140,9 +172,21 @@ def _wait(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: str) 
     return Verdict(Word.WAIT, days_words(days), reason, _sooner(case, projection, days), chance, gates=gates)
 
 
+def _going_damp(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: str) -> Verdict:
+    """Perhaps fit today, in air that takes it the wrong way."""
+    chance = projection.chance_fit_now
+    held = ahead.three(projection.holds_mc_pct)
+    reason = (
+        f"It stands at {mc}; wanted {wanted(projection)}. Fit today with {100 * chance:.0f} in 100, but this air makes "
+        f"it damper: it holds it at {held} over the next month."
+    )
+    step = f"Bring it into air near {case.use.destination_rh_pct:.0f} %RH now. {_settle(case, list(gates), projection)}"
+    return Verdict(Word.WAIT, "not in this air", reason, step, chance, gates=gates)
+
+
 def _settle(case: Case, held_up: list[Gate], projection: Projection) -> str:
     """What to do about wood that may be fit or not: measure what is least sure, if that can be told better."""
-    unclear = [gate for gate in held_up if (gate.probability or 0.0) > 1.0 - case.limits.sure]
+    unclear = [gate for gate in held_up if gate.standing is Standing.NOT_SURE]
     best = telling.best(projection.tells, unclear[0].name) if unclear else None
     return "Leave it in this air and weigh it again in a few days." if best is None else telling.sentence(best)
 
@@ -158,7 +202,7 @@ def _for_room_or_water(case: Case, projection: Projection, gates: tuple[Gate, ..
     """The wood itself is fit: the room is not, or what gluing or bending brought has not left yet."""
     room, water = named(gates, ROOM), named(gates, WATER)
     chance = projection.chance_fit_now
-    if room is None or room.standing is not Standing.NOT_YET:
+    if room is None or room.standing not in WAITING:
         left = days_words(max(1, water_days_left(case)))
         reason = f"The wood itself is fit. {water.sentence if water else ''}".strip()
         return Verdict(Word.WAIT, left, reason, f"Leave it in this air for {left}.", chance, gates=gates)
@@ -182,7 +226,12 @@ def _sooner(case: Case, projection: Projection, days: int) -> str:
 def _then_move(case: Case, projection: Projection, move: Option) -> str:
     """What to do until a move, and what the move does."""
     tend, later = _meanwhile(case, projection), move.from_ms - case.now_ms >= MS_PER_DAY
-    return f"{tend} {ahead.move_sentence(case, move)}" if later and tend != LEAVE else ahead.move_sentence(case, move)
+    moved = ahead.move_sentence(case, move)
+    if later and tend != LEAVE:
+        return f"{tend} {moved}"
+    pressing = _pressing(projection)
+    mouldy = pressing is not None and pressing.name == MOULD
+    return f"Look for mould first, and bring none indoors. {moved}" if mouldy else moved
 
 
 def _meanwhile(case: Case, projection: Projection) -> str:
@@ -193,6 +242,8 @@ def _meanwhile(case: Case, projection: Projection) -> str:
     mean, loss = float(projection.mean.p50[now_index(projection)]), projection.loss_pct_per_day
     most = case.most_loss
     losing = f"It loses {loss[1]:.1f} % a day ({loss[0]:.1f}–{loss[2]:.1f})"
+    if pressing is not None and (most is None or mean <= case.limits.loss_counts_above):
+        return _told_of(pressing)
     if mean > case.limits.loss_counts_above and most is None:
         return (
             f"{losing}, and no limit for this wood was found: "
@@ -232,7 +283,7 @@ def _not_here(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: s
     reason = ahead.not_here_sentence(projection, mc)
     number, step = _elsewhere(case, projection)
     if ahead.stalled(projection) and number == NOT_HERE:
-        number = "stalled"
+        number = "no drier here"
     return Verdict(Word.WAIT, number, reason, step, projection.chance_fit_now, gates=gates)
 
 

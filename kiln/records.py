@@ -186,6 +186,7 @@ class Projection:
     chance_at_rest: float  # that it lies within 1 %MC of where the next month's air holds it
     # The best of its moves to another place of the yard, where it does not become fit soon here; None: none is better
     move: Option | None
+    refuge: Option | None  # the place of the yard that slows it enough, where it loses more than its wood survives
     history: tuple[Said, ...]  # what was foretold after each weigh-in, the oldest first; empty: none yet, or not made
     boards_taught: int  # how many other boards of its lot or wood have taught what was expected of it
     legs: tuple[tuple[int, str], ...]  # where it is planned to go: from when, and the place's name

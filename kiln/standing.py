@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from kiln.spans import days_words
 from shared.units import MS_PER_DAY, Array
 
+CHECKING, MOULD = "surface checks", "mould"  # dangers that others ask for by name
 TREND_DAYS = 14
 MOVED = 0.1  # of an index over that time, beyond which it rises or falls; judgement
 
@@ -23,6 +24,7 @@ class Standing(StrEnum):
 
     MET = "met"
     NOT_YET = "not yet"
+    NOT_SURE = "not sure"  # neither the one nor the other can be said surely enough
     UNDER = "under the limit"
     NEAR = "near the limit"
     OVER = "over the limit"

@@ -33,6 +33,8 @@ BAG_LEAST_PIECE_M = 0.012  # thicker, a bag takes weeks to even out; judgement
 WORTH = 0.10  # least share by which a measurement must narrow what is not known, to be asked for; judgement
 CHEAPER = 1.15  # what is easier is asked for unless the better one leaves less than this much less; judgement
 LEAST_MC_PCT, LEAST_DAYS = 0.3, 3.0  # what is known so well, either way, needs no measuring; ours
+LEAST_GAIN_MC_PCT, LEAST_GAIN_DAYS = 0.15, 3.0  # what is narrowed by less is not worth the walk; ours
+CUTTING = 1.4  # as many times better a section must tell, for it takes a piece of the board; ours
 LATER_DAYS = 7
 ROOM_C, ROOM_RH_PCT = 20.0, 50.0  # at which the isotherm's slope is taken
 
@@ -82,14 +84,20 @@ def best(told: tuple[Tells, ...], condition: str, most: float | None = None) -> 
     """
     least = LEAST_DAYS if condition == "date" else LEAST_MC_PCT
     own = [one for one in told if one.condition == condition and one.before > least]
-    own = [one for one in own if one.after <= (1.0 - WORTH) * one.before]
+    gain = LEAST_GAIN_DAYS if condition == "date" else LEAST_GAIN_MC_PCT
+    own = [one for one in own if one.after <= (1.0 - WORTH) * one.before and one.before - one.after >= gain]
     own = [one for one in own if most is None or one.after <= most]
     if not own:
         return None
-    least = min(one.after for one in own)
+    least = min(_price(one) for one in own)
     order = [one.value for one in Measurement]
-    near = [one for one in own if one.after <= CHEAPER * least]
+    near = [one for one in own if _price(one) <= CHEAPER * least]
     return min(near, key=lambda one: order.index(one.measurement))
+
+
+def _price(one: Tells) -> float:
+    """What a measurement leaves, dearer where a piece has to be cut for it."""
+    return one.after * (CUTTING if one.measurement == Measurement.SECTION else 1.0)
 
 
 def sentence(one: Tells) -> str:

@@ -16,6 +16,15 @@ from kiln.records import FIT, Gate, PieceSaid, Projection, Standing, Verdict, Wo
 from kiln.spans import days_to, days_words
 from kiln.wettest import Wettest, mean_of_all, wettest
 
+WORST_FIRST = (
+    Standing.OVER,
+    Standing.NOT_KNOWN,
+    Standing.NOT_YET,
+    Standing.NOT_SURE,
+    Standing.NEAR,
+    Standing.MET,
+    Standing.UNDER,
+)
 GRAVEST_FIRST = (Word.STOP, Word.CANT_SAY, Word.WAIT, Word.DRY_ENOUGH, Word.READY)
 
 
@@ -49,8 +58,8 @@ def judge_set(members: list[Judged], *, in_one_air: bool = False, limits: Limits
     agree = twins.agreement(_twins_of(members), in_one_air=in_one_air, limits=limits)
     gate = None if agree is None else agree.gate
     others = _others(members, in_one_air, limits)
-    chance = chance_of_all(members, gate)
-    gates = tuple(one for one in (gate, others) if one is not None)
+    chance = None if word in (Word.CANT_SAY, Word.STOP) else chance_of_all(members, gate)
+    gates = (*(one for one in (gate, others) if one is not None), *_gates_of_all(members))
     evidence = _evidence(members)
     said = Verdict(word, chosen.number, "", chosen.next_step, chance, evidence, gates, pieces)
     if word not in FIT:
@@ -73,8 +82,23 @@ def judge_set(members: list[Judged], *, in_one_air: bool = False, limits: Limits
         step = "Leave them in this air, and weigh them again in a few days."
         return replace(said, word=Word.WAIT, number=f"{100 * chance:.0f} in 100", reason=reason, next_step=step)
     everything = {1: "The piece is", 2: "Both pieces are"}.get(len(members), f"All {len(members)} pieces are")
+    fit = "dry enough" if word is Word.DRY_ENOUGH else "fit"
     agreed = f" {agree.gate.sentence}" if agree is not None else ""
-    return replace(said, reason=f"{everything} fit.{agreed} {chosen.reason}")
+    return replace(said, reason=f"{everything} {fit}.{agreed} {chosen.reason}")
+
+
+def _gates_of_all(members: list[Judged]) -> tuple[Gate, ...]:
+    """Each condition once for all pieces: as it stands with the piece with which it stands worst."""
+    names = dict.fromkeys(gate.name for one in members for gate in one.verdict.gates)
+    return tuple(_worst_gate(members, name) for name in names)
+
+
+def _worst_gate(members: list[Judged], name: str) -> Gate:
+    own = [(one.name, gate) for one in members for gate in one.verdict.gates if gate.name == name]
+    piece, gate = min(own, key=lambda one: (WORST_FIRST.index(one[1].standing), one[1].probability or 0.0))
+    if len({one.sentence for _, one in own}) == 1 and len(own) == len(members):
+        return gate
+    return replace(gate, sentence=f"{piece}: {gate.sentence}")
 
 
 def _others(members: list[Judged], in_one_air: bool, limits: Limits) -> Gate | None:

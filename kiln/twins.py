@@ -69,11 +69,13 @@ def _by_plateau(twins: list[Twin], limits: Limits) -> Agreement | None:
         chance *= plateau.chance
         error = 100.0 * Z80 * plateau.error_share
         told.append(f"{twin.name} {_signed(100.0 * plateau.distance_share)} % (± {error:.2f})")
+    standing = _standing(chance, limits)
+    lead = "Both have settled" if standing is Standing.MET else "Not both have settled"
     sentence = (
-        f"By its weigh-ins each stands so far from its own resting mass: {', '.join(told)}; "
-        f"{limits.plateau:g} % is allowed."
+        f"{lead}: by its weigh-ins each is this near its own resting weight: {', '.join(told)}; "
+        f"up to {limits.plateau:g} % is allowed."
     )
-    return Agreement(Gate(NAME, _standing(chance, limits), sentence, chance), "not at rest")
+    return Agreement(Gate(NAME, standing, sentence, chance), "not at rest")
 
 
 def _signed(share_pct: float) -> str:

@@ -44,7 +44,7 @@ def staining(crowd: Ensemble, prone: Degrade, sapwood: bool | None) -> Danger:
         reason = f"Whether this sapwood stains readily is not known. Stain grows at {where}."
         return Danger(STAIN, Standing.NOT_KNOWN, told, reason, trend, _stain_step(inside), status, None)
     lasted = float(np.mean(days >= table["stain_days"].value))
-    here = "it is there now" if inside >= LIKELY else "it is not there now"
+    here = "so it may grow now" if inside >= LIKELY else _why_not(shell[:, now], way.temperature_c[-1])
     has = "" if sapwood else " It counts for sapwood only."
     reason = f"Its sapwood stains readily ({prone.status}), at {where}; {here}.{has}"
     if lasted >= LIKELY:
@@ -53,8 +53,29 @@ def staining(crowd: Ensemble, prone: Degrade, sapwood: bool | None) -> Danger:
         # What grew before stays, and no more comes: whether it did, only looking tells.
         standing = Standing.NOT_KNOWN if lasted >= LIKELY else Standing.UNDER
     else:
-        standing = Standing.OVER if lasted >= LIKELY else Standing.NEAR if inside >= LIKELY else Standing.UNDER
+        near = inside >= LIKELY and middle + _days_to_leave(crowd, shell) >= table["stain_days"].value
+        standing = Standing.OVER if lasted >= LIKELY else Standing.NEAR if near else Standing.UNDER
     return Danger(STAIN, standing, told, reason, trend, _stain_step(inside), status, lasted)
+
+
+def _why_not(shell_pct: Array, air_c: float) -> str:
+    """What keeps stain from growing at this moment: no word about what grew before."""
+    table, middle = constants("degrade_limits"), float(np.median(shell_pct))
+    if air_c < table["stain_coldest"].value:
+        why = "it is too cold"
+    elif air_c > table["stain_warmest"].value:
+        why = "it is too warm"
+    else:
+        why = "its shell is too dry" if middle < table["stain_least_mc_pct"].value else "its shell is too wet"
+    return f"just now {why} for it to grow, which says nothing of stain that is there already"
+
+
+def _days_to_leave(crowd: Ensemble, shell: Array) -> float:
+    """Days until the middle member's shell is too dry for stain; without end within the look-ahead, infinite."""
+    dry = np.flatnonzero(
+        np.median(shell[:, crowd.now :], axis=0) < constants("degrade_limits")["stain_least_mc_pct"].value
+    )
+    return float(dry[0]) if len(dry) else float("inf")
 
 
 def _stain_step(inside: float) -> str:

@@ -11,6 +11,7 @@ from markupsafe import Markup
 
 from dashboards import display, marks
 from kiln.records import Band, PieceSaid, Projection, Verdict, Word
+from shared import tables
 from shared.store.records import Override
 
 
@@ -125,7 +126,8 @@ def verdict_view(verdict: Verdict, override: Override | None = None) -> VerdictV
 
 def _overridden(override: Override) -> str:
     when = display.moment(override.true_at_ms)
-    return f"{override.entered_by} goes ahead all the same ({when}): {override.reason.rstrip('.')}."
+    use = tables.uses()[override.use].label.lower()
+    return f"{override.entered_by} goes ahead all the same ({use}, {when}): {override.reason.rstrip('.')}."
 
 
 def _piece_line(piece: PieceSaid) -> GateLine:

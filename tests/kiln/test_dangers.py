@@ -348,7 +348,7 @@ def test_a_trend_says_when_a_limit_is_passed_and_when_it_is_over():
 
 def test_mould_that_somebody_saw_and_that_grows_is_harm_now_and_an_index_alone_is_not():
     damp = crowd(SYCAMORE, 60, 96.0)
-    believed, seen = dangers.of(damp), dangers.of(damp, mould_found=True)
+    believed, seen = dangers.of(damp), dangers.of(damp, mould_found_ms=damp.question.way.end_ms - 3 * 86_400_000)
     assert MOULD not in believed.stops
     assert MOULD in seen.stops
     assert "Look at its faces" in told(believed, MOULD).next_step

@@ -116,7 +116,7 @@ def test_pins_that_only_say_that_it_is_wet_are_not_asked_for():
 
 def test_the_easier_of_two_that_are_nearly_as_good_is_asked_for_and_nothing_where_nothing_tells():
     near = (Tells(Measurement.SECTION, "moisture", 2.0, 1.0), Tells(Measurement.WEIGH, "moisture", 2.0, 1.1))
-    far = (Tells(Measurement.SECTION, "moisture", 2.0, 1.0), Tells(Measurement.WEIGH, "moisture", 2.0, 1.6))
+    far = (Tells(Measurement.SECTION, "moisture", 2.0, 1.0), Tells(Measurement.WEIGH, "moisture", 2.0, 1.7))
     none = (Tells(Measurement.SECTION, "moisture", 2.0, 1.9),)
     assert telling.best(near, "moisture").measurement == Measurement.WEIGH
     assert telling.best(far, "moisture").measurement == Measurement.SECTION
