@@ -17,6 +17,7 @@ from shared.store.records import Cut
 from shared.units import mm_from_m
 
 COMMON = "common practice, no source"
+HARMED = "it is the first to be harmed"
 Pick = Callable[..., BoardNow]
 
 
@@ -49,7 +50,10 @@ def samples(stack: StackNow) -> Samples | None:
         taken.append(Sample(wet, f"the wettest {_among(boards, wet, max)}"))
         dry = _by_water(boards, taken, min)
     if dry is not None:
-        taken.append(Sample(dry, f"the driest {_among(boards, dry, min)}: it is the first to be harmed"))
+        taken.append(Sample(dry, f"the driest {_among(boards, dry, min)}: {HARMED}"))
+    if len(taken) == 1:
+        fast = min(boards, key=lambda one: _slowness(boards, one))
+        taken.append(Sample(fast, _why_fast(boards, fast)))
     told = [_mc_pct(one.board) for one in taken]
     in_all = max(stack.fact.boards_in_all or 0, len(boards))
     known = [one for one in told if one is not None]
@@ -96,6 +100,15 @@ def _why_slow(boards: list[BoardNow], slow: BoardNow) -> str:
     return f"{display.listed(found)}: it dries slowest"
 
 
+def _why_fast(boards: list[BoardNow], fast: BoardNow) -> str:
+    """Why a board of which no moisture is known is the one to dry fastest."""
+    if fast.fact.thickness_m < max(one.fact.thickness_m for one in boards):
+        return f"of the thinnest, {mm_from_m(fast.fact.thickness_m):g} mm: {HARMED}"
+    if fast.fact.cut is not Cut.QUARTER and any(one.fact.cut is Cut.QUARTER for one in boards):
+        return f"{fast.fact.cut}: {HARMED}"
+    return f"at an end of the pile, where the air is fastest: {HARMED}"
+
+
 def _mc_pct(board: BoardNow) -> float | None:
     """A board's mean moisture now [%MC]; None without a projection."""
     made = board.projection
@@ -113,8 +126,9 @@ def _tells(found: Samples) -> str:
     count = len(found.boards)
     if count < found.of and found.mean_pct is not None:
         low, middle, high = (max(one, 0.0) for one in found.mean_pct)
+        figure = f"{middle:.1f} % ({low:.1f}–{high:.1f})"
         return (
-            f"By these {count} alone the mean of all {found.of} would be {middle:.1f} % ({low:.1f}–{high:.1f}), if they "
+            f"By these {count} alone the mean of all {found.of} would be {figure}, if they "
             "had been picked without looking (Student's t, finite population); picked for the wettest and the driest, "
             "they hold the others between them."
         )

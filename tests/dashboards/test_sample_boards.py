@@ -57,15 +57,19 @@ def test_of_one_board_nothing_is_to_be_chosen(yard):
 def test_before_anything_is_projected_the_thickest_quarter_sawn_board_is_taken_and_lifting_is_advised(yard):
     with_more(yard)
     found = sample_boards.samples(stack(yard))
-    assert told(found) == [("A4", "one of the thickest, 52 mm and quarter-sawn: it dries slowest")]
+    assert told(found) == [
+        ("A4", "one of the thickest, 52 mm and quarter-sawn: it dries slowest"),
+        ("A1", "of the thinnest, 27 mm: it is the first to be harmed"),
+    ]
     assert found.mean_pct is None
     assert "the heaviest for its size" in sample_boards.sentences(found)[-1]
 
 
 def test_of_boards_that_are_alike_one_in_the_middle_is_taken(yard):
     yard.act(entries.add_board, "A3", thickness_mm=27, cut="flat-sawn", days_ago=30, **OTHER)
-    ((code, why),) = told(sample_boards.samples(stack(yard)))
-    assert code == "A2" and why.startswith("in the middle of the pile")
+    (middle, why), (end, why_end) = told(sample_boards.samples(stack(yard)))
+    assert middle == "A2" and why.startswith("in the middle of the pile")
+    assert end == "A1" and why_end.startswith("at an end of the pile")
 
 
 def test_the_slowest_the_wettest_and_the_driest_are_taken_with_what_they_tell_of_all(yard, made):
