@@ -60,7 +60,7 @@ def case_of(about: About, settings: Settings, now_ms: int) -> readiness.Case:
         air_limit_ms=settings.silent_after_minutes * MS_PER_MINUTE,
         air_temperature_c=believed.temperature_c if believed else None,
         unchecked=_unchecked(place, now_ms),
-        air_checked_since_ms=_checked_since_ms(about.entries, about.stays, now_ms),
+        air_checked_since_ms=checked_since_ms(about.entries, about.stays, now_ms),
         fsp_remembered=wood is not None and drying.fsp_remembered(wood),
         being_made=made == BEING_MADE,
         pending=about.pending,
@@ -74,7 +74,7 @@ def case_of(about: About, settings: Settings, now_ms: int) -> readiness.Case:
     )
 
 
-def _checked_since_ms(entries: Entries, stays: list[airs.Stay], now_ms: int) -> int | None:
+def checked_since_ms(entries: Entries, stays: list[airs.Stay], now_ms: int) -> int | None:
     """Return since when a board has lain where it is, in the air of checked probes only."""
     if not stays or stays[-1].place_id is None:
         return None

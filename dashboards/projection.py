@@ -26,6 +26,8 @@ from shared.store.records import CachedProjection, Degree, Fact, OutcomeKind, Sa
 from shared.tables import held_species, species
 from shared.units import MS_PER_HOUR
 
+TOLD_OF_HARM = (OutcomeKind.THICKNESS, OutcomeKind.MOULD, OutcomeKind.CASE_HARDENING)  # that bear on its dangers
+
 
 @dataclass
 class Memory:
@@ -59,7 +61,7 @@ def _ahead(entries: Entries, board_id: int, now_ms: int) -> list[Any]:
     return [
         _said(entries.boards[board_id].plan),
         [str(entries.use_of(entries.boards[board_id].plan)), str(entries.limits)],
-        [_said(one) for one in entries.boards[board_id].outcomes],
+        [_said(one) for one in entries.boards[board_id].outcomes if one.kind in TOLD_OF_HARM],
         [_said(entries.lifted.get(part.board_id)) for part in lives.parts(entries, board_id, now_ms)],
         [[move.true_at_ms, _said(entries.places.get(move.place_id))] for move in moves],
         [str(span) for move in moves for span in entries.where.probes_of(move.place_id)],

@@ -84,5 +84,5 @@ def _pair(matched: SetNow) -> Markup:
     left, right = plates
     if left.mc_pct is None or right.mc_pct is None:
         return marks.pair(left, right, "not known")
-    apart = display.with_unit(abs(left.mc_pct - right.mc_pct), "% apart")
+    apart = display.with_unit(abs(left.mc_pct - right.mc_pct), "%MC apart")
     return marks.pair(left, right, apart)

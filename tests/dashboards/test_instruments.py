@@ -5,7 +5,7 @@ import csv
 import numpy as np
 import pytest
 
-from dashboards import airs, calibrations, entries, exports, lives, measurements, projection, situation
+from dashboards import airs, calibrations, cases, entries, exports, lives, measurements, projection, situation
 from dashboards.air_history import air_history
 from dashboards.yard_entries import read_entries
 from kiln import hygrometers
@@ -301,7 +301,7 @@ def since(yard, board="A1"):
         held = read_entries(connection, yard.now_ms)
         board_id = facts.subject(connection, r.SubjectKind.BOARD, board).id
         stays = held.where.board_stays(board_id, held.boards[board_id].start_ms, yard.now_ms + 1)
-        return held, stays, situation._checked_since_ms(held, situation._joined(stays), yard.now_ms)
+        return held, stays, cases.checked_since_ms(held, airs.joined(stays), yard.now_ms)
 
 
 def error_of(yard):
