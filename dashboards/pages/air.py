@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from dashboards import air_history, charts, climate_entries, display
+from dashboards import air_history, charts, climate_entries, display, months
 from dashboards.air_history import AirHistory
 from dashboards.heard import PlaceNow
 from dashboards.pages import climate_forms, entry_forms
@@ -66,6 +66,10 @@ class PlacePage:
     revision: str = field(metadata={"help": "Changes whenever the chart has to be drawn anew"})
     source: str = field(metadata={"help": "Which probes the chart rests on, and what its lines are"})
     months: tuple[tuple[str, ...], ...] = field(metadata={"help": "Its usual months as rows of text; empty: none"})
+    on_record: tuple[tuple[str, ...], ...] = field(
+        metadata={"help": "The last months on record: name, mean EMC, days of record, EMC of the usual month"}
+    )
+    below: tuple[str, ...] = field(metadata={"help": "In which of these months wood would be held below 20 and 12 %"})
     climate: EntryLine | None = field(metadata={"help": "Whose figures the usual months are; None: not entered"})
     forms: tuple[Form, ...] = field(metadata={"help": "Its usual months, correcting and closing the place"})
 
@@ -119,6 +123,7 @@ def place_page(now: Situation, place: PlaceNow, store: Store, days: int, by: str
     code = place.subject.code
     history = history_of(store, place, now.now_ms, days)
     climate = climate_of(store, place)
+    on_record = months.months(store, place.subject.id, now.now_ms)
     forms = (
         climate_forms.climate(code, by, climate),
         entry_forms.change_place(place, by),
@@ -141,6 +146,8 @@ def place_page(now: Situation, place: PlaceNow, store: Store, days: int, by: str
         source=_source(history, days),
         revision=f"{days}-{place.air.at_ms // (10 * MS_PER_MINUTE) if place.air else 0}",
         months=climate_forms.rows(climate),
+        on_record=months.rows(on_record),
+        below=months.below(on_record),
         climate=climate_forms.entry_line(climate),
         forms=tuple(shown_again(form, attempt) for form in forms),
     )
