@@ -8,10 +8,12 @@ from dashboards import airs, use_entries
 from dashboards.heard import PlaceNow
 from dashboards.projection_json import BEING_MADE
 from dashboards.yard_entries import BoardEntries, Entries
-from kiln import drying, readiness
+from kiln import drying, readiness, sawing
+from kiln.evidence import Waiting, now_index
 from kiln.reclaimed import Triage
 from kiln.records import Projection
 from kiln.stress import LossLimit
+from kiln.water_clock import Clock
 from shared.settings import Settings
 from shared.store import facts
 from shared.store.records import Override, WaterKind
@@ -34,6 +36,7 @@ class About:
     pending: bool  # something was entered that the projection does not rest on
     own_loss: LossLimit | None
     triage: Triage | None  # of wood out of the water; None: nothing was entered
+    clock: Clock | None = None  # of such wood that was not stacked yet
 
 
 def case_of(about: About, settings: Settings, now_ms: int) -> readiness.Case:
@@ -70,8 +73,19 @@ def case_of(about: About, settings: Settings, now_ms: int) -> readiness.Case:
         contradiction=use_entries.cannot_hold(rh_pct, temperature_c, low, high),
         watered_ms=_watered_ms(board, now_ms),
         out_of_water=about.triage,
+        waiting=_waiting(about),
         refractory=degrade(board.fact.species).refractory_heartwood,
     )
+
+
+def _waiting(about: About) -> Waiting | None:
+    """The clock of wood that came out of the water and was not stacked yet, with what it may weigh."""
+    wood = species().get(about.board.fact.species)
+    if about.clock is None or about.clock.stopped or wood is None:
+        return None
+    if isinstance(about.made, Projection) and float(about.made.mean.p50[now_index(about.made)]) < wood.fsp_pct:
+        return None  # dried without a stack: what decays wood is behind it
+    return Waiting(about.clock, sawing.mass(about.board.fact.volume_m3, wood).kg)
 
 
 def checked_since_ms(entries: Entries, stays: list[airs.Stay], now_ms: int) -> int | None:

@@ -198,7 +198,12 @@ def _boards(
         own_loss = learning.own_safe_loss(board.fact.species, board.fact.thickness_m, harmed)
         reclaimed = board.fact.origin is Origin.RECLAIMED
         triage = out_of_water.triage_of(entries, lifted, subject.id, now_ms) if reclaimed else None
-        about = cases.About(entries, board, stays, place, made, pending, own_loss, triage)
+        clock = None
+        if triage is not None and (position is None or position.stack_id is None):
+            now_c = place.air.temperature_c if place and place.air and place.air.good else None
+            out = out_of_water.of_board(connection, entries.where, subject.id, now_ms, now_c)
+            clock = out.clock if out else None
+        about = cases.About(entries, board, stays, place, made, pending, own_loss, triage, clock)
         verdict = readiness.judge(cases.case_of(about, settings, now_ms))
         found.append(
             BoardNow(

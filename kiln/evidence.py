@@ -11,11 +11,20 @@ from kiln.limits import USUAL, Limits
 from kiln.reclaimed import Triage, milder_loss
 from kiln.records import WEIGHED, Measured, Projection
 from kiln.spans import span_words
+from kiln.water_clock import Clock
 from shared.tables import Use
 from shared.units import MS_PER_DAY
 
 CONTRADICTS_SE = 4.0
 KINDS = ("weigh-in", "load cell", "pin", "oven-dry", "bag test")
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """Wood that came out of the water and waits for the saw: its clock runs, however wet it is kept."""
+
+    clock: Clock
+    mass_kg: tuple[float, float, float]  # p10, p50, p90 of what it may weigh soaked
 
 
 @dataclass(frozen=True)
@@ -46,6 +55,7 @@ class Case:
     begun: bool = False  # the work that it is wanted for has begun
     contradiction: str = ""  # in words, when two things that are wanted of it cannot both be; "" when they can
     out_of_water: Triage | None = None  # what was seen of it when it was lifted; None: nothing was entered
+    waiting: Waiting | None = None  # of wood out of the water that was not stacked yet; None: it is none
     refractory: bool | None = None  # whether its heartwood is slow to give off water and apt to check; None: not known
     watered_ms: int | None = None  # when it was last glued, or wetted for bending
 

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from kiln import stress
+from kiln import stress, water_clock
 from kiln.ahead import days_three
 from kiln.evidence import Case, at, now_index, weighed_ms
+from kiln.reclaimed import FOUL_TOPIC
 from kiln.records import Projection, Verdict, Word
 from kiln.spans import days_words
-from shared.tables import limit
+from shared.tables import constants, limit
 from shared.units import MS_PER_DAY
 
 LIKELY = 0.5
+HEAVY_KG = constants("reclaimed")["lift_constant"].value  # above it no lift by hand is foreseen, however it is held
 RECLAIMED_HEAT_LIMIT_C = limit("reclaimed_heat")
 FIBRE_SATURATION_MC_PCT = 30.0
 
@@ -39,6 +41,21 @@ def harm_of(case: Case, projection: Projection) -> Verdict | None:
         )
         return Verdict(Word.STOP, f"{case.air_temperature_c:.0f} °C", reason, "Cool it down and keep the air damp.")
     return _danger(projection) or _too_wet_when_booked(case, projection)
+
+
+def out_of_water(case: Case) -> Verdict | None:
+    """STOP for wood that lies out of the water and is not stacked: every day counts, and what it smells of first."""
+    if case.waiting is None:
+        return None
+    clock, found = case.waiting.clock, case.out_of_water
+    foul = found is not None and FOUL_TOPIC in found.topics
+    first = "Foul smell: it can be a gas that poisons. Open air, upwind, never alone. " if foul else ""
+    marks = f" {found.reason}" if found is not None else ""
+    most_kg = case.waiting.mass_kg[2]
+    heavy = f" It may weigh {most_kg:.0f} kg: use gear, not backs." if most_kg > HEAVY_KG else ""
+    step = f"{first}{water_clock.next_step(clock)}{heavy}"
+    number = water_clock.headline(clock)
+    return Verdict(Word.STOP, number, f"{water_clock.sentence(clock)}{marks}", step)
 
 
 def _stretched(projection: Projection) -> str:

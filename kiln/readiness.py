@@ -27,7 +27,7 @@ from kiln.gates import (
     named,
     water_days_left,
 )
-from kiln.harm import harm_of
+from kiln.harm import harm_of, out_of_water
 from kiln.records import Gate, Option, Projection, Standing, Verdict, Word
 from kiln.spans import days_to, days_words, month
 from kiln.standing import MOULD, Danger
@@ -56,6 +56,9 @@ COARSE = ("scale?", "Weigh it on a finer scale, on two days a week apart.")
 
 def judge(case: Case) -> Verdict:
     """Return the verdict on one board."""
+    waiting = out_of_water(case)
+    if waiting is not None:
+        return waiting
     unheard = silent(case)
     if case.projection is None:
         return _cant_say(unheard or missing(case))

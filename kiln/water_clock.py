@@ -90,7 +90,8 @@ def clock(temperature_c: Array, hours_out: float, now_c: float | None, *, stoppe
 def headline(one: Clock) -> str:
     """Say the one figure: the time left, or that there is none."""
     if one.stopped:
-        return f"clock stopped at {used_words(one)}"
+        over = ", perhaps all of it" if one.may_be_used_up else ""
+        return f"stacked after {used_words(one)} of the time that it had{over}"
     if one.used_up:
         return "its time is used up"
     low, high = one.hours_left
@@ -110,7 +111,7 @@ def sentence(one: Clock) -> str:
     used = f"{_span(one.hours_out)} out of the water used {used_words(one)} of the time before decay"
     if one.stopped:
         over = " It may have begun to rot before that." if one.may_be_used_up else ""
-        return f"{used}; then it was sawn and laid in a stack, and the clock stopped.{over}"
+        return f"{used}; then it was sawn and laid in a stack. From there on stain and mould are what to watch.{over}"
     if one.used_up:
         return f"{used}: decay may have begun. Nothing here shows whether it has."
     at = "at any weather" if one.now_c is None else f"at {one.now_c:.0f} °C as now"

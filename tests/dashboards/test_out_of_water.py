@@ -80,7 +80,7 @@ def test_a_stack_stops_it_and_says_when_and_at_which_share(mill):
     assert found.stopped_ms == mill.now_ms - 2 * MS_PER_DAY
     assert found.clock.stopped
     assert found.clock.used_share[1] == pytest.approx(2 / 7, rel=0.05)
-    assert "clock stopped at" in page_of(mill, "/board/L1")
+    assert "of the time that it had" in page_of(mill, "/board/L1")
 
 
 def test_air_that_nobody_logged_widens_the_share(yard):

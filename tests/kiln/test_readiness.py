@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from kiln import readiness, stress, together
+from kiln import evidence, readiness, reclaimed, stress, together, water_clock
 from kiln.records import Band, Measured, Option, Projection, Standing, Word
 from shared import tables
 from shared.units import MS_PER_DAY, MS_PER_HOUR
@@ -496,3 +496,15 @@ def test_pins_at_two_depths_decide_whether_the_core_is_level():
     apart = readiness.judge(case(projection(pin_gap_mc_pct=(5.0, 1.5), chance_level=0.05)))
     assert apart.word is not Word.READY
     assert any("By its pins" in gate.sentence for gate in apart.gates)
+
+
+def test_wood_out_of_the_water_that_was_not_stacked_is_stop_with_its_clock_its_smell_and_its_weight():
+    clock = water_clock.clock(np.full(24, 12.0), 24.0, 12.0, stopped=False)
+    foul = reclaimed.triage(reclaimed.Signs(smell=reclaimed.SOUR, shake=True))
+    log = case(waiting=evidence.Waiting(clock, (205.0, 230.0, 246.0)), out_of_water=foul, air_at_ms=None)
+    verdict = readiness.judge(log)
+    assert verdict.word is Word.STOP and "left" in verdict.number
+    assert verdict.next_step.startswith("Foul smell: it can be a gas that poisons. Open air")
+    assert "Saw it within" in verdict.next_step and "246 kg: use gear" in verdict.next_step
+    light = replace(log, waiting=evidence.Waiting(clock, (4.0, 5.0, 6.0)), out_of_water=None)
+    assert "gear" not in readiness.judge(light).next_step

@@ -101,8 +101,8 @@ def test_in_frost_it_keeps_but_the_clock_is_not_trusted_to_stand():
 
 def test_a_stopped_clock_says_at_which_share_and_nothing_is_left_to_do():
     stopped = steady(20.0, WEEK / 4, stopped=True)
-    assert water_clock.headline(stopped) == "clock stopped at 25 %"
-    assert "the clock stopped" in water_clock.sentence(stopped)
+    assert water_clock.headline(stopped) == "stacked after 25 % of the time that it had"
+    assert "laid in a stack" in water_clock.sentence(stopped)
     assert water_clock.next_step(stopped) == ""
     late = steady(20.0, 2 * WEEK, stopped=True)
     assert "soft or discoloured" in water_clock.next_step(late)
