@@ -6,12 +6,12 @@ from dataclasses import dataclass, field
 
 from markupsafe import Markup
 
-from dashboards import display, marks
+from dashboards import by_date, display, marks
 from dashboards.heard import ProbeNow
 from dashboards.pages import parts
 from dashboards.pages.parts import Link, VerdictView
 from dashboards.situation import BoardNow, SetNow, Situation, StackNow
-from kiln.records import Word
+from kiln.records import Standing, Word
 from shared.units import MS_PER_DAY
 
 MOST_TASKS = 12
@@ -44,6 +44,8 @@ class YardPage:
     tasks: tuple[Link, ...] = field(metadata={"help": "What to do today, most pressing first"})
     more_tasks: int = field(metadata={"help": "How many tasks did not fit"})
     cards: tuple[Card, ...] = field(metadata={"help": "Stacks, sets and loose boards in yard order"})
+    by_date: tuple[by_date.Due, ...] = field(metadata={"help": "Boards by the day on which they are likely fit"})
+    by_date_lead: str = field(metadata={"help": "What these days are"})
 
 
 def yard_page(situation: Situation) -> YardPage:
@@ -59,6 +61,8 @@ def yard_page(situation: Situation) -> YardPage:
         tasks=tuple(tasks[:MOST_TASKS]),
         more_tasks=max(0, len(tasks) - MOST_TASKS),
         cards=tuple(_card(situation, thing) for thing in things),
+        by_date=by_date.boards(situation),
+        by_date_lead=by_date.LEAD,
     )
 
 
@@ -99,6 +103,7 @@ def _trouble(situation: Situation) -> list[Link]:
 def _tasks(situation: Situation, things: list[StackNow | SetNow | BoardNow]) -> list[Link]:
     """Return what to do, harm first, then what keeps verdicts from being given, then what has waited long."""
     found = _steps(things, Word.STOP)
+    found += _looks(situation)
     found += [_probe_task(probe) for probe in situation.probes if probe.state in ("silent", "stuck", "unplaced")]
     found += _steps([thing for thing in things if isinstance(thing, BoardNow) or thing.boards], Word.CANT_SAY)
     named = {task.to for task in found}
@@ -112,6 +117,30 @@ def _steps(things: list[StackNow | SetNow | BoardNow], word: Word) -> list[Link]
         for thing in things
         if thing.verdict.word is word and thing.verdict.next_step
     ]
+
+
+def _looks(situation: Situation) -> list[Link]:
+    """Dangers over their limit that are no harm yet by themselves: somebody has to look. One line a stack and danger."""
+    stacks = {stack.subject.id: stack for stack in situation.stacks}
+    told: dict[tuple[str, int | None], list[BoardNow]] = {}
+    for board in situation.boards:
+        for name in over(board):
+            told.setdefault((name, board.stack_id), []).append(board)
+    found = []
+    for (name, stack_id), boards in told.items():
+        first = boards[0]
+        names = display.listed([board.fact.name for board in boards[:MOST_NAMED]])
+        where = f"{stacks[stack_id].fact.name}: look for" if stack_id in stacks else "Look for"
+        found.append(Link(f"{where} {name} on {names}.", f"/board/{first.subject.code}#harms"))
+    return found
+
+
+def over(board: BoardNow) -> list[str]:
+    """The dangers of a board that are over their limit, but for those that have stopped it already."""
+    made = board.projection
+    if made is None or made.dangers is None or board.verdict.word is Word.STOP:
+        return []
+    return [one.name for one in made.dangers.dangers if one.standing is Standing.OVER]
 
 
 def _probe_task(probe: ProbeNow) -> Link:
