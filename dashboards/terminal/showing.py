@@ -13,7 +13,7 @@ from rich.markup import escape
 from rich.padding import Padding
 from rich.table import Table
 
-from dashboards import api, display, exports, fields, sample_boards, situation
+from dashboards import api, by_date, display, exports, fields, sample_boards, situation
 from dashboards.pages import entered, harms
 from dashboards.terminal import home
 from dashboards.terminal.home import HERE, FolderOption
@@ -32,10 +32,14 @@ def status(
     code: Annotated[str, typer.Argument(help="A board, set or stack, to see its conditions too; empty: all.")] = "",
     folder: FolderOption = HERE,
     as_json: Annotated[bool, typer.Option("--json", help="The same, for programs.")] = False,
+    dated: Annotated[bool, typer.Option("--by-date", help="Boards by the day they are likely fit.")] = False,
 ) -> None:
     """Show every stack, set and board with its verdict, and every place with its air."""
     here = home.find(folder)
     now = situation.read(here.store(), home.now_ms(), here.settings)
+    if dated:
+        _tell_by_date(now, as_json)
+        return
     if as_json:
         typer.echo(json.dumps(_as_plain(now, code), indent=1, ensure_ascii=False))
         return
@@ -51,6 +55,18 @@ def status(
         for thing in things:
             _tell(kind, thing)
     console.print(_airs(now))
+
+
+def _tell_by_date(now: situation.Situation, as_json: bool) -> None:
+    due = by_date.boards(now)
+    if as_json:
+        typer.echo(json.dumps([api.as_json(one) for one in due], indent=1, ensure_ascii=False))
+        return
+    for one in due:
+        dates = one.likely if one.likely == by_date.NO_DATE else f"{one.likely}; 8 in 10 {one.surer}"
+        console.print(f"[bold]{escape(one.name)}[/bold] ({escape(one.code)}): {dates}", highlight=False)
+        console.print(Padding(escape(f"{one.use}. {one.word} now."), (0, 0, 0, 10)), highlight=False)
+    console.print(by_date.LEAD, highlight=False)
 
 
 def board(

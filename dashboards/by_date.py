@@ -1,0 +1,58 @@
+"""Boards by the day on which they are as likely as not fit for their use."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from dashboards import foretold
+from dashboards.situation import BoardNow, Situation
+from dashboards.yard_entries import DEFAULT_USE
+from kiln.doubts import is_of_now
+from shared import tables
+
+NO_DATE = "no date now"
+LATEST_MS = 2**62
+# That the day is by the model alone: the word beside it also asks what was measured, and whether it is being harmed.
+LEAD = (
+    "The day on which each is as likely as not fit for its use, and the day by which 8 in 10 would be, by the forecast "
+    "alone; the word beside it also goes by what was measured and by harm."
+)
+
+
+@dataclass(frozen=True)
+class Due:
+    """One board, and when it is likely fit."""
+
+    name: str = field(metadata={"help": "What the board is called"})
+    code: str = field(metadata={"help": "Its code"})
+    use: str = field(metadata={"help": "What it is wanted for"})
+    word: str = field(metadata={"help": "The word of its verdict now"})
+    likely: str = field(metadata={"help": "The day on which it is as likely as not fit"})
+    surer: str = field(metadata={"help": "The day by which 8 in 10 such boards would be"})
+
+
+def boards(now: Situation) -> tuple[Due, ...]:
+    """Return every board, the earliest first; those without a date last.
+
+    A board whose projection is no longer of now has none: what was foretold from old air is not told as if of today.
+    """
+    return tuple(_due(one, now.now_ms) for one in sorted(now.boards, key=lambda one: _order(one, now.now_ms)))
+
+
+def _order(board: BoardNow, now_ms: int) -> tuple[bool, int, int]:
+    made = board.projection
+    if made is None or not is_of_now(made, now_ms):
+        return True, LATEST_MS, LATEST_MS
+    likely, surer, _ = made.ready_by_ms
+    today = made.known_until_ms  # all that are fit by now are alike in that
+    known = [LATEST_MS if one is None else max(one, today) for one in (likely, surer)]
+    return False, known[0], known[1]
+
+
+def _due(board: BoardNow, now_ms: int) -> Due:
+    plan, made = board.plan, board.projection
+    use = tables.uses()[plan.use if plan else DEFAULT_USE].label
+    likely, surer = NO_DATE, NO_DATE
+    if made is not None and is_of_now(made, now_ms):
+        (_, likely), (_, surer), _ = foretold.dates_by_chance(made, now_ms)
+    return Due(board.fact.name, board.subject.code, use, board.verdict.word.value, likely, surer)
