@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from markupsafe import Markup
 
-from dashboards import display, marks
+from dashboards import display, fresh_edges, marks
 from dashboards.judging_story import NOTHING_OF_A_SET, SetSaid
 from dashboards.pages import board_forms, entry_forms, parts
 from dashboards.pages import promise as promises
@@ -28,6 +28,7 @@ class SetPage:
     code: str = field(metadata={"help": "Its code"})
     note: str = field(metadata={"help": "What was noted about it"})
     use: str = field(metadata={"help": "What it is wanted for, in which air, and when; or that nobody said"})
+    edges: str = field(metadata={"help": "To be glued: which pieces were not planed lately; else empty"})
     verdict: VerdictView = field(metadata={"help": "The verdict on it"})
     pair: Markup = field(metadata={"help": "The two plates laid open; empty without two plates"})
     pieces: tuple[BoardRow, ...] = field(metadata={"help": "Every piece"})
@@ -53,6 +54,7 @@ def set_page(
         code=code,
         note=matched.fact.note,
         use=use_sentence(matched.plan, situation.now_ms),
+        edges=fresh_edges.sentence(situation.store, matched, situation.now_ms),
         verdict=parts.verdict_view(matched.verdict, matched.override),
         pair=_pair(matched),
         pieces=tuple(board_row(b, situation.now_ms, matched.roles.get(b.subject.id, "")) for b in matched.boards),
