@@ -9,7 +9,7 @@ from dashboards import limits_now
 from dashboards.limits_now import LimitNow, OwnLimits
 from dashboards.pages import verdict_forms
 from dashboards.pages.forms import Attempt, Form, shown_again
-from dashboards.pages.parts import EntryLine
+from dashboards.pages.parts import EntryLine, Link
 from shared import tables
 
 FOR_ALL = "For every use"
@@ -42,7 +42,7 @@ class LimitGroup:
 class LimitsPage:
     """Everything that limits.html may use."""
 
-    changed: tuple[str, ...] = field(metadata={"help": "Names of the limits that this yard has set otherwise"})
+    changed: tuple[Link, ...] = field(metadata={"help": "The limits that this yard has set otherwise, as people call them"})
     groups: tuple[LimitGroup, ...] = field(metadata={"help": "Every limit, use by use, then those of every use"})
 
 
@@ -61,9 +61,14 @@ def limits_page(own: OwnLimits, by: str, attempt: Attempt | None) -> LimitsPage:
     groups.append(group(FOR_ALL, "every-use", "", (one for one in rows if one.settable)))
     groups.append(group(FIXED, "every-yard", FIXED_SOURCE, (one for one in rows if not one.settable)))
     return LimitsPage(
-        changed=tuple(one.name for one in every if one.own is not None),
+        changed=tuple(Link(_called(one), f"#{one.name}") for one in every if one.own is not None),
         groups=tuple(one for one in groups if one.limits),
     )
+
+
+def _called(one: LimitNow) -> str:
+    uses = tables.uses()
+    return f"{uses[one.group].label}: {one.label}" if one.group in uses else one.label
 
 
 def _view(one: LimitNow, by: str, attempt: Attempt | None) -> LimitView:

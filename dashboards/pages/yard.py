@@ -120,7 +120,7 @@ def _steps(things: list[StackNow | SetNow | BoardNow], word: Word) -> list[Link]
 
 
 def _looks(situation: Situation) -> list[Link]:
-    """Dangers over their limit that are no harm yet by themselves: somebody has to look. One line a stack and danger."""
+    """Dangers over their limit that stop nothing by themselves: somebody has to look. One line a stack and danger."""
     stacks = {stack.subject.id: stack for stack in situation.stacks}
     told: dict[tuple[str, int | None], list[BoardNow]] = {}
     for board in situation.boards:
