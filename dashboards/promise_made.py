@@ -25,6 +25,7 @@ from shared.units import mm_from_m
 
 UNSAID = (PieceKind.OTHER, None)  # nobody said what they are: two alike in size are taken for halves
 SHOWN_FROM_MM, SHOWN_FROM_PCT = 0.005, 0.005  # less rounds to nothing
+STEP_FROM_MM = 0.02  # less nobody feels under a finger; ours
 
 
 @dataclass(frozen=True)
@@ -252,7 +253,9 @@ def joint_sentences(one: JointPromise) -> tuple[str, ...]:
         f"Along {display.millimetres(one.length_m)} mm of joint they come to differ by up to {_most(along)}{share} in "
         f"the coming year, most in {month(along.most_at_ms)}: {_which(one, along, 'longer', 'shorter')}."
     ]
-    if one.step is not None:
+    if one.step is not None and mm_from_m(one.step.most_m[2]) < STEP_FROM_MM:
+        found.append(f"No step in thickness to speak of at the joint: less than {STEP_FROM_MM:g} mm all year.")
+    elif one.step is not None:
         found.append(
             f"Step in thickness at the joint, flush today: up to {_most(one.step)}, most in "
             f"{month(one.step.most_at_ms)}: {_which(one, one.step, 'thicker', 'thinner')}."

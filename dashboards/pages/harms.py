@@ -58,6 +58,7 @@ class TellsView:
 
     conditions: tuple[str, ...] = field(metadata={"help": "What it is about, with what is not known of it now"})
     lines: tuple[TellsLine, ...] = field(metadata={"help": "Each measurement with what it would leave"})
+    left_out: tuple[str, ...] = field(metadata={"help": "Which measurements are not told, and why"})
     best: tuple[str, ...] = field(metadata={"help": "The best measurement of each condition that one narrows"})
 
 
@@ -96,7 +97,18 @@ def tells(made: Projection) -> TellsView | None:
             figures = ("" if one is None else f"± {_figure(one.condition, one.after)}" for one in found)
             lines.append(TellsLine(f"{measurement.value[0].upper()}{measurement.value[1:]}", tuple(figures)))
     chosen = [telling.best(made.tells, name) for name in asked]
-    return TellsView(heads, tuple(lines), tuple(telling.sentence(one) for one in chosen if one is not None))
+    return TellsView(
+        heads, tuple(lines), _left_out(made), tuple(telling.sentence(one) for one in chosen if one is not None)
+    )
+
+
+def _left_out(made: Projection) -> tuple[str, ...]:
+    """Say why a measurement that people would think of is not among those compared."""
+    told = {one.measurement for one in made.tells}
+    pins = "Pins are left out: of wood so wet, or out of the water, they say no more than “at least” or “at most”."
+    bag = "A bag is left out: so thick a piece takes weeks to even out in it."
+    missing = ((Measurement.PIN.value, pins), (Measurement.BAG.value, bag))
+    return tuple(why for name, why in missing if name not in told)
 
 
 def _before(made: Projection, condition: str) -> float:

@@ -42,7 +42,7 @@ class LimitGroup:
 class LimitsPage:
     """Everything that limits.html may use."""
 
-    changed: tuple[Link, ...] = field(metadata={"help": "The limits that this yard has set otherwise, as people call them"})
+    changed: tuple[Link, ...] = field(metadata={"help": "The limits that this yard has set otherwise"})
     groups: tuple[LimitGroup, ...] = field(metadata={"help": "Every limit, use by use, then those of every use"})
 
 

