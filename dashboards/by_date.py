@@ -56,3 +56,10 @@ def _due(board: BoardNow, now_ms: int) -> Due:
     if made is not None and is_of_now(made, now_ms):
         (_, likely), (_, surer), _ = foretold.dates_by_chance(made, now_ms)
     return Due(board.fact.name, board.subject.code, use, board.verdict.word.value, likely, surer)
+
+
+def words(one: Due) -> str:
+    """Return a board's dates as part of a sentence."""
+    if one.likely != one.surer:
+        return f"{one.likely} as likely as not, {one.surer} for 8 in 10"
+    return f"{one.likely} for 8 in 10" if one.likely == "now" else one.likely

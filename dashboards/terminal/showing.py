@@ -62,11 +62,10 @@ def _tell_by_date(now: situation.Situation, as_json: bool) -> None:
     if as_json:
         typer.echo(json.dumps([api.as_json(one) for one in due], indent=1, ensure_ascii=False))
         return
-    for one in due:
-        dates = one.likely if one.likely == by_date.NO_DATE else f"{one.likely}; 8 in 10 {one.surer}"
-        console.print(f"[bold]{escape(one.name)}[/bold] ({escape(one.code)}): {dates}", highlight=False)
-        console.print(Padding(escape(f"{one.use}. {one.word} now."), (0, 0, 0, 10)), highlight=False)
     console.print(by_date.LEAD, highlight=False)
+    for one in due:
+        console.print(f"[bold]{one.word:<9}[/bold] {escape(one.name)} ({escape(one.code)})", highlight=False)
+        console.print(Padding(escape(f"{one.use}: {by_date.words(one)}."), (0, 0, 0, 10)), highlight=False)
 
 
 def board(

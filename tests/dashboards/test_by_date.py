@@ -79,7 +79,8 @@ def test_the_page_and_the_command_tell_the_same(made, monkeypatch):
     plain = CliRunner().invoke(commands.app, ["status", "--by-date", "--json", "--folder", str(made.folder)]).stdout
     for one in due:
         assert f'data-head="As likely as not">{one.likely}<' in shown and f">{one.name}</a>" in shown
-        assert f"{one.name} ({one.code}): {one.likely}" in said and one.use in said
+        assert f"{one.word:<9} {one.name} ({one.code})" in said
+        assert f"{one.use}: {by_date.words(one)}." in " ".join(said.split())
     assert [one["code"] for one in json.loads(plain)] == [one.code for one in due]
 
 
