@@ -24,7 +24,7 @@ def test_a_cell_that_is_neither_is_refused(monkeypatch: pytest.MonkeyPatch) -> N
 
 def test_a_plus_where_the_critical_humidity_has_a_minus_is_refused() -> None:
     row = next(one for one in tables.rows("mould_growth") if one["name"] == "critical_linear")
-    with pytest.raises(BadInput, match="row 4 value is 3.13"):
+    with pytest.raises(BadInput, match=r"row 4 value is 3\.13"):
         loading.check_constant("mould_growth", "mould_growth.csv row 4", {**row, "value": "3.13"})
 
 
