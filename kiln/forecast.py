@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from kiln import dangers, diffusion, drying, fitness, options, outlook, rest, sorption, telling
+from kiln import calibrated, dangers, diffusion, drying, fitness, options, outlook, rest, sorption, telling
 from kiln import forecast_limits as limits
 from kiln.ensemble import LOOK_AHEAD_DAYS, MEMBERS, SOLVED_SHARE, Ensemble, ensemble
 from kiln.question import Question
@@ -85,6 +85,8 @@ def told(crowd: Ensemble) -> Projection:
     shown = _spread(now, len(at_ms) - 1)
     piece, way = question.piece, question.way
     loss = three(_loss_in_a_day(at_ms, mean, now))
+    # Where no member's moisture suits, none has been found to (docs/verdicts.md).
+    moisture = calibrated.as_held(float(met.moisture.mean())) if met.moisture.any() else 0.0
     said = (limits.soaked_note(piece, boards), crowd.air.note, limits.way_note(way), limits.sun_note(question))
     notes = tuple(note for note in said if note)
     return Projection(
@@ -116,10 +118,10 @@ def told(crowd: Ensemble) -> Projection:
         member_ms=at_ms[now::7],
         member_mc_pct=mean[:, now::7],
         chance_fit=fit_each.mean(axis=0),
-        chance_moisture=float(met.moisture.mean()),
+        chance_moisture=moisture,
         chance_steady=_share(met.steady),
         chance_level=_share(met.level),
-        chance_room=_share(met.room),
+        chance_room=None if met.room is None else calibrated.as_held(float(met.room.mean())),
         fit_members=met.all_known,
         rest_mc_pct=None if companion is None else three(companion.mean_mc_pct[:, companion.now]),
         room_mc_pct=_room(question, companion),
@@ -128,7 +130,9 @@ def told(crowd: Ensemble) -> Projection:
         pin_gap_mc_pct=fitness.pin_gap(question, memory_hours),
         wanted_mc_pct=fitness.wanted(target * question.piece.isotherm_share, question.use),
         chance_ready=float(np.mean(np.isfinite(ready))),
-        chance_fit_now=float(met.all_known.mean()),
+        chance_fit_now=calibrated.of_all(
+            float(met.all_known.mean()), (moisture, _share(met.level), _share(met.steady))
+        ),
         oven_dry_mass_kg=three(np.exp(boards[:, 0])),
         measured=fitted.measured,
         memory_days=(len(question.way.known) - since) / 24.0,

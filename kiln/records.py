@@ -210,7 +210,8 @@ class Projection:
     pin_gap_mc_pct: tuple[float, float] | None
     wanted_mc_pct: tuple[float, float]  # least and greatest moisture that the use takes [%MC]
     chance_ready: float  # that it becomes fit within the look-ahead in this air
-    chance_fit_now: float  # that it meets all known conditions of its use at known_until_ms: a share of the members
+    # That it meets all known conditions of its use at known_until_ms: as often as such a share of members has held
+    chance_fit_now: float
     oven_dry_mass_kg: tuple[float, float, float]  # p10, p50, p90
     measured: tuple[Measured, ...]
     memory_days: float  # how far back the air still tells on the wood [day]

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from kiln import twins
+from kiln import calibrated, twins
 from kiln.doubts import is_of_now
 from kiln.evidence import now_index
 from kiln.limits import USUAL, Limits
@@ -112,15 +112,21 @@ def _others(members: list[Judged], in_one_air: bool, limits: Limits) -> Gate | N
 def chance_of_all(members: list[Judged], agree: Gate | None = None) -> float | None:
     """Chance that all pieces meet all their conditions, and the twins agree; None where a piece has no projection.
 
-    Within a lot member for member; pieces of different lots are drawn each by itself, and their chances multiplied.
+    Within a lot member for member, as often as such a share of them has held; pieces of different lots are drawn each
+    by itself, and their chances multiplied.
     """
-    by_lot: dict[object, list[NDArray[np.bool_]]] = {}
+    by_lot: dict[object, list[Projection]] = {}
     for number, one in enumerate(members):
         if one.projection is None:
             return None
-        by_lot.setdefault(number if one.lot is None else one.lot, []).append(one.projection.fit_members)
+        by_lot.setdefault(number if one.lot is None else one.lot, []).append(one.projection)
     apart = 1.0 if agree is None or agree.probability is None else agree.probability
-    return float(np.prod([_all_of(met).mean() for met in by_lot.values()])) * apart
+    return float(np.prod([_chance_of_lot(made) for made in by_lot.values()])) * apart
+
+
+def _chance_of_lot(made: list[Projection]) -> float:
+    share = float(_all_of([one.fit_members for one in made]).mean())
+    return calibrated.of_all(share, [one.chance_fit_now for one in made])
 
 
 def _all_of(met: list[NDArray[np.bool_]]) -> NDArray[np.bool_]:

@@ -191,6 +191,7 @@ METHODS = (
 
 CONSTANTS = (
     ("Limits", "limits"),
+    ("Stated chances", "chance"),
     ("Sorption", "sorption"),
     ("Drying", "drying"),
     ("Lots", "lots"),

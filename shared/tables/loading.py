@@ -33,6 +33,7 @@ PLAUSIBLE = {  # lowest and highest believable value of each numeric column; a s
 }
 
 PLAUSIBLE_CONSTANTS = {  # the same of single constants, by table and name
+    "chance": {"held_intercept": (-2.0, 2.0), "held_slope": (0.3, 1.5)},
     "reclaimed": {
         "warm_days": (1.0, 14.0),
         "cold_least_days": (3.0, 30.0),

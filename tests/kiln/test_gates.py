@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from kiln import gates, readiness, together, twins
+from kiln.calibrated import as_held
 from kiln.limits import USUAL
 from kiln.plateau import Plateau
 from kiln.records import Measured, Standing, Word
@@ -136,9 +137,15 @@ def test_the_chance_of_a_set_is_that_of_all_its_pieces_in_one_member_after_anoth
     alike = [piece("left", "lot", fit_members=first), piece("right", "lot", fit_members=first)]
     crossed = [piece("left", "lot", fit_members=first), piece("right", "lot", fit_members=second)]
     apart = [piece("left", "a", fit_members=first), piece("right", "b", fit_members=second)]
-    assert together.chance_of_all(alike) == pytest.approx(60 / 64)
-    assert together.chance_of_all(crossed) == pytest.approx(56 / 64)
-    assert together.chance_of_all(apart) == pytest.approx((60 / 64) ** 2)
+    assert together.chance_of_all(alike) == pytest.approx(as_held(60 / 64))
+    assert together.chance_of_all(crossed) == pytest.approx(as_held(56 / 64))
+    assert together.chance_of_all(apart) == pytest.approx(as_held(60 / 64) ** 2)
+
+
+def test_a_set_is_never_surer_than_the_least_sure_of_its_pieces():
+    some = np.arange(64) < 60
+    pieces = [piece("left", "lot", fit_members=some), piece("right", "lot", fit_members=some, chance_fit_now=0.6)]
+    assert together.chance_of_all(pieces) == 0.6
 
 
 def test_five_pieces_of_which_each_is_likely_wait_when_all_together_are_not():
