@@ -1,10 +1,10 @@
 """The line from a share of members to a stated chance: how it was fitted, and how it does on lots it was not fitted on.
 
-``held.csv`` holds what it was fitted on, a row for each board and day of 283 synthetic lots (numbers 0 to 283 of
-``verdict_boards`` but for 282, at commits 65cafc7 and 11ec1e0 of 2026-11-27, before any line was laid over a
-share): the lot, the kind, in how many of the 64 members every known condition was met, the least that level and
-steadiness alone leave of these (nought where no member's moisture suited), and whether the board was truly fit. The
-data are our own and invented, as all of the truth here is.
+``held.csv`` holds what it was fitted on: boards and days of synthetic lots, numbers 0 to 283 and 1000 to 1183 of
+``verdict_boards``, as they came out on 2026-11-27 (commits 65cafc7, 11ec1e0, 4a135c1). Of each: the lot; in how many of
+the 64 members every known condition was met; the least that level and steadiness alone leave of these (nought where no
+member's moisture suited); whether the board was truly fit; and how often in that lot this came out alike. The data are
+our own and invented, as all of the truth here is.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+from verdict_boards import BOARDS_A_LOT
 
 from kiln.calibrated import LEAST_SHARE
 from kiln.ensemble import MEMBERS
@@ -41,10 +42,12 @@ class Held(NamedTuple):
 
 def kept() -> Held:
     """Return what the line was fitted on."""
-    rows = list(csv.DictReader(KEPT.read_text(encoding="utf-8").splitlines()))
-    lot, members, most, fit = (np.array([int(row[key]) for row in rows]) for key in ("lot", "members", "most", "fit"))
-    plate = np.array([row["kind"] == "plate" for row in rows])
-    return Held(lot, plate, members / MEMBERS, most / MEMBERS, fit.astype(float))
+    rows = csv.DictReader(KEPT.read_text(encoding="utf-8").splitlines())
+    found = [
+        [int(row[key]) for key in ("lot", "members", "most", "fit")] for row in rows for _ in range(int(row["times"]))
+    ]
+    lot, members, most, fit = np.array(found).T
+    return Held(lot, lot % (1 + BOARDS_A_LOT) == 0, members / MEMBERS, most / MEMBERS, fit.astype(float))
 
 
 def log_odds(share: Numbers) -> Numbers:
