@@ -128,7 +128,11 @@ def test_a_board_fresh_from_outdoors_is_not_called_fit_and_a_chance_is_stated():
     assert not any(scoring.is_ready(one.word) for one in early)
     assert all(0.0 <= one.chance <= 1.0 for one in alone)
     assert [(one.pieces, one.day) for one in sets] == [(2, 4), (3, 4), (2, 44), (3, 44)]
-    assert all(both.chance >= three.chance for both, three in zip(sets[::2], sets[1::2], strict=True))
+    known = [(both.chance, three.chance) for both, three in zip(sets[::2], sets[1::2], strict=True) if both.chance]
+    assert known and all(both >= (three or 0.0) for both, three in known)
+    assert all(
+        one.share <= min(each.share for each in alone if each.day == one.day) + 1e-9 for one in sets if one.pieces == 3
+    )
     assert [one.board for one in courses] == [one.number for one in some[PLATE]]
 
 

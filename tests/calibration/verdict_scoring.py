@@ -1,9 +1,9 @@
 """What the product said of a synthetic board on fixed days in its room, held against how that board truly stood.
 
 Days are fixed and the same for all of a kind (``verdict_boards.EVERY_DAYS``), never a share of the true time. What is
-stated is ``Projection.chance_fit_now``; what is asked for is the verdict, alone and in its set, with and without a
-booking. Truly fit is a board that meets every condition of its use (``verdict_truth``), those too of which the product
-says that nothing is known yet.
+stated is ``Projection.chance_fit_now``, beside the share of members that it comes from; what is asked for is the
+verdict, alone and in its set, with and without a booking. Truly fit is a board that meets every condition of its use
+(``verdict_truth``), those too of which the product says that nothing is known yet.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import numpy as np
 from verdict_boards import BOOKED_AHEAD_DAYS, EVERY_DAYS, PLATE, ROOM_DAYS, Piece
 from verdict_truth import first_fit_day, true_fitness, twins_agree
 
-from kiln import drying, ensemble, forecast, lots, readiness, together
+from kiln import drying, ensemble, forecast, lots, readiness, together, twins
 from kiln.limits import SURE
 from kiln.question import Believed, Question
 from kiln.records import Projection, Standing, Verdict, Word
@@ -51,6 +51,7 @@ class Asked(NamedTuple):
     warned: bool  # STOP, were it booked for so many days later
     wet_when_booked: bool  # in truth
     grounds: tuple[str, ...]  # beside weights, what its wood was ever measured by
+    share: float  # of members that meet every condition of which something is known
 
 
 class AskedSet(NamedTuple):
@@ -62,6 +63,7 @@ class AskedSet(NamedTuple):
     word: str
     chance: float | None
     together: bool  # all truly fit, and the twins truly alike
+    share: float  # of members in which all pieces are fit
 
 
 class Course(NamedTuple):
@@ -150,6 +152,7 @@ def asked(one: Piece, made: Projection, verdict: Verdict, day: int) -> Asked:
         true.off_pct, made.off_target_mc_pct, true.rest_pct, made.rest_mc_pct,
         booked.word is Word.STOP and not harmed, then.too_wet,
         tuple(sorted({m.kind for m in made.measured if m.kind != "weigh-in"})),
+        float(made.fit_members.mean()),
     )  # fmt: skip
 
 
@@ -161,7 +164,10 @@ def asked_set(some: list[Piece], made: list[Projection], verdicts: list[Verdict]
     ]
     said = together.judge_set(judged, in_one_air=True)
     true = all(true_fitness(one, day).fit for one in some) and twins_agree(some[:2], day)
-    return AskedSet(some[0].lot, len(some), day, str(said.word), said.probability, true)
+    share = float(np.logical_and.reduce([one.fit_members for one in made]).mean())
+    # A set that is stopped, or of which nothing can be said, states no chance; scored is what it would be.
+    agree = next((gate for gate in said.gates if gate.name == twins.NAME), None)
+    return AskedSet(some[0].lot, len(some), day, str(said.word), together.chance_of_all(judged, agree), true, share)
 
 
 def course_of(one: Piece, alone: list[Asked]) -> Course:
