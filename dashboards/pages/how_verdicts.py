@@ -3,21 +3,27 @@
 from __future__ import annotations
 
 from dashboards.pages.method import Method
+from kiln import calibrated
 
 VERDICTS = (
     Method(
         "verdict",
         "READY, WOOD DRY ENOUGH, WAIT, STOP, CAN'T SAY",
-        "P(fit) = (believable boards that meet every condition) / (all of them)",
+        f"log-odds of P(fit) = {calibrated.INTERCEPT:g} + {calibrated.SLOPE:g} · log-odds of (believable boards that "
+        "meet every condition) / (all of them)",
         (
             "STOP: it is being harmed now, or a use that is booked or begun would take it too wet. CAN'T SAY: what is "
             "known is too old, missing, or at odds with itself. READY: every condition of the use is met, all of them "
-            "together in at least 9 of 10 believable boards, the wood itself was measured within a month and the air "
-            "is heard. WAIT: everything else. Of wood to be finished WOOD DRY ENOUGH is said instead of READY: whether "
+            "together with a chance of at least 9 in 10, the wood itself was measured within a month and the air is "
+            "heard. WAIT: everything else. Of wood to be finished WOOD DRY ENOUGH is said instead of READY: whether "
             "a room may be sprayed in is another question, and not judged by this program.",
             "Each condition is held against each believable board, and what counts is how many meet all of them at "
             "once: a condition's own chance only explains. Each board is judged against where that very board would "
             "rest in the use's air: one whose wood holds more water at the same humidity is allowed more.",
+            "A share of believable boards is not yet a chance. Over hundreds of invented boards wood was fit more "
+            "often than that share, by the line above; so moisture, room and all together are stated along it. Core "
+            "and shell, and steadiness, are stated as the share is. Nothing together is stated surer than its least "
+            "part, and where no believable board's moisture suits, nought is said. Real wood may lie on either side.",
             "A set is fit when all its pieces are, together, and its twins agree; pieces of one lot are drawn alike in "
             "what the lot shares. A stack is judged by its worst board.",
             "Every limit can be set by the yard; the page of limits shows who did and why. A person may go ahead all "
