@@ -7,6 +7,8 @@ board's code and marked face; the new piece's marked face is of the same side.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from dashboards import display, fields, regrouping
 from dashboards.board_entries import LENGTH_MM, SMALLEST_M3, WIDTH_MM
 from dashboards.cutting_entries import (
@@ -48,17 +50,9 @@ def rip_board(
     """
     at = hand(connection, by, now_ms, true_at_ms)
     board, fact = uncut_since(at, code)
-    was_mm = mm_from_m(fact.width_m)
-    first, kerf = first_and_kerf_mm(was_mm, "width of the piece", width_mm, kerf_mm, NARROWEST_MM)
-    other, named = new_piece(connection, piece, piece_name)
-    left_m, other_m = _metres(first), _metres(was_mm - first - kerf)
-    _refuse_splinters("width of the piece", min(left_m, other_m), fact.thickness_m * fact.length_m)
-    made = _cut_whole(at, board, fact, {"width_m": left_m})
-    _cut_whole(at, other, fact, {"width_m": other_m, "name": named}, board.id)
-    lie_beside(at, board, other)
-    told = f"{was_mm:.6g} → {mm_from_m(left_m):.6g} mm wide{_beside(other, other_m)}"
-    more = _carry_coat(at, board, other, ends_open=False) + regrouping.put_together(at, into, board, other)
-    return Entered(board, "cut", made, f"Board {board.code} is ripped: {told}.{more}")
+    across = _Across("width", fact.width_m, fact.thickness_m * fact.length_m, NARROWEST_MM, ends_open=False)
+    made, told = _in_two(at, board, fact, across, width_mm, kerf_mm, new_piece(connection, piece, piece_name), into)
+    return Entered(board, "cut", made, f"Board {board.code} is ripped: {told}")
 
 
 def crosscut_board(
@@ -81,17 +75,45 @@ def crosscut_board(
     """
     at = hand(connection, by, now_ms, true_at_ms)
     board, fact = uncut_since(at, code)
-    was_mm = mm_from_m(fact.length_m)
-    first, kerf = first_and_kerf_mm(was_mm, "length of the piece", length_mm, kerf_mm, SHORTEST_MM)
-    other, named = new_piece(connection, piece, piece_name)
+    across = _Across("length", fact.length_m, fact.thickness_m * fact.width_m, SHORTEST_MM, ends_open=True)
+    made, told = _in_two(at, board, fact, across, length_mm, kerf_mm, new_piece(connection, piece, piece_name), into)
+    return Entered(board, "cut", made, f"Board {board.code} is cross-cut: {told}")
+
+
+@dataclass(frozen=True)
+class _Across:
+    """What a saw divides: a size of the board, the section that it passes, and what the smallest piece may have."""
+
+    size: str  # width or length
+    was_m: float
+    section_m2: float
+    least_mm: float
+    ends_open: bool
+
+
+def _in_two(
+    at: Hand,
+    board: r.Subject,
+    fact: r.BoardFact,
+    across: _Across,
+    first_mm: Typed,
+    kerf_mm: Typed,
+    other: tuple[r.Subject, str],
+    into: Into,
+) -> tuple[int, str]:
+    """Enter two pieces of a board; return the number of the cut and what to say of it."""
+    field, was_mm = f"{across.size} of the piece", mm_from_m(across.was_m)
+    first, kerf = first_and_kerf_mm(was_mm, field, first_mm, kerf_mm, across.least_mm)
+    piece, named = other
     left_m, other_m = _metres(first), _metres(was_mm - first - kerf)
-    _refuse_splinters("length of the piece", min(left_m, other_m), fact.thickness_m * fact.width_m)
-    made = _cut_whole(at, board, fact, {"length_m": left_m})
-    _cut_whole(at, other, fact, {"length_m": other_m, "name": named}, board.id)
-    lie_beside(at, board, other)
-    told = f"{was_mm:.6g} → {mm_from_m(left_m):.6g} mm long{_beside(other, other_m)}"
-    more = _carry_coat(at, board, other, ends_open=True) + regrouping.put_together(at, into, board, other)
-    return Entered(board, "cut", made, f"Board {board.code} is cross-cut: {told}.{more}")
+    _refuse_splinters(field, min(left_m, other_m), across.section_m2)
+    made = _cut_whole(at, board, fact, {f"{across.size}_m": left_m})
+    _cut_whole(at, piece, fact, {f"{across.size}_m": other_m, "name": named}, board.id)
+    lie_beside(at, board, piece)
+    now = {"width": "wide", "length": "long"}[across.size]
+    told = f"{was_mm:.6g} → {mm_from_m(left_m):.6g} mm {now}{_beside(piece, other_m)}"
+    coats = _carry_coat(at, board, piece, ends_open=across.ends_open)
+    return made, f"{told}.{coats}{regrouping.put_together(at, into, board, piece)}"
 
 
 def trim_board(
