@@ -508,3 +508,9 @@ def test_wood_out_of_the_water_that_was_not_stacked_is_stop_with_its_clock_its_s
     assert "Saw it within" in verdict.next_step and "246 kg: use gear" in verdict.next_step
     light = replace(log, waiting=evidence.Waiting(clock, (4.0, 5.0, 6.0)), out_of_water=None)
     assert "gear" not in readiness.judge(light).next_step
+
+
+def test_wood_that_is_fit_in_air_that_makes_it_damper_is_to_be_used_now():
+    verdict = readiness.judge(case(projection(holds_mc_pct=(11.0, 12.4, 13.8))))
+    assert verdict.word is Word.READY
+    assert verdict.next_step == "Use it now, or move it: this air makes it damper, and holds it at 12.4 % (11.0–13.8)."
