@@ -146,7 +146,8 @@ def _fit(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: str) -
         ahead_days = days_words(round(case.use.room_ahead_days))
         step = f"Use it within {ahead_days}, for so long its air is judged; after that look again."
     if projection.holds_mc_pct[1] > projection.wanted_mc_pct[1]:
-        step = f"Use it now, or move it: this air makes it damper, and holds it at {ahead.three(projection.holds_mc_pct)}."
+        held = ahead.three(projection.holds_mc_pct)
+        step = f"Use it now, or move it: this air makes it damper, and holds it at {held}."
     return Verdict(Word.READY, number, reason, step, chance, gates=gates)
 
 
