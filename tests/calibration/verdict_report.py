@@ -176,12 +176,13 @@ def _held_up(every: Every) -> str:
 def goals(every: Every) -> str:
     """Each goal, what came out, and whether that meets it."""
     bins = [one for one in line.of_other_lots(every.alone) if one.n >= text.FEW]
-    worst = max((abs(one.apart) for one in bins), default=0.0)
+    worst = max(bins, key=lambda one: abs(one.apart))
     rows = [
         _goal(
-            f"stated chance within {100 * WITHIN:.0f} points of the truth in every bin of {text.FEW} or more",
-            f"{100 * worst:.0f} points at worst",
-            worst <= WITHIN,
+            f"stated chance within {100 * WITHIN:.0f} points of the truth in every bin of {text.FEW} or more, over all "
+            "lots of which none was fitted on what it is judged by",
+            f"{100 * abs(worst.apart):.1f} ± {100 * worst.clustered:.1f} points at worst",
+            abs(worst.apart) <= WITHIN,
         )
     ]
     found = called(every.alone, said_ready)
