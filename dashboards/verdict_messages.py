@@ -110,7 +110,8 @@ def _group(
 
 def message(one: Told, at_ms: int, settings: Settings) -> dict[str, Any]:
     """Return the message of a verdict that is told at ``at_ms`` (UTC ms), as JSON knows it."""
-    override = one.overridden
+    # For another use than the one that is told it says nothing of this verdict.
+    override = one.overridden if one.overridden and one.overridden.use == one.use else None
     return {
         "schema_version": SCHEMA_VERSION,
         "kind": str(one.subject.kind),
