@@ -12,6 +12,7 @@ from shared.tables import constants, limit
 from shared.units import MS_PER_DAY
 
 LIKELY = 0.5
+FOUL = "foul smell"  # of wood out of the water: before all else
 HEAVY_KG = constants("reclaimed")["lift_constant"].value  # above it no lift by hand is foreseen, however it is held
 RECLAIMED_HEAT_LIMIT_C = limit("reclaimed_heat")
 FIBRE_SATURATION_MC_PCT = 30.0
@@ -49,13 +50,14 @@ def out_of_water(case: Case) -> Verdict | None:
         return None
     clock, found = case.waiting.clock, case.out_of_water
     foul = found is not None and FOUL_TOPIC in found.topics
-    first = "Foul smell: it can be a gas that poisons. Open air, upwind, never alone. " if foul else ""
+    first = "Take it out of any shed or cellar into open air; stand upwind, never alone. " if foul else ""
+    gas = "Foul smell: it may be a gas that poisons, and no smell left does not mean no gas left. " if foul else ""
     marks = f" {found.reason}" if found is not None else ""
     most_kg = case.waiting.mass_kg[2]
     heavy = f" It may weigh {most_kg:.0f} kg: use gear, not backs." if most_kg > HEAVY_KG else ""
     step = f"{first}{water_clock.next_step(clock)}{heavy}"
-    number = water_clock.headline(clock)
-    return Verdict(Word.STOP, number, f"{water_clock.sentence(clock)}{marks}", step)
+    number = FOUL if foul else water_clock.headline(clock)
+    return Verdict(Word.STOP, number, f"{gas}{water_clock.sentence(clock)}{marks}", step)
 
 
 def _stretched(projection: Projection) -> str:
@@ -67,16 +69,12 @@ def _stretched(projection: Projection) -> str:
 
 def _slower(projection: Projection) -> str:
     """How to slow a board down today, and where, if a place of the yard is known to be mild enough."""
-    usual = (
-        "Slow it down today: cover it loosely, away from heat and draught, then look at its faces and ends for checks."
-    )
+    cover = "over it loosely, away from heat and draught; look at its faces and ends for checks."
     if projection.refuge is None:
-        return usual
+        return f"Slow it down now: c{cover}"
     low, loss, high = projection.refuge.loss_pct_per_day
-    place = projection.refuge.name.removeprefix("to ")
-    return (
-        f"Move it to {place} today (about {max(loss, 0.0):.1f} % a day there, {max(low, 0.0):.1f}–{high:.1f}). {usual}"
-    )
+    there = f"about {max(loss, 0.0):.1f} % a day there, {max(low, 0.0):.1f}–{high:.1f}"
+    return f"Move it to {projection.refuge.name.removeprefix('to ')} now ({there}), then c{cover}"
 
 
 def _danger(projection: Projection) -> Verdict | None:
@@ -86,7 +84,11 @@ def _danger(projection: Projection) -> Verdict | None:
         return None
     one = next(danger for danger in found.dangers if danger.name == found.stops[0])
     reason = f"{one.name[0].upper()}{one.name[1:]}, {one.figure}. {one.reason}"
-    return Verdict(Word.STOP, one.name, reason, one.next_step)
+    return Verdict(Word.STOP, one.name, reason, f"{one.name[0].upper()}{one.name[1:]}: {_lower(one.next_step)}")
+
+
+def _lower(sentence: str) -> str:
+    return sentence[0].lower() + sentence[1:]
 
 
 def _too_wet_when_booked(case: Case, projection: Projection) -> Verdict | None:

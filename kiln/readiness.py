@@ -90,7 +90,7 @@ def _fitness(case: Case, projection: Projection, gates: tuple[Gate, ...]) -> Ver
     if thin is not None and chance >= case.limits.sure and not waiting:
         number, step = _what_tells(case, projection, thin)
         doubt = Doubt(number, f"The model puts it at {mc}. {thin.sentence}", step)
-        return replace(_cant_say(doubt), gates=gates, probability=chance)
+        return replace(_cant_say(doubt), gates=gates)
     return _wait(case, projection, gates, mc)
 
 
@@ -139,7 +139,7 @@ def _fit(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: str) -
             "This is no leave to spray: what the air of a spray room holds is not judged here. The data sheet of the "
             "finish, local code and the page Finish come first."
         )
-        return Verdict(Word.DRY_ENOUGH, number, reason, step, chance, gates=gates)
+        return Verdict(Word.DRY_ENOUGH, f"{number}, spraying not judged", reason, step, chance, gates=gates)
     reason = f"{what}: {mc}; wanted {wanted(projection)}."
     step = f"Use it, or keep it in air near {case.use.destination_rh_pct:.0f} %RH."
     if case.use.room_tolerance_mc_pct is not None:

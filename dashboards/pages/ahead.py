@@ -32,8 +32,11 @@ class Ahead:
     dates_drawn: bool = field(metadata={"help": "Whether there are dates enough for a chart of how they moved"})
 
 
-def ahead(made: Projection, code: str, revision: str, now_ms: int, of: str) -> Ahead:
-    """Fill it from a projection; raises BadInput when ``of`` is none of mean, shell and core."""
+def ahead(made: Projection, code: str, revision: str, now_ms: int, of: str, waits: tuple[str, ...] = ()) -> Ahead:
+    """Fill it from a projection; ``waits``: what holds it up beyond its dates.
+
+    Raises BadInput when ``of`` is none of mean, shell and core.
+    """
     board_charts.band_of(made, of)
     air = "from air of earlier times where it is planned to be" if made.legs else "from air of earlier times here"
     told = foretold.history(made, now_ms)
@@ -47,7 +50,7 @@ def ahead(made: Projection, code: str, revision: str, now_ms: int, of: str) -> A
         head=board_charts.table_head(of),
         table=board_charts.board_table(made, now_ms, of),
         dates=foretold.dates_by_chance(made, now_ms),
-        limits=foretold.limits(made, now_ms),
+        limits=(*waits, *foretold.limits(made, now_ms)),
         history=told[:SHOWN],
         earlier=told[SHOWN:],
         moves=foretold.moves(made, now_ms),

@@ -28,7 +28,8 @@ from dashboards.pages.parts import EntryLine, Link, Moisture, VerdictView
 from dashboards.pages.verdict_forms import about_board, board_lines
 from dashboards.situation import BoardNow, Situation
 from kiln import meters
-from kiln.records import Projection
+from kiln.gates import WATER
+from kiln.records import Projection, Standing
 from shared import tables
 
 
@@ -109,7 +110,7 @@ def board_page(
         moisture=wet,
         losing=_losing(made) if made else "",
         projected=display.age(board.projected_ms, now_ms),
-        ahead=ahead.ahead(made, code, str(board.projected_ms), now_ms, of) if made else None,
+        ahead=ahead.ahead(made, code, str(board.projected_ms), now_ms, of, _waits(board)) if made else None,
         harms=harms.harms(made, code, str(board.projected_ms), now_ms) if made else None,
         tells=harms.tells(made) if made else None,
         through=through.at_moment(made, fact.thickness_m, now_ms) if made else None,
@@ -127,6 +128,12 @@ def board_page(
         became_forms=(shown_again(event_forms.outcome(code, by, story), attempt),),
         cautions=safety.cautions(*topics),
     )
+
+
+def _waits(board: BoardNow) -> tuple[str, ...]:
+    """What keeps a board from its use beyond the dates of its moisture: water of gluing that is given its days."""
+    late = [gate for gate in board.verdict.gates if gate.name == WATER and gate.standing is Standing.NOT_YET]
+    return tuple(f"Not before this: {gate.sentence}" for gate in late)
 
 
 def _forms(situation: Situation, board: BoardNow, story: BoardStory, by: str, said: BoardSaid) -> list[Form]:

@@ -55,6 +55,7 @@ class VerdictView:
     reason: str = field(metadata={"help": "Why, in a sentence"})
     next_step: str = field(metadata={"help": "What to do next"})
     chance: str = field(metadata={"help": "Chance that the piece is fit now; empty when not known"})
+    chance_of: str = field(metadata={"help": "What that is the chance of"})
     gates: tuple[GateLine, ...] = field(metadata={"help": "The conditions, as the judgement ordered them"})
     pieces: tuple[GateLine, ...] = field(metadata={"help": "Of a set or stack, the verdict on each piece"})
     evidence: tuple[str, ...] = field(metadata={"help": "What it rests on, with ages"})
@@ -117,6 +118,7 @@ def verdict_view(verdict: Verdict, override: Override | None = None) -> VerdictV
         reason=verdict.reason,
         next_step=verdict.next_step,
         chance=display.chance(verdict.probability),
+        chance_of=f"Chance that {'the wood is dry enough' if verdict.word is Word.DRY_ENOUGH else 'it is fit now'}",
         gates=gates,
         pieces=tuple(_piece_line(piece) for piece in verdict.pieces),
         evidence=tuple(verdict.evidence),

@@ -11,6 +11,7 @@ from dashboards.heard import ProbeNow
 from dashboards.pages import parts
 from dashboards.pages.parts import Link, VerdictView
 from dashboards.situation import BoardNow, SetNow, Situation, StackNow
+from kiln.harm import FOUL
 from kiln.records import Standing, Word
 from shared.units import MS_PER_DAY
 
@@ -102,13 +103,18 @@ def _trouble(situation: Situation) -> list[Link]:
 
 def _tasks(situation: Situation, things: list[StackNow | SetNow | BoardNow]) -> list[Link]:
     """Return what to do, harm first, then what keeps verdicts from being given, then what has waited long."""
-    found = _steps(things, Word.STOP)
+    found = sorted(_steps(things, Word.STOP), key=lambda one: one.to not in _foul(things))
     found += _looks(situation)
     found += [_probe_task(probe) for probe in situation.probes if probe.state in ("silent", "stuck", "unplaced")]
     found += _steps([thing for thing in things if isinstance(thing, BoardNow) or thing.boards], Word.CANT_SAY)
     named = {task.to for task in found}
     found += [task for task in _weighings(situation) if task.to not in named]
     return list({(task.text, task.to): task for task in found}.values())
+
+
+def _foul(things: list[StackNow | SetNow | BoardNow]) -> set[str]:
+    """Where there may be poisonous gas: told before all else."""
+    return {f"/{one.subject.kind.value}/{one.subject.code}" for one in things if one.verdict.number == FOUL}
 
 
 def _steps(things: list[StackNow | SetNow | BoardNow], word: Word) -> list[Link]:
@@ -138,9 +144,10 @@ def _looks(situation: Situation) -> list[Link]:
 def over(board: BoardNow) -> list[str]:
     """The dangers of a board that are over their limit, but for those that have stopped it already."""
     made = board.projection
-    if made is None or made.dangers is None or board.verdict.word is Word.STOP:
+    if made is None or made.dangers is None:
         return []
-    return [one.name for one in made.dangers.dangers if one.standing is Standing.OVER]
+    stops = made.dangers.stops if board.verdict.word is Word.STOP else ()
+    return [one.name for one in made.dangers.dangers if one.standing is Standing.OVER and one.name not in stops]
 
 
 def _probe_task(probe: ProbeNow) -> Link:

@@ -503,11 +503,13 @@ def test_wood_out_of_the_water_that_was_not_stacked_is_stop_with_its_clock_its_s
     foul = reclaimed.triage(reclaimed.Signs(smell=reclaimed.SOUR, shake=True))
     log = case(waiting=evidence.Waiting(clock, (205.0, 230.0, 246.0)), out_of_water=foul, air_at_ms=None)
     verdict = readiness.judge(log)
-    assert verdict.word is Word.STOP and "left" in verdict.number
-    assert verdict.next_step.startswith("Foul smell: it can be a gas that poisons. Open air")
+    assert verdict.word is Word.STOP and verdict.number == "foul smell"
+    assert verdict.reason.startswith("Foul smell: it may be a gas that poisons, and no smell left does not mean no gas")
+    assert verdict.next_step.startswith("Take it out of any shed or cellar into open air; stand upwind, never alone.")
     assert "Saw it within" in verdict.next_step and "246 kg: use gear" in verdict.next_step
     light = replace(log, waiting=evidence.Waiting(clock, (4.0, 5.0, 6.0)), out_of_water=None)
     assert "gear" not in readiness.judge(light).next_step
+    assert "left" in readiness.judge(light).number
 
 
 def test_wood_that_is_fit_in_air_that_makes_it_damper_is_to_be_used_now():
