@@ -119,6 +119,7 @@ def test_a_weigh_in_is_entered_with_the_thumb_shown_and_taken_back(open_page):
 
 def test_an_outcome_is_one_choice_by_the_thumb_shown_and_taken_back(open_page):
     page = open_page("/board/RP-2", PHONE)
+    held = page.locator("[id^=entry-outcome-]").count()
     page.locator("#outcome summary").click()
     page.get_by_label("Found", exact=True).select_option(label="honeycomb, slight")
     page.locator("#outcome").get_by_label("Your name").fill("Ida")
@@ -127,7 +128,7 @@ def test_an_outcome_is_one_choice_by_the_thumb_shown_and_taken_back(open_page):
     assert "Board RP-2: honeycomb, slight." in page.inner_text("body")
     page.get_by_role("button", name=re.compile("Take it back")).first.click()
     page.wait_for_load_state()
-    assert page.locator("[id^=entry-outcome-]").count() == 0
+    assert page.locator("[id^=entry-outcome-]").count() == held
 
 
 @pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
