@@ -11,18 +11,17 @@ import json
 from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
-from dashboards import airs, lives, measurements, teaching, time_ahead
+from dashboards import airs, lives, looked_at, measurements, teaching, time_ahead
 from dashboards.projection_json import MODEL, from_json, missing, to_json
 from dashboards.time_ahead import Records
-from dashboards.yard_entries import BoardEntries, Entries, read_entries
+from dashboards.yard_entries import Entries, read_entries
 from kiln import drying, forecast, hindsight, learning
-from kiln.collapse import Thickness
 from kiln.records import Projection
 from kiln.stress import LossLimit
 from shared.errors import BenchdryError
 from shared.settings import Settings
 from shared.store import Connection, Store, cache
-from shared.store.records import CachedProjection, Degree, Fact, OutcomeKind, Sapwood
+from shared.store.records import CachedProjection, Fact, OutcomeKind
 from shared.tables import held_species, species
 from shared.units import MS_PER_HOUR
 
@@ -169,11 +168,11 @@ def question(
         climate=time_ahead.climate(entries, here.place_id),
         plan=time_ahead.planned(connection, entries, board_id, last, way.end_ms, records),
         elsewhere=time_ahead.elsewhere(connection, entries, here, last, way.end_ms, records),
-        thicknesses=_thicknesses(entries, life),
-        sapwood=_sapwood(entries, life),
-        clean_since_ms=_clean_since_ms(board),
-        mould_found_ms=_mould_found_ms(board),
-        prongs=_prongs(board),
+        thicknesses=looked_at.thicknesses(entries, life),
+        sapwood=looked_at.sapwood(entries, life),
+        clean_since_ms=looked_at.clean_since_ms(board),
+        mould_found_ms=looked_at.mould_found_ms(board),
+        prongs=looked_at.prongs(board),
         limits=entries.limits,
         here_since_ms=airs.joined(stays)[-1].start_ms,
     )
@@ -192,41 +191,6 @@ class Worked:
     def body(self) -> str:
         """It as text for the cache."""
         return missing(self.made) if isinstance(self.made, str) else to_json(self.made)
-
-
-def _thicknesses(entries: Entries, life: list[lives.Part]) -> tuple[Thickness, ...]:
-    """Thicknesses measured since a board came into its present thickness."""
-    board = entries.boards[life[-1].board_id]
-    since_ms = max([life[-1].begin_ms, *(cut.true_at_ms for cut in board.cuts)])
-    return tuple(
-        Thickness(one.true_at_ms, one.thickness_m)
-        for one in board.outcomes
-        if one.kind is OutcomeKind.THICKNESS and one.thickness_m is not None and one.true_at_ms >= since_ms
-    )
-
-
-def _sapwood(entries: Entries, life: list[lives.Part]) -> bool | None:
-    """Whether a board has sapwood, by what was seen when it was lifted out of the water; None: nobody said."""
-    said = [entries.lifted[part.board_id].sapwood for part in life if part.board_id in entries.lifted]
-    return {Sapwood.SOUND: True, Sapwood.NONE: False}.get(said[-1]) if said else None
-
-
-def _clean_since_ms(board: BoardEntries) -> int | None:
-    """When somebody last looked for mould on a board and found none; None: never."""
-    looked = [one for one in board.outcomes if one.kind is OutcomeKind.MOULD and one.degree is Degree.NONE]
-    return looked[-1].true_at_ms if looked else None
-
-
-def _prongs(board: BoardEntries) -> str:
-    """How the prongs of a board's slice turned when it was last tested; "" when it never was."""
-    tested = [one.degree for one in board.outcomes if one.kind is OutcomeKind.CASE_HARDENING and one.degree]
-    return tested[-1].value if tested else ""
-
-
-def _mould_found_ms(board: BoardEntries) -> int | None:
-    """When mould was found on a board, if it was there when somebody last looked for it; None: it was not."""
-    looked = sorted((one for one in board.outcomes if one.kind is OutcomeKind.MOULD), key=lambda one: one.true_at_ms)
-    return looked[-1].true_at_ms if looked and looked[-1].degree is not Degree.NONE else None
 
 
 def refresh(

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from kiln import checking, collapse_told, diffusion, mould, surfaces, wet_told
 from kiln.collapse import Thickness
 from kiln.ensemble import Ensemble
+from kiln.sentences import lower
 from kiln.spans import days_words
 from kiln.standing import CHECKING as CHECKING
 from kiln.standing import MOULD as MOULD
@@ -232,7 +233,7 @@ def _mould(crowd: Ensemble, index: Array, curve: Curve, now: int, found_days: in
         return Danger(MOULD, Standing.OVER, "found", reason, way, step, "seen", None)
     if seen >= LIKELY:
         reason = f"Mould that can be seen is as likely as not (index {visible:g} or more). {rests}"
-        look = f"Look at its faces with a lamp today, and enter what you find. If there is mould: {_lower(CLEAN)}"
+        look = f"Look at its faces with a lamp today, and enter what you find. If there is mould: {lower(CLEAN)}"
         return Danger(MOULD, Standing.OVER, told, reason, way, look, status, seen)
     if begun >= LIKELY:
         reason = f"Mould has begun{_since(curve, now, begins)}, not to be seen yet; act before {visible:g}. {rests}"
@@ -241,14 +242,10 @@ def _mould(crowd: Ensemble, index: Array, curve: Curve, now: int, found_days: in
         return Danger(MOULD, Standing.NEAR, told, reason, way, f"Look at its faces with a lamp. {CLEAN}", status, begun)
     if float(curve.p50[curve.index_at(now_ms + TREND_DAYS * MS_PER_DAY)]) >= begins:
         reason = f"Mould begins within {TREND_DAYS} days (index {begins:g}). {rests}"
-        step = f"Get air moving over its faces before then. If any mould is found: {_lower(CLEAN)}"
+        step = f"Get air moving over its faces before then. If any mould is found: {lower(CLEAN)}"
         return Danger(MOULD, Standing.NEAR, told, reason, way, step, status, begun)
     reason = f"Under {begins:g}, where growth begins. {rests}"
     return Danger(MOULD, Standing.UNDER, told, reason, way, "Keep air moving over its faces.", status, begun)
-
-
-def _lower(sentence: str) -> str:
-    return sentence[0].lower() + sentence[1:]
 
 
 def _since(curve: Curve, now: int, level: float) -> str:

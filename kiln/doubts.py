@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from kiln.evidence import CONTRADICTS_SE, Case
 from kiln.records import Measured, Projection, Verdict
+from kiln.sentences import capital, lower
 from kiln.spans import span_words
 from shared.units import MS_PER_DAY, MS_PER_HOUR
 
@@ -64,13 +65,13 @@ def remembered(case: Case, projection: Projection, harm: Verdict | None, stale: 
     if harm is None or case.now_ms - projection.known_until_ms > HARM_REMEMBERED_MS:
         return stale
     when = span_words(case.now_ms - projection.known_until_ms)
-    reason = f"{stale.reason} When last worked out, {when} ago: {_lower(harm.reason)}"
+    reason = f"{stale.reason} When last worked out, {when} ago: {lower(harm.reason)}"
     return replace(stale, reason=reason, next_step=f"{harm.next_step} {stale.next_step}")
 
 
 def missing(case: Case) -> Doubt:
     """Doubt of a board that has no projection."""
-    reason = f"{case.missing[:1].upper()}{case.missing[1:]}." if case.missing else "There is nothing to go by."
+    reason = f"{capital(case.missing)}." if case.missing else "There is nothing to go by."
     if case.being_made:
         step = "Look again in a minute or two; if it stays so, see that `benchdry run` is running."
         return Doubt("a moment", reason, step)
@@ -106,7 +107,3 @@ def doubt_of(case: Case, projection: Projection) -> Doubt | None:
 
 def _recent(case: Case, measured: Measured) -> bool:
     return case.now_ms - measured.at_ms <= case.limits.measured_within * MS_PER_DAY
-
-
-def _lower(sentence: str) -> str:
-    return sentence[0].lower() + sentence[1:]

@@ -10,6 +10,7 @@ from kiln import stress
 from kiln.limits import USUAL, Limits
 from kiln.reclaimed import Triage, milder_loss
 from kiln.records import WEIGHED, Measured, Projection
+from kiln.sentences import capital
 from kiln.spans import span_words
 from kiln.water_clock import Clock
 from shared.tables import Use
@@ -115,7 +116,7 @@ def evidence_of(case: Case, projection: Projection) -> tuple[str, ...]:
     if case.air_at_ms is not None:
         said.append(f"Air in {case.place} heard {span_words(case.now_ms - case.air_at_ms)} ago.")
     said.append(f"Projected from air up to {span_words(case.now_ms - projection.known_until_ms)} ago.")
-    said += [f"{note[0].upper()}{note[1:]}." for note in projection.notes]
+    said += [f"{capital(note)}." for note in projection.notes]
     wrong = {(m.kind if m.kind == "load cell" else m.at_ms): m for m in projection.measured if _contradicts(m)}
     said += [f"{m.kind} {m.mc_pct:.1f} %: {m.note}" for m in wrong.values()]
     return tuple(said)

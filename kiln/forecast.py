@@ -15,6 +15,7 @@ from kiln import forecast_limits as limits
 from kiln.ensemble import LOOK_AHEAD_DAYS, MEMBERS, SOLVED_SHARE, Ensemble, ensemble
 from kiln.question import Question
 from kiln.records import Band, Dangers, Projection, three
+from kiln.standing import DATE, LEVEL, MOISTURE, ROOM, STEADY
 from shared.units import MS_PER_DAY, Array
 
 __all__ = ["LOOK_AHEAD_DAYS", "MEMBERS", "Ensemble", "Question", "ensemble", "project", "told"]
@@ -147,15 +148,15 @@ def _asked(
     crowd: Ensemble, off: Array, gap: Array, companion: rest.Companion | None, target: Array, ready: Array
 ) -> dict[str, Array]:
     """The figure of each member by which each condition is judged: what a measurement may narrow."""
-    asked = {"moisture": off, "through the thickness": gap}
+    asked = {MOISTURE: off, LEVEL: gap}
     drift = fitness.own_drift(crowd.question, crowd.at_ms, crowd.mean_mc_pct, crowd.now, companion)
     if drift is not None:
-        asked["steady"] = drift
+        asked[STEADY] = drift
     if companion is not None:
-        asked["room"] = companion.mean_mc_pct[:, companion.now] - target
+        asked[ROOM] = companion.mean_mc_pct[:, companion.now] - target
     if np.isfinite(ready).mean() >= SOLVED_SHARE:
         latest = ready[np.isfinite(ready)].max()
-        asked["date"] = (np.minimum(ready, latest) - crowd.question.way.end_ms) / MS_PER_DAY
+        asked[DATE] = (np.minimum(ready, latest) - crowd.question.way.end_ms) / MS_PER_DAY
     return asked
 
 

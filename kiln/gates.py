@@ -12,9 +12,12 @@ from kiln import stress
 from kiln.evidence import Case, age_days, age_sentence, banded, now_index, wanted, weighed_ms
 from kiln.records import Z80, Gate, Measured, Projection, Standing
 from kiln.spans import days_words
+from kiln.standing import LEVEL as LEVEL
+from kiln.standing import MOISTURE as MOISTURE
+from kiln.standing import ROOM as ROOM
+from kiln.standing import STEADY as STEADY
 from shared.units import MS_PER_DAY
 
-MOISTURE, LEVEL, STEADY, ROOM = "moisture", "through the thickness", "steady", "air where it lies"
 WATER, MEASURED, GROUND, HYGROMETER, LOSS = "added water", "measured", "known by", "hygrometer", "loss a day"
 READ_LATELY_DAYS = 90  # for how long glue or steam is spoken of at all; ours
 

@@ -7,6 +7,7 @@ from kiln.ahead import days_three
 from kiln.evidence import Case, at, now_index, weighed_ms
 from kiln.reclaimed import FOUL_TOPIC
 from kiln.records import Projection, Verdict, Word
+from kiln.sentences import capital, lower
 from kiln.spans import days_words
 from shared.tables import constants, limit
 from shared.units import MS_PER_DAY
@@ -64,7 +65,7 @@ def _stretched(projection: Projection) -> str:
     """What its surface bears, where that is harm by itself too."""
     found = projection.dangers
     one = next((one for one in found.dangers if one.name in found.stops), None) if found else None
-    return f" {one.name[0].upper()}{one.name[1:]}, {one.figure}: {one.trend}" if one is not None else ""
+    return f" {capital(one.name)}, {one.figure}: {one.trend}" if one is not None else ""
 
 
 def _slower(projection: Projection) -> str:
@@ -83,12 +84,8 @@ def _danger(projection: Projection) -> Verdict | None:
     if found is None or not found.stops:
         return None
     one = next(danger for danger in found.dangers if danger.name == found.stops[0])
-    reason = f"{one.name[0].upper()}{one.name[1:]}, {one.figure}. {one.reason}"
-    return Verdict(Word.STOP, one.name, reason, f"{one.name[0].upper()}{one.name[1:]}: {_lower(one.next_step)}")
-
-
-def _lower(sentence: str) -> str:
-    return sentence[0].lower() + sentence[1:]
+    reason = f"{capital(one.name)}, {one.figure}. {one.reason}"
+    return Verdict(Word.STOP, one.name, reason, f"{capital(one.name)}: {lower(one.next_step)}")
 
 
 def _too_wet_when_booked(case: Case, projection: Projection) -> Verdict | None:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from kiln.errors import OutOfRange
 from kiln.records import Z80
+from kiln.sentences import capital
 from shared.errors import BadInput
 from shared.tables import constants, limit
 from shared.tables.instruments import pin_depths
@@ -249,7 +250,7 @@ def _flags(pin: Pin, corrected_pct: float, censored: str, lot: LotCalibration | 
 
 def _lot_flags(corrected_pct: float, lot: LotCalibration | None) -> tuple[str, ...]:
     if lot is None:
-        return (f"{NO_SPECIES_CORRECTION[0].upper()}{NO_SPECIES_CORRECTION[1:]}.",)
+        return (f"{capital(NO_SPECIES_CORRECTION)}.",)
     if lot.low_reading_pct <= corrected_pct <= lot.high_reading_pct:
         return ()
     return (f"Outside the lot's pairs ({lot.low_reading_pct:.1f} to {lot.high_reading_pct:.1f} %): less certain.",)

@@ -14,6 +14,7 @@ import numpy as np
 
 from kiln import wood
 from kiln.errors import refuse_unless
+from kiln.sentences import capital, lower
 from kiln.stress import LossLimit
 from shared.tables import Species, constants
 
@@ -155,13 +156,13 @@ def _grade(signs: Signs, *, foul: bool) -> tuple[Grade, bool, str]:
     if signs.light:
         marks.append("lighter than any sound piece of its kind, as wood that has lost substance is")
     if marks:
-        return Grade.DOUBTFUL, bool(signs.shake or signs.light), _capital("; ".join(marks)) + "."
+        return Grade.DOUBTFUL, bool(signs.shake or signs.light), capital("; ".join(marks)) + "."
     if signs.shake is None or signs.smell == UNKNOWN:
         missing = [
             *(("nobody looked for splits along the rings",) if signs.shake is None else ()),
             *(("nobody smelt it",) if signs.smell == UNKNOWN else ()),
         ]
-        return Grade.UNSEEN, False, _capital(" and ".join(missing)) + "."
+        return Grade.UNSEEN, False, capital(" and ".join(missing)) + "."
     return (
         Grade.CLEAR,
         False,
@@ -211,17 +212,9 @@ def _next_step(signs: Signs, grade: Grade, before: tuple[str, ...], *, foul: boo
     if signs.smell == TAR:
         return "Do not saw it yet: ask the local authority what tarred or creosoted wood counts as there."
     if foul:
-        return "Keep it in the open air, out of cellars and closed vans; " + _lower(" ".join(before) or "saw it thin.")
+        return "Keep it in the open air, out of cellars and closed vans; " + lower(" ".join(before) or "saw it thin.")
     if grade is Grade.UNSEEN:
         return "Smell a fresh cut and look at the ends for splits along the rings; enter what you find."
     if before:
         return " ".join(before)
     return "Saw it thin, and weigh the boards."
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
-def _lower(text: str) -> str:
-    return text[:1].lower() + text[1:]

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kiln import air as airs
-from kiln import diffusion, drying, outlook, sunshine
+from kiln import diffusion, drying, outlook
 from kiln import forecast_limits as limits
 from kiln.ensemble import Ensemble, time_ahead
 from kiln.lanes import LANES
@@ -60,13 +60,14 @@ def companion(crowd: Ensemble) -> Companion | None:
         return None
     here = question.here.spell
     piece = replace(question.piece, spells=(replace(here, first_hour=0),))
-    alike = replace(question, piece=piece)
+    alike = replace(question, piece=piece, plan=())
     hours = len(record.at_ms)
     boards = _at_rest(crowd, record)
     days = np.unique(np.append(np.arange(hours % 24, hours + 1, 24), hours)).astype(np.int64)
     rh_pct = drying.true_rh_pct(boards, record.rh_pct[None], record.spread_rh_pct)
     t_c = np.tile(record.temperature_c, (len(boards), 1))
-    sun = _sun(question, record, len(boards))
+    sun = alike.sun_w_m2(int(record.at_ms[0]), hours)
+    sun = None if sun is None else np.tile(sun, (len(boards), 1))
     steps = diffusion.AirSteps(t_c, rh_pct, np.full(hours, float(S_PER_HOUR)), sun)
     past = drying.follow(piece, boards, steps, days)
     state = past.profiles[:, -1], past.short[:, -1]
@@ -98,14 +99,6 @@ def _at_rest(crowd: Ensemble, record: airs.AirHours) -> Array:
     boards = crowd.boards.copy()
     boards[:, 1], boards[:, drying.START_GRADIENT] = np.log(emc / 100.0), 0.0
     return boards
-
-
-def _sun(question: Question, record: airs.AirHours, members: int) -> Array | None:
-    """Sun on a level square metre in each hour of a record, for a board that lies in it."""
-    if question.latitude_longitude_deg is None or not question.here.spell.lying.in_sun:
-        return None
-    middles = record.at_ms + MS_PER_HOUR // 2
-    return np.tile(sunshine.horizontal_w_m2(middles, *question.latitude_longitude_deg), (members, 1))
 
 
 def plateau_of(crowd: Ensemble, companion: Companion | None) -> Plateau | None:

@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 from kiln.spans import days_words
 from shared.units import MS_PER_DAY, Array
 
+MOISTURE, LEVEL, STEADY, ROOM = "moisture", "through the thickness", "steady", "air where it lies"  # conditions
+DATE = "date"  # no condition: when all of them are met
 CHECKING, MOULD = "surface checks", "mould"  # dangers that others ask for by name
 TREND_DAYS = 14
 MOVED = 0.1  # of an index over that time, beyond which it rises or falls; judgement

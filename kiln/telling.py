@@ -22,6 +22,8 @@ import numpy as np
 from kiln import diffusion, drying, sorption
 from kiln.ensemble import Ensemble
 from kiln.records import Z80, Tells
+from kiln.sentences import capital
+from kiln.standing import DATE, LEVEL, ROOM, STEADY
 from shared.tables import constants, limit
 from shared.units import Array
 
@@ -82,9 +84,9 @@ def best(told: tuple[Tells, ...], condition: str, most: float | None = None) -> 
 
     None where none narrows it by a tenth, or it is known well enough. ``most``: leave out those that leave more.
     """
-    least = LEAST_DAYS if condition == "date" else LEAST_MC_PCT
+    least = LEAST_DAYS if condition == DATE else LEAST_MC_PCT
     own = [one for one in told if one.condition == condition and one.before > least]
-    gain = LEAST_GAIN_DAYS if condition == "date" else LEAST_GAIN_MC_PCT
+    gain = LEAST_GAIN_DAYS if condition == DATE else LEAST_GAIN_MC_PCT
     own = [one for one in own if one.after <= (1.0 - WORTH) * one.before and one.before - one.after >= gain]
     own = [one for one in own if most is None or one.after <= most]
     if not own:
@@ -102,16 +104,16 @@ def _price(one: Tells) -> float:
 
 def sentence(one: Tells) -> str:
     """Say what a measurement would do."""
-    unit = "days" if one.condition == "date" else "%"
-    form = ".0f" if one.condition == "date" else ".1f"
+    unit = "days" if one.condition == DATE else "%"
+    form = ".0f" if one.condition == DATE else ".1f"
     what = {
-        "date": "the date",
-        "steady": "how it moved",
-        "through the thickness": "what core and shell differ by",
-        "room": "the room",
+        DATE: "the date",
+        STEADY: "how it moved",
+        LEVEL: "what core and shell differ by",
+        ROOM: "what this air holds it at",
     }
     of = what.get(one.condition, "its moisture")
-    said = one.measurement[0].upper() + one.measurement[1:]
+    said = capital(one.measurement)
     return f"{said}: that would tell {of} to ± {one.after:{form}} {unit} instead of ± {one.before:{form}} {unit}."
 
 

@@ -25,6 +25,7 @@ WORST_FIRST = (
     Standing.MET,
     Standing.UNDER,
 )
+UNSAID = (Word.STOP, Word.CANT_SAY)  # beside which a chance of being fit would only mislead
 GRAVEST_FIRST = (Word.STOP, Word.CANT_SAY, Word.WAIT, Word.DRY_ENOUGH, Word.READY)
 
 
@@ -58,7 +59,7 @@ def judge_set(members: list[Judged], *, in_one_air: bool = False, limits: Limits
     agree = twins.agreement(_twins_of(members), in_one_air=in_one_air, limits=limits)
     gate = None if agree is None else agree.gate
     others = _others(members, in_one_air, limits)
-    chance = None if word in (Word.CANT_SAY, Word.STOP) else chance_of_all(members, gate)
+    chance = None if word in UNSAID else chance_of_all(members, gate)
     gates = (*(one for one in (gate, others) if one is not None), *_gates_of_all(members))
     evidence = _evidence(members)
     said = Verdict(word, chosen.number, "", chosen.next_step, chance, evidence, gates, pieces)
@@ -164,7 +165,7 @@ def judge_stack(members: list[Judged], measured: int, in_all: int = 0, wet: Wett
     reason = f"{name} decides. {chosen.reason}"
     by_kin = sum(one.projection is not None and bool(one.projection.measured) for one in members)
     told = (*_counted(members, max(measured, by_kin), max(in_all, len(members)), wet), *chosen.evidence)
-    chance = chance_of_all(members)
+    chance = None if word in UNSAID else chance_of_all(members)
     return Verdict(word, chosen.number, reason, chosen.next_step, chance, told, pieces=_pieces(members))
 
 

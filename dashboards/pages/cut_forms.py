@@ -8,6 +8,7 @@ from dashboards import cut_story, display
 from dashboards.cut_story import BoardStory, CutKind, CutTold
 from dashboards.pages.forms import Field, Form, Option, name_field, when_field
 from dashboards.situation import SetNow
+from kiln.sentences import capital
 from shared.store.records import BoardFact
 
 Sets = Sequence[SetNow]
@@ -233,8 +234,3 @@ def _across_words(told: CutTold) -> str:
         return f"cross-cut off {told.other}, which was {was_long} mm long: {long} mm long"
     changed = [f"{width} wide"] * (wide != was_wide) + [f"{length} long"] * (long != was_long)
     return f"trimmed: {display.listed(changed)}"
-
-
-def capital(text: str) -> str:
-    """Return a text with a capital first letter."""
-    return text[:1].upper() + text[1:]

@@ -14,6 +14,7 @@ from dashboards.pages.parts import EntryLine
 from dashboards.planning import PlanTold
 from dashboards.planning_entries import move_words
 from dashboards.water_entries import water_words
+from kiln.sentences import capital
 from shared.store.records import Faces, Fact, OutcomeKind, PlannedMove, WaterKind
 
 NO_OUTCOME = "Nothing yet. What is found when it is dry tells whether the drying was too fast."
@@ -122,7 +123,7 @@ def _to(situation: Any, move: PlannedMove) -> str:
 def found_so_far(story: BoardStory) -> str:
     """Say what became of a board as far as it was entered, the newest first."""
     told = [outcome_words(one.kind, one.degree, one.thickness_m) for one in reversed(story.outcomes)]
-    return f"{_capital('; '.join(told))}." if told else NO_OUTCOME
+    return f"{capital('; '.join(told))}." if told else NO_OUTCOME
 
 
 def entry_lines(situation: Any, story: BoardStory) -> list[tuple[int, EntryLine]]:
@@ -150,8 +151,4 @@ def _plan_words(situation: Any, told: PlanTold) -> str:
 
 def _line(kind: str, fact: Fact, words: str, word: str) -> tuple[int, EntryLine]:
     when = display.moment(fact.true_at_ms)
-    return fact.true_at_ms, EntryLine(kind, fact.id, _capital(words), when, fact.entered_by, "", word)
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
+    return fact.true_at_ms, EntryLine(kind, fact.id, capital(words), when, fact.entered_by, "", word)

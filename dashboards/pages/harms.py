@@ -8,14 +8,15 @@ from dashboards import danger_charts, display, marks
 from dashboards.pages.parts import GateLine
 from kiln import telling
 from kiln.records import Projection, Standing
-from kiln.standing import Danger
+from kiln.sentences import capital
+from kiln.standing import DATE, LEVEL, MOISTURE, STEADY, Danger
 from kiln.telling import Measurement
 
 CONDITIONS = {
-    "moisture": "how wet it is",
-    "through the thickness": "how far core and shell differ",
-    "steady": "whether it keeps still",
-    "date": "the date",
+    MOISTURE: "how wet it is",
+    LEVEL: "how far core and shell differ",
+    STEADY: "whether it keeps still",
+    DATE: "the date",
 }
 
 
@@ -69,7 +70,7 @@ def harms(made: Projection, code: str, revision: str, now_ms: int) -> Harms | No
         return None
     order = (Standing.OVER, Standing.NEAR, Standing.NOT_KNOWN, Standing.UNDER)
     lines = sorted(found.dangers, key=lambda one: order.index(one.standing))
-    notes = tuple(f"{note[0].upper()}{note[1:]}." for note in found.notes)
+    notes = tuple(f"{capital(note)}." for note in found.notes)
     table = danger_charts.harms_table(found, now_ms)
     under = tuple(_line(one) for one in lines if one.standing is Standing.UNDER)
     pressing = tuple(_line(one) for one in lines if one.standing is not Standing.UNDER)
@@ -95,7 +96,7 @@ def tells(made: Projection) -> TellsView | None:
         found = [by.get((name, measurement.value)) for name in asked]
         if any(found):
             figures = ("" if one is None else f"± {_figure(one.condition, one.after)}" for one in found)
-            lines.append(TellsLine(f"{measurement.value[0].upper()}{measurement.value[1:]}", tuple(figures)))
+            lines.append(TellsLine(f"{capital(measurement.value)}", tuple(figures)))
     chosen = [telling.best(made.tells, name) for name in asked]
     return TellsView(
         heads, tuple(lines), _left_out(made), tuple(telling.sentence(one) for one in chosen if one is not None)
@@ -116,4 +117,4 @@ def _before(made: Projection, condition: str) -> float:
 
 
 def _figure(condition: str, value: float) -> str:
-    return f"{value:.0f} days" if condition == "date" else f"{value:.1f} %"
+    return f"{value:.0f} days" if condition == DATE else f"{value:.1f} %"

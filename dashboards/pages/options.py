@@ -9,6 +9,7 @@ from markupsafe import Markup
 from dashboards import display, options_made
 from dashboards.marks_ahead import date_bar
 from dashboards.options_made import Options
+from kiln.sentences import capital
 
 
 @dataclass(frozen=True)
@@ -35,7 +36,7 @@ def options_page(found: Options, name: str, now_ms: int) -> OptionsPage:
     """Fill the page of a board of that name."""
     views = tuple(
         OptionView(
-            one.name[:1].upper() + one.name[1:],
+            capital(one.name),
             date_bar(one.ready_ms, found.known_until_ms),
             options_made.figures(one, found, now_ms),
         )

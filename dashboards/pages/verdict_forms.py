@@ -15,6 +15,7 @@ from dashboards.pages.entry_forms import options_of, use_options
 from dashboards.pages.forms import Field, Form, Option, name_field, when_field
 from dashboards.pages.parts import EntryLine
 from dashboards.yard_entries import DEFAULT_USE
+from kiln.sentences import capital
 from shared.store.records import Fact, Lifted, Origin, Override, Sapwood, Smell, WaterBody
 
 OVERRIDE_INTRO = (
@@ -154,13 +155,13 @@ def limit(one: LimitNow, by: str) -> Form:
 
 def limit_words(one: LimitNow) -> str:
     """Return what a limit limits, and its figure in force."""
-    return f"{one.label[:1].upper()}{one.label[1:]}: {shown(one.value, one.unit)}"
+    return f"{capital(one.label)}: {shown(one.value, one.unit)}"
 
 
 def by_the_table(one: LimitNow) -> str:
     """Return how a limit is called, what the table says of it, and on whose word where it has one of its own."""
     usual = "" if one.own is None else f" The table has {shown(one.usual, one.unit)}."
-    source = "" if one.group else f" {one.source[:1].upper()}{one.source[1:]} ({one.status})."
+    source = "" if one.group else f" {capital(one.source)} ({one.status})."
     return f"{one.name}.{usual}{source}"
 
 
@@ -196,5 +197,5 @@ def _override_line(one: Override) -> tuple[int, EntryLine]:
 
 
 def _line(kind: str, fact: Fact, words: str, word: str) -> tuple[int, EntryLine]:
-    figure = words[:1].upper() + words[1:]
+    figure = capital(words)
     return fact.true_at_ms, EntryLine(kind, fact.id, figure, display.moment(fact.true_at_ms), fact.entered_by, "", word)

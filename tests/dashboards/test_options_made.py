@@ -1,12 +1,8 @@
 """What could be done about a board: worked out when asked for, told alike on the page, as JSON and in the terminal."""
 
-import contextlib
 import html
-import io
 import json
-import os
 import re
-import sys
 from dataclasses import replace
 from unittest import mock
 
@@ -17,7 +13,6 @@ from dashboards import api, entries, options_made, projection
 from dashboards.app import create_app
 from dashboards.auth import SECRETS_NAME
 from dashboards.pages import options as options_pages
-from dashboards.terminal import home, main
 from kiln.records import Option
 from kiln.stress import LossLimit
 from shared.errors import BadInput, Refused
@@ -25,6 +20,7 @@ from shared.settings import Settings
 from shared.store import facts
 from shared.store.records import SubjectKind
 from shared.units import MS_PER_DAY, MS_PER_HOUR
+from tests.dashboards.commands import benchdry
 
 FOUND = []
 
@@ -148,23 +144,6 @@ def test_the_board_leads_there_without_script_too(yard):
 
 
 # --- in the terminal -------------------------------------------------------------------------------
-
-
-def benchdry(yard, *said, code=0):
-    out, left = io.StringIO(), 0
-    with (
-        mock.patch.dict(os.environ, {"COLUMNS": "200"}),
-        mock.patch.object(sys, "argv", ["benchdry", *said, "--folder", str(yard.folder)]),
-        mock.patch.object(home, "now_ms", lambda: yard.now_ms),
-        contextlib.redirect_stdout(out),
-        contextlib.redirect_stderr(out),
-    ):
-        try:
-            main()
-        except SystemExit as ended:
-            left = ended.code or 0
-    assert left == code, out.getvalue()
-    return out.getvalue()
 
 
 @pytest.fixture

@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-import contextlib
 import html
-import io
 import json
-import os
 import re
-import sys
 from unittest import mock
 
 import numpy as np
@@ -19,13 +15,13 @@ from dashboards import entries, projection, promise_made, situation, weeks
 from dashboards.app import create_app
 from dashboards.auth import SECRETS_NAME
 from dashboards.pages import promise as pages
-from dashboards.terminal import home, main
 from kiln import movement, sorption
 from shared.settings import Settings
 from shared.store import cache, facts
 from shared.store.as_known import AsKnown
 from shared.store.records import SubjectKind
 from shared.units import MS_PER_DAY, MS_PER_HOUR
+from tests.dashboards.commands import benchdry
 
 MADE = []
 WOOD = {
@@ -50,23 +46,6 @@ def words(text):
 def id_of(yard, code, kind=SubjectKind.BOARD):
     with yard.store.reading() as connection:
         return facts.subject(connection, kind, code).id
-
-
-def benchdry(yard, *said, code=0):
-    out, left = io.StringIO(), 0
-    with (
-        mock.patch.dict(os.environ, {"COLUMNS": "200"}),
-        mock.patch.object(sys, "argv", ["benchdry", *said, "--folder", str(yard.folder)]),
-        mock.patch.object(home, "now_ms", lambda: yard.now_ms),
-        contextlib.redirect_stdout(out),
-        contextlib.redirect_stderr(out),
-    ):
-        try:
-            main()
-        except SystemExit as ended:
-            left = ended.code or 0
-    assert left == code, out.getvalue()
-    return out.getvalue()
 
 
 @pytest.fixture

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from kiln import drying, ensemble, estimation, forecast, observations, telling
+from kiln import drying, ensemble, estimation, forecast, gates, observations, telling
 from kiln.air import ProbeHours, merge
 from kiln.meters import Pin
 from kiln.records import Tells
@@ -126,3 +126,11 @@ def test_the_easier_of_two_that_are_nearly_as_good_is_asked_for_and_nothing_wher
 
 def test_a_pin_reading_of_the_meter_is_what_the_physics_takes_it_for():
     assert observations.pin(NOW_MS, 0.0125, Pin(12.0, 21.1, thickness_m=0.05)).depth_share == pytest.approx(0.5)
+
+
+def test_what_is_told_of_goes_by_the_names_of_the_conditions():
+    """So that a condition that is not sure finds its measurement."""
+    names = {one.condition for one in told(crowd_of(0.004, "part-seasoned", data=(20, 10, 1), rh_error_pct=3.0))}
+    assert {gates.MOISTURE, gates.LEVEL, gates.STEADY, gates.ROOM} <= names
+    room = telling.best((Tells(Measurement.CHECK, gates.ROOM, 2.0, 0.8),), gates.ROOM)
+    assert room is not None and room.measurement == Measurement.CHECK
