@@ -9,11 +9,11 @@ from urllib.parse import quote
 
 from fastapi import Depends, FastAPI, Request
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
-from fastapi.staticfiles import StaticFiles
 from starlette.middleware.gzip import GZipMiddleware
 
 from dashboards import (
     ahead_routes,
+    assets,
     auth,
     cell_story,
     cut_story,
@@ -24,7 +24,7 @@ from dashboards import (
     limit_routes,
     replay_routes,
 )
-from dashboards.desk import STATIC, Desk, OldForm, TooLong, found
+from dashboards.desk import Desk, OldForm, TooLong, found
 from dashboards.guard import Guard
 from dashboards.pages import acts, air, through, work_out
 from dashboards.pages.add import add_page
@@ -36,6 +36,7 @@ from dashboards.pages.limits import limits_page
 from dashboards.pages.matched_set import set_page
 from dashboards.pages.message import MessagePage, sign_in_page, undo_page
 from dashboards.pages.meters import meters_page
+from dashboards.pages.more import more_page
 from dashboards.pages.probes import probes_page
 from dashboards.pages.stack import stack_page
 from dashboards.pages.yard import yard_page
@@ -46,15 +47,14 @@ from shared.store import Store, readings
 from shared.store.records import SubjectKind
 
 REJECTS_SHOWN = 20
-STATIC_FOR_GOOD = "public, max-age=31536000, immutable"
 SECTIONS = {
     "stack": "yard",
     "board": "yard",
     "set": "yard",
     "place": "air",
     "probe": "probes",
-    "meter": "work out",
-    "limit": "how",
+    "meter": "more",
+    "limit": "more",
     "add": "add",
 }
 
@@ -70,7 +70,7 @@ def create_app(
     # FastAPI's own documentation pages load scripts from elsewhere, so they are off.
     app = FastAPI(title="Benchdry", docs_url=None, redoc_url=None)
     app.state.closing = desk.closing
-    app.mount("/static", _Static(directory=STATIC))
+    _static(app)
     data_routes.add(app, desk)
     _sign_in(app, desk)
     _forms(app, desk)
@@ -85,14 +85,10 @@ def create_app(
     return app
 
 
-class _Static(StaticFiles):
-    """Static files, kept for good by browsers when their address carries the mark of their content."""
-
-    async def get_response(self, path: str, scope: Any) -> Response:
-        response = await super().get_response(path, scope)
-        if b"v=" in scope.get("query_string", b""):
-            response.headers["cache-control"] = STATIC_FOR_GOOD
-        return response
+def _static(app: FastAPI) -> None:
+    @app.get("/static/{name:path}", include_in_schema=False)
+    def static(request: Request, name: str) -> Response:
+        return assets.answer(request, name)
 
 
 def _pages(app: FastAPI, desk: Desk) -> None:
@@ -122,6 +118,10 @@ def _pages(app: FastAPI, desk: Desk) -> None:
     def work_out_one(request: Request, name: str) -> Response:
         asked = work_out.question_page(desk.now(request), name, request.query_params)
         return desk.render(request, "question.html", asked, "work out", 422 if asked.refused else 200)
+
+    @app.get("/more", **page)
+    def rest(request: Request) -> Response:
+        return desk.render(request, "more.html", more_page(), "more")
 
     @app.get("/meters", **page)
     def all_meters(request: Request) -> Response:

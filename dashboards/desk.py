@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import hashlib
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from functools import cache
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -15,7 +13,8 @@ import jinja2
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
-from dashboards import auth, display, guard, live, situation
+from dashboards import assets, auth, display, guard, live, situation
+from dashboards.pages import more
 from dashboards.pages.parts import Frame
 from dashboards.situation import Situation
 from shared.errors import BadInput, Refused
@@ -23,7 +22,6 @@ from shared.settings import Settings
 from shared.store import Store
 
 HERE = Path(__file__).parent
-STATIC = HERE / "static"
 LONGEST_FORM_BYTES = 64_000
 MOST_FIELDS = 60
 UNDO_WORDS = 3
@@ -106,17 +104,10 @@ def templates() -> jinja2.Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.globals["static"] = static_path
+    environment.globals["static"] = assets.static_path
+    environment.globals["menu"] = more.in_bar
     environment.filters["tight"] = display.tight
     return environment
-
-
-@cache
-def static_path(name: str) -> str:
-    """Return the address of a static file, with a mark of its content so that browsers may keep it for good."""
-    file = STATIC / name
-    mark = hashlib.sha256(file.read_bytes()).hexdigest()[:10] if file.exists() else "none"
-    return f"/static/{name}?v={mark}"
 
 
 def found(things: list[Any], kind: str, code: str) -> Any:

@@ -68,7 +68,8 @@ def test_what_the_project_asks_for_is_pinned_and_installed_at_its_pin() -> None:
 
 
 def test_the_browser_files_are_pinned_by_hash_and_without_addresses() -> None:
-    wanted = json.loads((PROJECT / "package.json").read_text(encoding="utf-8"))["dependencies"]
+    named = json.loads((PROJECT / "package.json").read_text(encoding="utf-8"))
+    wanted = named["dependencies"] | named["devDependencies"]
     locked = json.loads((PROJECT / "package-lock.json").read_text(encoding="utf-8"))["packages"]
     for name, version in wanted.items():
         entry = locked[f"node_modules/{name}"]
