@@ -46,10 +46,23 @@ function watchCharts() {
   }
 }
 
+// What an address names may lie folded away, in a fold within a fold: all of them open.
 function openNamed() {
   const named = location.hash.length > 1 && document.getElementById(decodeURIComponent(location.hash.slice(1)));
-  if (named && named.tagName === "DETAILS") named.open = true;
+  if (!named) return;
+  let opened = false;
+  for (let fold = named.closest("details"); fold; fold = fold.parentElement.closest("details")) {
+    opened = opened || !fold.open;
+    fold.open = true;
+  }
+  if (opened) named.scrollIntoView();
 }
+
+// The same address again is no change of address, and its fold may have been closed since.
+document.addEventListener("click", (event) => {
+  const link = event.target.closest("a[href^='#']");
+  if (link && link.hash === location.hash) openNamed();
+});
 
 let stream = null;
 
