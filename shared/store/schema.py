@@ -267,3 +267,17 @@ joint = facts(
     text("name"),
     CheckConstraint("a_board_id <> b_board_id", name="two_boards"),
 )
+
+# Which entry came with which key, of those made without a connection: the same key never enters a second one.
+entry_key = Table(
+    "entry_key",
+    metadata,
+    Column("key", Text, primary_key=True),
+    text("content"),
+    text("kind"),
+    Column("fact_id", Integer, nullable=False),
+    Column("subject_id", Integer, ForeignKey("subject.id"), nullable=False),
+    text("sentence"),
+    Column("at_ms", BigInteger, nullable=False),
+    sqlite_with_rowid=False,
+)
