@@ -107,8 +107,13 @@ def joined(stays: list[Stay]) -> list[Stay]:
     return found
 
 
-def probe_hours(connection: Connection, probe_id: int, start_ms: int, end_ms: int) -> air.ProbeHours:
-    """Return the hours in which a probe reported both temperature and humidity, as its checks correct them."""
+def probe_hours(
+    connection: Connection, probe_id: int, start_ms: int, end_ms: int, checks: Checks | None = None
+) -> air.ProbeHours:
+    """Return the hours in which a probe reported both temperature and humidity, as its checks correct them.
+
+    ``checks``: those of the probe, where they have been read already.
+    """
     ids = {one.quantity: one.id for one in readings.all_series(connection) if one.probe_id == probe_id}
     if not {Quantity.TEMPERATURE_C, Quantity.RH_PCT} <= ids.keys():
         none = np.zeros(0)
@@ -120,7 +125,7 @@ def probe_hours(connection: Connection, probe_id: int, start_ms: int, end_ms: in
     flat_c, flat_rh = t.low[i] == t.high[i], rh.low[j] == rh.high[j]
     # Where nothing moved the mean is that value, to the last digit: a stuck probe is told by it.
     temperature_c, rh_pct = np.where(flat_c, t.low[i], t.mean[i]), np.where(flat_rh, rh.low[j], rh.mean[j])
-    checks = calibrations.checks_of(connection, probe_id)
+    checks = calibrations.checks_of(connection, probe_id) if checks is None else checks
     rh_pct = np.clip(checks.corrected_pct(common, rh_pct), 0.0, 100.0)
     there = checks.in_its_place(common, MS_PER_HOUR)
     return air.ProbeHours(common[there], temperature_c[there], rh_pct[there], flat_c[there], flat_rh[there])

@@ -33,6 +33,7 @@ from shared.store.records import (
 from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE
 
 RHYTHM_READINGS = 60
+NO_CHECKS = Checks((), ())
 SAME_MOMENT_MS = MS_PER_HOUR  # probes heard within an hour of the newest count together as the air now
 
 
@@ -118,7 +119,10 @@ def probes_now(connection: Connection, where: airs.Positions, settings: Settings
         series.setdefault(one.probe_id, {})[one.quantity] = one.id
     limit_ms = settings.silent_after_minutes * MS_PER_MINUTE
     found = []
-    history = by_subject(facts.standing(connection, ProbeFact))
+    history, loads, tares, checked = (
+        by_subject(facts.standing(connection, kind)) for kind in (ProbeFact, CellLoad, CellTare, HygrometerCheck)
+    )
+    checks = calibrations.all_checks(connection)
     for subject in facts.subjects(connection, SubjectKind.PROBE):
         if subject.id not in history:
             continue
@@ -128,13 +132,16 @@ def probes_now(connection: Connection, where: airs.Positions, settings: Settings
         others = _others(connection, ids)
         place_id = where.probe_place(subject.id, now_ms)
         habit = _habit(connection, ids, limit_ms, now_ms)
-        load = facts.at(facts.standing(connection, CellLoad, subject.id), now_ms)
+        load = facts.at(loads.get(subject.id, []), now_ms)
+        own_checks = checks.get(subject.id, NO_CHECKS)
         if others and Quantity.RH_PCT not in ids:
             loaded = load is not None and (load.board_id or load.stack_id) is not None
             placed = place_id is not None or loaded
             state, sentence = _other_state(others, habit.silent_after_ms, now_ms, placed=placed)
         else:
-            state, sentence = _probe_state(connection, subject, newest, place_id, habit.silent_after_ms, now_ms)
+            state, sentence = _probe_state(newest, place_id, habit.silent_after_ms, now_ms)
+            if state in ("heard", "unplaced"):
+                state, sentence = _stuck(connection, subject, own_checks, now_ms) or (state, sentence)
             if state in ("silent", "never heard"):
                 flagged = _only_flagged(connection, ids, habit.silent_after_ms, now_ms)
                 state, sentence = flagged or (state, sentence)
@@ -147,12 +154,12 @@ def probes_now(connection: Connection, where: airs.Positions, settings: Settings
                 newest.get(Quantity.RH_PCT),
                 state,
                 sentence,
-                calibrations.checks_of(connection, subject.id),
-                next(reversed(facts.standing(connection, HygrometerCheck, subject.id)), None),
+                own_checks,
+                next(reversed(checked.get(subject.id, [])), None),
                 habit,
                 others,
                 load,
-                facts.at(facts.standing(connection, CellTare, subject.id), now_ms),
+                facts.at(tares.get(subject.id, []), now_ms),
             )
         )
     return found
@@ -208,8 +215,7 @@ def _habit(connection: Connection, ids: dict[Quantity, int], limit_ms: int, now_
         missing = max(0, int(possible) - int((hours.n > 0).sum()))
     for id_ in ids.values():
         for flag, count in tallies.flags_since(connection, id_, since_ms).items():
-            if flag is not Quality.GOOD:
-                flags[flag] = flags.get(flag, 0) + count
+            flags[flag] = flags.get(flag, 0) + count
     return Habit(rhythm, silent_after_ms, missing, flags, _battery(connection, ids))
 
 
@@ -223,12 +229,7 @@ def _battery(connection: Connection, ids: dict[Quantity, int]) -> str:
 
 
 def _probe_state(
-    connection: Connection,
-    subject: Subject,
-    newest: dict[Quantity, Reading | None],
-    place_id: int | None,
-    limit_ms: int,
-    now_ms: int,
+    newest: dict[Quantity, Reading | None], place_id: int | None, limit_ms: int, now_ms: int
 ) -> tuple[str, str]:
     heard = [reading.at_ms for reading in newest.values() if reading is not None]
     if not heard:
@@ -239,14 +240,18 @@ def _probe_state(
         return "silent", f"Silent for {age}: battery, reach, or moved away?"
     if None in newest.values() or len(newest) < 2:
         return "silent", "Only one of temperature and humidity comes from it."
-    hours = airs.probe_hours(connection, subject.id, now_ms - 4 * MS_PER_DAY, now_ms)
-    stuck = air.stuck_hours(hours)
-    if len(stuck) and stuck[-1]:
-        run = int(np.argmin(stuck[::-1])) if not stuck.all() else len(stuck)
-        return "stuck", f"Has shown the very same figures for {run} h: not believed, the air always moves a little."
     if place_id is None:
         return "unplaced", "Heard, but nobody has said which place it measures."
     return "heard", f"Heard {age} ago."
+
+
+def _stuck(connection: Connection, subject: Subject, checks: Checks, now_ms: int) -> tuple[str, str] | None:
+    """State of a probe that is heard and shows one figure for ever; None when it moves."""
+    stuck = air.stuck_hours(airs.probe_hours(connection, subject.id, now_ms - 4 * MS_PER_DAY, now_ms, checks))
+    if not len(stuck) or not stuck[-1]:
+        return None
+    run = int(np.argmin(stuck[::-1])) if not stuck.all() else len(stuck)
+    return "stuck", f"Has shown the very same figures for {run} h: not believed, the air always moves a little."
 
 
 def place_now(
@@ -288,8 +293,10 @@ def _air(here: list[ProbeNow], note: str, altitude_m: float, now_ms: int) -> Air
 
 
 def _disagreement(connection: Connection, believed: list[ProbeNow], now_ms: int) -> str:
+    if len(believed) < 2:
+        return ""
     week_ago = now_ms - 7 * MS_PER_DAY
-    hours = [airs.probe_hours(connection, probe.subject.id, week_ago, now_ms) for probe in believed]
+    hours = [airs.probe_hours(connection, one.subject.id, week_ago, now_ms, one.checks) for one in believed]
     for i in range(len(believed)):
         for j in range(i):
             apart = air.disagreement_rh_pct(hours[i], hours[j], week_ago)

@@ -7,9 +7,22 @@ entry it supersedes. ``standing`` gives what is held now, or what was held at an
 from __future__ import annotations
 
 from enum import StrEnum
+from functools import cache
 from typing import Any, TypeVar, get_args, get_type_hints
 
-from sqlalchemy import ColumnElement, Connection, Table, exc, func, insert, or_, select
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    Select,
+    Table,
+    bindparam,
+    exc,
+    func,
+    insert,
+    or_,
+    select,
+    union_all,
+)
 
 from shared.errors import BadInput, Refused
 from shared.store import records as r
@@ -168,17 +181,24 @@ def taken_back(
 def _uncorrected(
     connection: Connection, record: type[F], subject_id: int | None, known_at_ms: int | None, *, withdrawn: bool
 ) -> list[F]:
-    table = TABLES[record]
+    query = _uncorrected_query(TABLES[record], subject_id is not None, known_at_ms is not None, withdrawn)
+    given = {"subject_id": subject_id, "known_at_ms": known_at_ms}
+    values = {name: value for name, value in given.items() if value is not None}
+    return [_record(record, row) for row in connection.execute(query, values)]
+
+
+@cache
+def _uncorrected_query(table: Table, of_one: bool, known_at: bool, withdrawn: bool) -> Select[Any]:
+    """Return the question once and for all: putting it together costs more than the store needs to answer it."""
     later = table.alias("later")
     corrected = select(1).select_from(later).where(later.c.supersedes == table.c.id)
     query = select(table).where(table.c.withdrawn if withdrawn else ~table.c.withdrawn)
-    if known_at_ms is not None:
-        corrected = corrected.where(later.c.entered_at_ms <= known_at_ms)
-        query = query.where(table.c.entered_at_ms <= known_at_ms)
-    if subject_id is not None:
-        query = query.where(table.c.subject_id == subject_id)
-    query = query.where(~corrected.correlate(table).exists()).order_by(table.c.true_at_ms, table.c.id)
-    return [_record(record, row) for row in connection.execute(query)]
+    if known_at:
+        corrected = corrected.where(later.c.entered_at_ms <= bindparam("known_at_ms"))
+        query = query.where(table.c.entered_at_ms <= bindparam("known_at_ms"))
+    if of_one:
+        query = query.where(table.c.subject_id == bindparam("subject_id"))
+    return query.where(~corrected.correlate(table).exists()).order_by(table.c.true_at_ms, table.c.id)
 
 
 def get(connection: Connection, record: type[F], fact_id: int) -> F:
@@ -243,13 +263,18 @@ def at(entries: list[F], moment_ms: int) -> F | None:
 
 def newest_entry(connection: Connection, known_at_ms: int | None = None) -> int:
     """Return a number that grows with every entry of any kind; ``known_at_ms``: what it was at that moment."""
-    total = 0
+    values = {} if known_at_ms is None else {"known_at_ms": known_at_ms}
+    return int(connection.execute(_newest_query(known_at_ms is not None), values).scalar_one())
+
+
+@cache
+def _newest_query(known_at: bool) -> Select[Any]:
+    """Return one question about all tables: open pages ask it twice a second."""
+    found = []
     for table in TABLES.values():
-        query = select(func.coalesce(func.max(table.c.id), 0))
-        if known_at_ms is not None:
-            query = query.where(table.c.entered_at_ms <= known_at_ms)
-        total += connection.execute(query).scalar_one()
-    return total
+        query = select(func.coalesce(func.max(table.c.id), 0).label("newest"))
+        found.append(query.where(table.c.entered_at_ms <= bindparam("known_at_ms")) if known_at else query)
+    return select(func.sum(union_all(*found).subquery().c.newest))
 
 
 def _record(record: type[F], row: Any) -> F:

@@ -27,6 +27,7 @@ from sqlalchemy import (
 from sqlalchemy import column as col
 from sqlalchemy.dialects.sqlite import Insert, insert
 
+from shared.store import asked
 from shared.store import schema as s
 from shared.store.nearby import listed, these
 from shared.store.records import (
@@ -272,10 +273,9 @@ def recent_rejects(connection: Connection, count: int) -> list[Reject]:
 
 def latest(connection: Connection, series_id: int, quality: Quality | None = None) -> Reading | None:
     """Return a series' newest reading by its own clock, or the newest with this quality."""
-    query = select(s.reading).where(s.reading.c.series_id == series_id)
-    if quality is not None:
-        query = query.where(s.reading.c.quality == int(quality))
-    row = connection.execute(query.order_by(s.reading.c.at_ms.desc()).limit(1)).first()
+    query = asked.newest(quality)
+    values = {"series": series_id} | ({} if quality in (None, Quality.GOOD) else {"quality": int(quality)})
+    row = connection.execute(query, values).first()
     return None if row is None else _reading(row)
 
 
@@ -302,10 +302,8 @@ def _reading(row) -> Reading:  # type: ignore[no-untyped-def]
 
 def buckets(connection: Connection, series_id: int, span_ms: int, start_ms: int, end_ms: int) -> Buckets:
     """Return a series' summaries of ``span_ms`` (ten minutes, an hour or a day) over start ≤ time < end."""
-    tier = TIERS[span_ms]
-    inside = (tier.c.series_id == series_id) & tier.c.bucket_ms.between(start_ms, end_ms - 1)
-    columns = (tier.c.bucket_ms, tier.c.n, tier.c.low, tier.c.high, tier.c.total, tier.c.bad)
-    rows = connection.execute(select(*columns).where(inside).order_by(tier.c.bucket_ms)).all()
+    given = {"series": series_id, "first": start_ms, "last": end_ms - 1}
+    rows = connection.execute(asked.summaries(TIERS[span_ms]), given).all()
     table_ = np.array([tuple(row) for row in rows], dtype=np.float64).reshape(len(rows), 6)
     n = table_[:, 1]
     mean = np.divide(table_[:, 4], n, out=np.full(len(rows), np.nan), where=n > 0)
