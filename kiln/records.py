@@ -27,6 +27,28 @@ class Word(StrEnum):
 FIT = (Word.READY, Word.DRY_ENOUGH)
 
 
+class JudgedBy(StrEnum):
+    """By what it was told how far pieces lie apart, the best first."""
+
+    WEIGHTS = "weights"  # each against the resting weight to which its own weigh-ins lead
+    BAGS = "bag tests"
+    MODEL = "model"
+
+
+@dataclass(frozen=True)
+class Apart:
+    """How far pieces lie from one another [%], with what is allowed.
+
+    By their weights it is how far the farther one is from its own resting weight, in percent of that weight; else the
+    difference of their moisture from their own rest, in %MC.
+    """
+
+    by: JudgedBy
+    pct: tuple[float, float, float]  # p10, p50, p90; of one piece from others with its sign, above 0 the damper
+    allowed_pct: float
+    standing: Standing
+
+
 @dataclass(frozen=True)
 class Gate:
     """One condition of a use, as a sentence with how it stands."""
@@ -35,6 +57,7 @@ class Gate:
     standing: Standing
     sentence: str
     probability: float | None  # that the condition is met, 0 to 1; None where it is not a matter of chance
+    apart: Apart | None = None  # of pieces that must agree
 
 
 @dataclass(frozen=True)
@@ -45,6 +68,7 @@ class PieceSaid:
     word: Word
     reason: str
     probability: float | None
+    apart: Apart | None = None  # from the halves of the joint, of a piece that is none of them
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from kiln import calibrated, twins
 from kiln.doubts import is_of_now
 from kiln.evidence import now_index
 from kiln.limits import USUAL, Limits
-from kiln.records import FIT, Gate, PieceSaid, Projection, Standing, Verdict, Word
+from kiln.records import FIT, Apart, Gate, PieceSaid, Projection, Standing, Verdict, Word
 from kiln.spans import days_to, days_words
 from kiln.wettest import Wettest, mean_of_all, wettest
 
@@ -55,7 +55,7 @@ def judge_set(members: list[Judged], *, in_one_air: bool = False, limits: Limits
         return _empty("There is nothing in this set yet.", "Put its pieces into the set.")
     word = worst([one.verdict.word for one in members])
     name, _, chosen, *_ = next(one for one in members if one.verdict.word is word)
-    pieces = _pieces(members)
+    pieces = _pieces_of_set(members, in_one_air, limits)
     agree = twins.agreement(_twins_of(members), in_one_air=in_one_air, limits=limits)
     gate = None if agree is None else agree.gate
     others = _others(members, in_one_air, limits)
@@ -144,6 +144,19 @@ def _pieces(members: list[Judged]) -> tuple[PieceSaid, ...]:
     return tuple(PieceSaid(one.name, one.verdict.word, one.verdict.reason, one.verdict.probability) for one in members)
 
 
+def _pieces_of_set(members: list[Judged], in_one_air: bool, limits: Limits) -> tuple[PieceSaid, ...]:
+    """Each piece's own verdict; of one that is no half of a joint also how far it lies from the halves."""
+    halves = [twins.Twin(one.name, one.projection) for one in members if one.twin and one.projection is not None]
+
+    def apart(one: Judged) -> Apart | None:
+        if one.twin or one.projection is None:
+            return None
+        piece = twins.Twin(one.name, one.projection)
+        return twins.from_halves(piece, halves, in_one_air=in_one_air, limits=limits)
+
+    return tuple(replace(said, apart=apart(one)) for said, one in zip(_pieces(members), members, strict=True))
+
+
 def _evidence(members: list[Judged]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(line for one in members for line in one.verdict.evidence))
 
@@ -159,14 +172,20 @@ def judge_stack(members: list[Judged], measured: int, in_all: int = 0, wet: Wett
     """
     if not members:
         return _empty("There is no board in this stack yet.", "Add the first board.")
-    word = worst([one.verdict.word for one in members])
-    of_word = [one for one in members if one.verdict.word is word]
-    name, _, chosen, *_ = max(of_word, key=lambda one: _wetness(one.projection))
+    name, _, chosen, *_ = members[deciding(members)]
+    word = chosen.word
     reason = f"{name} decides. {chosen.reason}"
     by_kin = sum(one.projection is not None and bool(one.projection.measured) for one in members)
     told = (*_counted(members, max(measured, by_kin), max(in_all, len(members)), wet), *chosen.evidence)
     chance = None if word in UNSAID else chance_of_all(members)
     return Verdict(word, chosen.number, reason, chosen.next_step, chance, told, pieces=_pieces(members))
+
+
+def deciding(members: list[Judged]) -> int:
+    """Return the number of the board whose verdict stands for its stack: of the gravest word, the wettest."""
+    word = worst([one.verdict.word for one in members])
+    of_word = [number for number, one in enumerate(members) if one.verdict.word is word]
+    return max(of_word, key=lambda number: _wetness(members[number].projection))
 
 
 def _counted(members: list[Judged], measured: int, in_all: int, wet: Wettest | None) -> list[str]:

@@ -15,7 +15,7 @@ from scipy.special import ndtr
 
 from kiln.limits import Limits
 from kiln.plateau import bags_agree
-from kiln.records import Z80, Gate, Projection, Standing
+from kiln.records import Z80, Apart, Gate, JudgedBy, Projection, Standing
 from shared.units import MS_PER_DAY
 
 NAME, TOGETHER = "twins agree", "pieces together"
@@ -61,13 +61,14 @@ def _standing(chance: float, limits: Limits) -> Standing:
 
 def _by_plateau(twins: list[Twin], limits: Limits) -> Agreement | None:
     """Each at its own resting mass; None where the weigh-ins of one cannot tell."""
-    chance, told = 1.0, []
+    chance, told, off = 1.0, [], []
     for twin in twins:
         plateau = twin.projection.plateau
         if plateau is None or plateau.chance is None or plateau.distance_share is None or plateau.error_share is None:
             return None
         chance *= plateau.chance
         error = 100.0 * Z80 * plateau.error_share
+        off.append((100.0 * plateau.distance_share, error))
         told.append(f"{twin.name} {_signed(100.0 * plateau.distance_share)} % (± {error:.2f})")
     standing = _standing(chance, limits)
     lead = "Both have settled" if standing is Standing.MET else "Not both have settled"
@@ -75,7 +76,15 @@ def _by_plateau(twins: list[Twin], limits: Limits) -> Agreement | None:
         f"{lead}: by its weigh-ins each is this near its own resting weight: {', '.join(told)}; "
         f"up to {limits.plateau:g} % is allowed."
     )
-    return Agreement(Gate(NAME, standing, sentence, chance), "not at rest")
+    farthest = max(off, key=lambda one: abs(one[0]))
+    apart = Apart(JudgedBy.WEIGHTS, _either_way(*farthest), limits.plateau, standing)
+    return Agreement(Gate(NAME, standing, sentence, chance, apart), "not at rest")
+
+
+def _either_way(apart_pct: float, half_pct: float) -> tuple[float, float, float]:
+    """A distance whatever its sign, with its band: nought is the least that it can be."""
+    size = abs(apart_pct)
+    return max(0.0, size - half_pct), size, size + half_pct
 
 
 def _signed(share_pct: float) -> str:
@@ -92,11 +101,27 @@ def _by_bags(twins: list[Twin], limits: Limits) -> Agreement | None:
         return None
     low, high = min(bags), max(bags)
     chance = bags_agree(low, high, limits.twins_apart)
-    sentence = (
-        f"By their bag tests they lie {high[0] - low[0]:.1f} % apart "
-        f"(± {Z80 * float(np.hypot(low[1], high[1])):.1f}); {limits.twins_apart:g} is allowed."
-    )
-    return Agreement(Gate(NAME, _standing(chance, limits), sentence, chance), f"{high[0] - low[0]:.1f} % apart")
+    lie, half, standing = high[0] - low[0], Z80 * float(np.hypot(low[1], high[1])), _standing(chance, limits)
+    sentence = f"By their bag tests they lie {lie:.1f} % apart (± {half:.1f}); {limits.twins_apart:g} is allowed."
+    apart = Apart(JudgedBy.BAGS, _either_way(lie, half), limits.twins_apart, standing)
+    return Agreement(Gate(NAME, standing, sentence, chance, apart), f"{lie:.1f} % apart")
+
+
+def from_halves(piece: Twin, halves: list[Twin], *, in_one_air: bool, limits: Limits) -> Apart | None:
+    """Return how far a piece lies from the halves of a joint, each by its own rest; above 0: it has more to lose.
+
+    None without halves.
+    """
+    if not halves:
+        return None
+    low, middle, high = _off(piece, in_one_air)
+    others = np.array([_off(one, in_one_air) for one in halves])
+    apart = middle - float(others[:, 1].mean())
+    of_others = float(np.hypot.reduce(others[:, 2] - others[:, 0])) / len(halves)
+    sd = max(float(np.hypot(high - low, of_others)) / (2.0 * Z80), LEAST_SD_MC_PCT)
+    most, half = limits.pieces_apart, Z80 * sd
+    chance = float(ndtr((most - apart) / sd) - ndtr((-most - apart) / sd))
+    return Apart(JudgedBy.MODEL, (apart - half, apart, apart + half), most, _standing(chance, limits))
 
 
 def spread(pieces: list[Twin], *, in_one_air: bool, limits: Limits) -> Gate | None:
@@ -119,18 +144,26 @@ def _by_model(twins: list[Twin], in_one_air: bool, limits: Limits) -> Agreement:
     most, number = limits.twins_apart, f"{apart:.1f} % apart"
     chance = float(ndtr((most - apart) / sd) - ndtr((-most - apart) / sd))
     told = f"Pieces lie {apart:.1f} % apart (± {Z80 * sd:.1f}); {most:.1f} is our limit for twins."
+    standing = Standing.NOT_KNOWN
     if chance >= limits.sure:
-        return Agreement(Gate(NAME, Standing.MET, told, chance), number)
-    if apart > most and apart > Z80 * sd:
-        return Agreement(Gate(NAME, Standing.NOT_YET, told, chance), number)
-    told = f"Whether the twins agree within {most:.1f} % cannot be told: {apart:.1f} apart, ± {Z80 * sd:.1f}."
-    return Agreement(Gate(NAME, Standing.NOT_KNOWN, told, chance), number)
+        standing = Standing.MET
+    elif apart > most and apart > Z80 * sd:
+        standing = Standing.NOT_YET
+    else:
+        told = f"Whether the twins agree within {most:.1f} % cannot be told: {apart:.1f} apart, ± {Z80 * sd:.1f}."
+    found = Apart(JudgedBy.MODEL, _either_way(apart, Z80 * sd), most, standing)
+    return Agreement(Gate(NAME, standing, told, chance, found), number)
 
 
 def _difference(twins: list[Twin], in_one_air: bool) -> tuple[float, float]:
     """Greatest difference of the pieces' distance from their own rest [%MC], and its standard deviation."""
-    off = "off_target_together_mc_pct" if in_one_air else "off_target_mc_pct"
-    known = [getattr(twin.projection, off) for twin in twins]
+    known = [_off(twin, in_one_air) for twin in twins]
     low, high = min(known, key=lambda off: off[1]), max(known, key=lambda off: off[1])
     sd = np.hypot(high[2] - high[0], low[2] - low[0]) / (2.0 * Z80)
     return high[1] - low[1], max(float(sd), LEAST_SD_MC_PCT)
+
+
+def _off(piece: Twin, in_one_air: bool) -> tuple[float, float, float]:
+    """How far a piece is from its own rest [%MC]: p10, p50, p90."""
+    made = piece.projection
+    return made.off_target_together_mc_pct if in_one_air else made.off_target_mc_pct

@@ -174,7 +174,33 @@ def test_twins_agree_by_their_bags():
         return piece(name, "lot", **blurred, measured=(test,))
 
     assert together.judge_set([bagged("left", 9.0), bagged("right", 9.1)]).word is Word.READY
-    assert together.judge_set([bagged("left", 9.0), bagged("right", 10.4)]).number == "1.4 % apart"
+    far = together.judge_set([bagged("left", 9.0), bagged("right", 10.4)])
+    assert far.number == "1.4 % apart"
+    # By hand: 1.28 standard errors hold eight in ten of a normal distribution; 0.15 √2 = 0.21
+    apart = gate(far, twins.NAME).apart
+    assert (apart.by, apart.standing, apart.allowed_pct) == ("bag tests", Standing.NOT_YET, USUAL.twins_apart)
+    assert apart.pct == pytest.approx((1.4 - 1.28 * 0.2121, 1.4, 1.4 + 1.28 * 0.2121), abs=0.001)
+
+
+def test_how_far_twins_lie_apart_is_told_by_the_best_that_is_known():
+    settled = [piece(name, "lot", plateau=plateau(off, 0.0004, 0.999)) for name, off in (("l", 0.0002), ("r", -0.0006))]
+    apart = gate(together.judge_set(settled, in_one_air=True), twins.NAME).apart
+    assert (apart.by, apart.allowed_pct) == ("weights", USUAL.plateau)
+    assert apart.pct == pytest.approx((0.06 - 1.28 * 0.04, 0.06, 0.06 + 1.28 * 0.04), abs=0.001)
+    by_model = gate(together.judge_set(settled), twins.NAME).apart  # in two rooms no plateau compares them
+    assert (by_model.by, by_model.allowed_pct) == ("model", USUAL.twins_apart)
+    assert by_model.pct[0] == 0.0 and by_model.pct[2] > 0.0
+
+
+def test_a_brace_says_how_far_it_lies_from_the_halves_and_on_which_side():
+    halves = [piece("left", "lot"), piece("right", "lot")]
+    damp = together.Judged("neck", projection(mean=12.6), readiness.judge(case()), None, twin=False)
+    said = together.judge_set([*halves, damp])
+    left, _right, neck = said.pieces
+    assert left.apart is None
+    assert neck.apart.pct[1] == pytest.approx(3.1, abs=0.05)  # as the condition of all pieces has it
+    assert neck.apart.standing is Standing.NOT_YET and neck.apart.allowed_pct == USUAL.pieces_apart
+    assert all(one.apart is None for one in together.judge_stack([*halves, damp], 3).pieces)
 
 
 def test_only_the_halves_are_compared_where_somebody_said_which_they_are():
