@@ -11,6 +11,7 @@ from dashboards.heard import PlaceNow, ProbeNow, place_now, probes_now
 from dashboards.projection_json import BEING_MADE, from_json
 from dashboards.yard_entries import Entries, read_entries
 from kiln import learning, readiness, together
+from kiln.pace import Pace, pace_of
 from kiln.records import Projection, Verdict
 from kiln.spans import span_words
 from kiln.wettest import Wettest
@@ -63,6 +64,7 @@ class BoardNow:
     moves: list[PlannedMove]  # that lie ahead, by itself or with its stack
     override: Override | None  # somebody goes ahead whatever the verdict says
     lifted: Lifted | None  # when and how it came out of the water; None: nobody said
+    pace: Pace | None  # how fast it loses beside what it survives; None without projection
 
 
 @dataclass(frozen=True)
@@ -76,6 +78,7 @@ class StackNow:
     verdict: Verdict
     plans: list[planning.PlanTold]  # moves planned for it
     wettest: Wettest | None  # of its boards that have a projection; None of fewer than two
+    deciding: BoardNow | None  # the board whose verdict stands for it; None: there is no board in it
 
 
 @dataclass(frozen=True)
@@ -204,7 +207,8 @@ def _boards(
             out = out_of_water.of_board(connection, entries.where, subject.id, now_ms, now_c)
             clock = out.clock if out else None
         about = cases.About(entries, board, stays, place, made, pending, own_loss, triage, clock)
-        verdict = readiness.judge(cases.case_of(about, settings, now_ms))
+        case = cases.case_of(about, settings, now_ms)
+        verdict = readiness.judge(case)
         found.append(
             BoardNow(
                 subject,
@@ -225,6 +229,7 @@ def _boards(
                 entries.moves_ahead(subject.id, now_ms),
                 cases.override_of(entries, subject.id, now_ms),
                 entries.lifted.get(subject.id),
+                pace_of(case, made) if isinstance(made, Projection) else None,
             )
         )
     return found
@@ -251,7 +256,8 @@ def _stack(subject: Subject, fact: StackFact, boards: list[BoardNow], entries: E
     verdict = together.judge_stack(judged, measured, fact.boards_in_all or 0, wet)
     plans = planning.told(entries.moves.get(subject.id, []), entries.where.stacks.get(subject.id, []), now_ms)
     place_id = entries.where.stack_place(subject.id, now_ms)
-    return StackNow(subject, fact, place_id, inside, verdict, plans, wet)
+    deciding = inside[together.deciding(judged)] if judged else None
+    return StackNow(subject, fact, place_id, inside, verdict, plans, wet, deciding)
 
 
 def _set(subject: Subject, fact: SetFact, boards: list[BoardNow], entries: Entries, now_ms: int) -> SetNow:

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from kiln import stress
-from kiln.evidence import Case, age_days, age_sentence, banded, now_index, wanted, weighed_ms
+from kiln.evidence import Case, age_days, age_sentence, banded, now_index, wanted
+from kiln.pace import pace_of
 from kiln.records import Z80, Gate, Measured, Projection, Standing
 from kiln.spans import days_words
 from kiln.standing import LEVEL as LEVEL
@@ -219,12 +219,12 @@ def _rest_span(case: Case, projection: Projection) -> list[Measured] | None:
 
 def _rate_gate(case: Case, projection: Projection) -> tuple[Gate, ...]:
     """The loss a day against what the wood survives, while that counts and a limit is known."""
-    most = case.most_loss
-    if most is None or float(projection.mean.p50[now_index(projection)]) <= case.limits.loss_counts_above:
+    pace = pace_of(case, projection)
+    most = pace.limit
+    if most is None or pace.standing is None:
         return ()
-    low, middle, high = projection.loss_pct_per_day
-    over = stress.too_fast(projection.loss_pct_per_day, weighed_ms(projection), most.pct_per_day)
-    standing = Standing.OVER if over else (Standing.NEAR if high > most.pct_per_day else Standing.MET)
+    low, middle, high = pace.loss_pct_per_day
+    standing = Standing.MET if pace.standing is Standing.UNDER else pace.standing
     told = (
         f"Loses {middle:.1f} % a day ({low:.1f}–{high:.1f}); about {most.pct_per_day:.1f} is survived ({most.status})."
     )

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from kiln import stress, water_clock
+from kiln import water_clock
 from kiln.ahead import days_three
-from kiln.evidence import Case, at, now_index, weighed_ms
+from kiln.evidence import Case, at, now_index
+from kiln.pace import pace_of
 from kiln.reclaimed import FOUL_TOPIC
-from kiln.records import Projection, Verdict, Word
+from kiln.records import Projection, Standing, Verdict, Word
 from kiln.sentences import capital, lower
 from kiln.spans import days_words
 from shared.tables import constants, limit
@@ -22,14 +23,11 @@ FIBRE_SATURATION_MC_PCT = 30.0
 def harm_of(case: Case, projection: Projection) -> Verdict | None:
     """Return STOP when the board is being harmed, or a booking would take it too wet; None otherwise."""
     now = now_index(projection)
-    mean, core = float(projection.mean.p50[now]), float(projection.core.p50[now])
-    limit = case.most_loss
-    low, loss, high = projection.loss_pct_per_day
-    if (
-        limit is not None
-        and mean > case.limits.loss_counts_above
-        and stress.too_fast(projection.loss_pct_per_day, weighed_ms(projection), limit.pct_per_day)
-    ):
+    core = float(projection.core.p50[now])
+    pace = pace_of(case, projection)
+    low, loss, high = pace.loss_pct_per_day
+    if pace.standing is Standing.OVER and pace.limit is not None:
+        limit = pace.limit
         reason = (
             f"It is losing {loss:.1f} % a day ({low:.1f}–{high:.1f}); this wood at this thickness survives about "
             f"{limit.pct_per_day:.1f} % ({limit.status})."
