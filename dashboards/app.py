@@ -23,8 +23,10 @@ from dashboards import (
     learned_routes,
     limit_routes,
     replay_routes,
+    roles,
+    sign_in_routes,
 )
-from dashboards.desk import Desk, OldForm, TooLong, found
+from dashboards.desk import Desk, NotAllowed, OldForm, TooLong, found
 from dashboards.guard import Guard
 from dashboards.pages import acts, air, through, work_out
 from dashboards.pages.add import add_page
@@ -34,14 +36,15 @@ from dashboards.pages.forms import Attempt
 from dashboards.pages.how import how_page
 from dashboards.pages.limits import limits_page
 from dashboards.pages.matched_set import set_page
-from dashboards.pages.message import MessagePage, sign_in_page, undo_page
+from dashboards.pages.message import MessagePage, undo_page
 from dashboards.pages.meters import meters_page
 from dashboards.pages.more import more_page
 from dashboards.pages.probes import probes_page
 from dashboards.pages.stack import stack_page
 from dashboards.pages.yard import yard_page
 from dashboards.situation import Situation
-from shared.errors import BadInput, BenchdryError, Refused
+from dashboards.yard_now import YardNow
+from shared.errors import BadInput, BenchdryError
 from shared.settings import Settings
 from shared.store import Store, readings
 from shared.store.records import SubjectKind
@@ -60,19 +63,27 @@ SECTIONS = {
 
 
 def create_app(
-    store: Store, settings: Settings, secrets_path: Path, clock_ms: Callable[[], int], *, demo: bool = False
+    store: Store,
+    settings: Settings,
+    secrets_path: Path,
+    clock_ms: Callable[[], int],
+    *,
+    demo: bool = False,
+    share_ms: int = 0,
 ) -> FastAPI:
     """Return the application on a store; ``clock_ms`` gives the time now in UTC ms.
 
+    ``share_ms``: how long requests may share one reading of the yard, see ``yard_now``.
     ``app.state.closing`` is an event: set it when the server is to stop, and the live streams end.
     """
-    desk = Desk(store, settings, auth.Secrets(secrets_path), clock_ms, demo)
+    yard = YardNow(store, settings, clock_ms, share_ms)
+    desk = Desk(store, settings, auth.Secrets(secrets_path), clock_ms, demo, yard)
     # FastAPI's own documentation pages load scripts from elsewhere, so they are off.
     app = FastAPI(title="Benchdry", docs_url=None, redoc_url=None)
     app.state.closing = desk.closing
     _static(app)
     data_routes.add(app, desk)
-    _sign_in(app, desk)
+    sign_in_routes.add(app, desk)
     _forms(app, desk)
     ahead_routes.add(app, desk)
     learned_routes.add(app, desk)
@@ -81,7 +92,7 @@ def create_app(
     _pages(app, desk)  # last: /{kind}/{code} fits many addresses
     _errors(app, desk)
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=6)
-    app.add_middleware(Guard, settings=settings, secrets=desk.secrets)
+    app.add_middleware(Guard, settings=settings, secrets=desk.secrets, clock_ms=clock_ms)
     return app
 
 
@@ -225,6 +236,9 @@ def _forms(app: FastAPI, desk: Desk) -> None:
 
     @app.post("/undo", include_in_schema=False)
     def undo(request: Request, typed: dict[str, str] = Depends(desk.typed)) -> Response:  # noqa: B008
+        needed = roles.to_undo(typed.get("kind", ""))
+        if request.state.role < needed:
+            raise NotAllowed(roles.refusal(needed))
         by = typed.get("by") or request.state.session.by
         if not by:
             return desk.render(request, "message.html", undo_page(typed), "yard", 422)
@@ -285,35 +299,10 @@ def _home_of(desk: Desk, made: entries.Entered) -> str:
     return f"/{kind}/{code}" if any(one.subject.code == code for one in shown) else "/"
 
 
-def _sign_in(app: FastAPI, desk: Desk) -> None:
-    @app.get("/sign-in", include_in_schema=False)
-    def ask(request: Request) -> Response:
-        return desk.render(request, "sign_in.html", sign_in_page(""), "")
-
-    @app.post("/sign-in", include_in_schema=False)
-    def check(request: Request, typed: dict[str, str] = Depends(desk.typed)) -> Response:  # noqa: B008
-        address, now_ms = request.client.host if request.client else "", desk.clock_ms()
-        try:
-            desk.limit.refuse_if_too_many(address, now_ms)
-            if not desk.secrets.verify(typed.get("password", "")):
-                desk.limit.note_wrong(address, now_ms)
-                raise Refused("This is not the password.")
-        except Refused as error:
-            return desk.render(request, "sign_in.html", sign_in_page(str(error)), "", 403)
-        desk.limit.forget(address)
-        request.state.session.sign_in(desk.secrets.password_mark)
-        return RedirectResponse("/", 303)
-
-    @app.post("/sign-out", include_in_schema=False)
-    def leave(request: Request, typed: dict[str, str] = Depends(desk.typed)) -> Response:  # noqa: B008
-        request.state.session.sign_out()
-        return RedirectResponse("/", 303)
-
-
 def _errors(app: FastAPI, desk: Desk) -> None:
     @app.exception_handler(BenchdryError)
     def explain(request: Request, error: BenchdryError) -> Response:
-        status = {BadInput: 404, OldForm: 403, TooLong: 413}.get(type(error), 409)
+        status = {BadInput: 404, OldForm: 403, NotAllowed: 403, TooLong: 413}.get(type(error), 409)
         if request.url.path.startswith(("/api/", "/export/")):
             return JSONResponse({"sentence": str(error)}, status)
         return desk.render(request, "message.html", MessagePage("That did not work", str(error), ()), "", status)

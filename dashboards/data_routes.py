@@ -55,12 +55,14 @@ def add(app: FastAPI, desk: Desk) -> None:
         probe = found(desk.now().probes, "probe", code).subject
         return _csv(api.reading_rows(desk.store, probe), f"readings-{probe.code}.csv")
 
+    pulse = live.Pulse(desk.store)
+
     @app.get("/live", include_in_schema=False)
     async def stream(request: Request) -> StreamingResponse:
         async def gone() -> bool:
             return desk.closing.is_set() or await request.is_disconnected()
 
-        found_now = live.events(lambda: live.look(desk.store), gone)
+        found_now = live.events(pulse, gone)
         return StreamingResponse(found_now, media_type="text/event-stream", headers={"cache-control": "no-store"})
 
 

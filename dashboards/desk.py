@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -13,12 +13,14 @@ import jinja2
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
-from dashboards import assets, auth, display, guard, live, situation
+from dashboards import assets, auth, display, guard, live, roles
 from dashboards.pages import more
 from dashboards.pages.parts import Frame
+from dashboards.sign_in_limit import SignInLimit
 from dashboards.situation import Situation
+from dashboards.yard_now import YardNow
 from shared.errors import BadInput, Refused
-from shared.settings import Settings
+from shared.settings import Settings, Source
 from shared.store import Store
 
 HERE = Path(__file__).parent
@@ -35,6 +37,10 @@ class OldForm(Refused):
     """A form without this session's token."""
 
 
+class NotAllowed(Refused):
+    """A form that this role may not send."""
+
+
 @dataclass
 class Desk:
     """What the routes share; nothing in it changes from request to request but the sign-in limit."""
@@ -44,15 +50,18 @@ class Desk:
     secrets: auth.Secrets
     clock_ms: Callable[[], int]
     demo: bool
+    yard: YardNow
     closing: threading.Event = field(default_factory=threading.Event)
-    limit: auth.SignInLimit = field(default_factory=auth.SignInLimit)
+    limit: SignInLimit = field(default_factory=SignInLimit)
+    sources: Sequence[Source] = ()  # where each setting came from
     templates: jinja2.Environment = field(default_factory=lambda: templates())
 
     def now(self, request: Request | None = None) -> Situation:
         """Read the whole yard at this moment; the request remembers what the live stream said just before."""
+        beat, yard = self.yard.read()
         if request is not None:
-            request.state.beat = live.text_of(live.look(self.store))
-        return situation.read(self.store, self.clock_ms(), self.settings)
+            request.state.beat = live.text_of(beat)
+        return yard
 
     def render(self, request: Request, template: str, page: Any, section: str, status: int = 200) -> HTMLResponse:
         """Return a page: the template, its record, and the frame around it."""
@@ -70,7 +79,8 @@ class Desk:
             said=str(said[0]),
             undo_kind=str(said[1]),
             undo_id=str(said[2]),
-            may_sign_out=self.secrets.has_password,
+            may=roles.may(request.state.role),
+            may_sign_out=self.secrets.has_password and request.state.role is not roles.Role.NOBODY,
             read_at=display.moment(self.clock_ms()),
         )
         text = self.templates.get_template(template).render(page=page, frame=frame)

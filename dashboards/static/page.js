@@ -64,7 +64,17 @@ document.addEventListener("click", (event) => {
   if (link && link.hash === location.hash) openNamed();
 });
 
+const PATIENCE_MS = 1200; // a busy yard has news many times a second; the server shares one reading for a second
 let stream = null;
+let told = ""; // what the stream last said; the page carries what it has been made from
+let waiting = 0;
+
+function catchUp() {
+  waiting = 0;
+  if (!told || told === document.getElementById("page").dataset.beat) return;
+  document.body.dispatchEvent(new Event("news"));
+  waiting = setTimeout(catchUp, PATIENCE_MS);
+}
 
 function listen() {
   const page = document.getElementById("page");
@@ -72,8 +82,8 @@ function listen() {
   stream = new EventSource("/live");
   stream.addEventListener("news", (event) => {
     document.getElementById("offline").hidden = true;
-    const shown = document.getElementById("page").dataset.beat;
-    if (event.data !== shown) document.body.dispatchEvent(new Event("news"));
+    told = event.data;
+    if (!waiting) catchUp();
   });
   stream.onerror = () => { document.getElementById("offline").hidden = false; };
   stream.onopen = () => { document.getElementById("offline").hidden = true; };

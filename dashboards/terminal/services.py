@@ -96,11 +96,19 @@ def serve(home: Home) -> None:
 
     from dashboards import auth
     from dashboards.app import create_app
+    from dashboards.yard_now import SHARED_BY_SERVER_MS
 
     asked = stop_signal()
     auth.require_binding_allowed(home.settings, auth.Secrets(home.secrets_path).has_password)
     require_port(home)
-    app = create_app(home.store(), home.settings, home.secrets_path, now_ms, demo=home.demo_path.exists())
+    app = create_app(
+        home.store(),
+        home.settings,
+        home.secrets_path,
+        now_ms,
+        demo=home.demo_path.exists(),
+        share_ms=SHARED_BY_SERVER_MS,
+    )
     config = uvicorn.Config(
         app,
         host=home.settings.web_host,
