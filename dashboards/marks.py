@@ -1,4 +1,4 @@
-"""The drawings: joint marks for verdicts, a pile seen from its end, a board's shell and core, a matched pair.
+"""The drawings: joint marks for verdicts, a board's shell and core, a matched pair.
 
 Each is one SVG of our own, drawn in the colour of the text around it, with words for those who cannot
 see it. Shape and texture carry the meaning; colour only repeats it.
@@ -91,7 +91,7 @@ def _drawn(key: str, body: str, label: str) -> Markup:
 
 @dataclass(frozen=True)
 class BoardEnd:
-    """A board as it is drawn in a pile or a pair."""
+    """A board as it is drawn in a pair."""
 
     code: str
     link: str
@@ -113,7 +113,8 @@ PATTERNS = (
 )
 
 
-def _fill(identity: str, mc_pct: float | None) -> str:
+def fill(identity: str, mc_pct: float | None) -> str:
+    """Return what a board of this moisture is filled with; ``identity``: of the drawing that holds the patterns."""
     if mc_pct is None or not math.isfinite(mc_pct):
         return "none"
     for least, name in TEXTURES:
@@ -122,56 +123,10 @@ def _fill(identity: str, mc_pct: float | None) -> str:
     return PAPER
 
 
-def _shown_mc(mc_pct: float | None) -> str:
+def shown_mc(mc_pct: float | None) -> str:
+    """Return a moisture as it is written into a drawing."""
     shown = number(mc_pct, 0 if mc_pct is not None and mc_pct >= 20 else 1)
     return shown if shown == NOTHING else shown + " %"
-
-
-def pile(ends: Sequence[BoardEnd], identity: str) -> Markup:
-    """Return a stack seen from its end: rows of boards on stickers, the first board lowest, each a link."""
-    if not ends:
-        return Markup(
-            '<svg class="pile" viewBox="0 0 360 40" role="img" aria-label="an empty stack">'
-            '<path d="M0 34h360" stroke="currentColor" stroke-width="5"/></svg>'
-        )
-    in_row = 2 if len(ends) <= 8 else 3
-    rows = [ends[start : start + in_row] for start in range(0, len(ends), in_row)]
-    row_height, sticker, width = 46, 8, 360
-    height = len(rows) * (row_height + sticker) + 14
-    parts = [f"<defs>{PATTERNS.format(id=identity)}</defs>"]
-    for row_number, row in enumerate(rows):
-        top = height - 12 - (row_number + 1) * (row_height + sticker) + sticker
-        lath = top + row_height + sticker / 2
-        parts.append(f'<path d="M0 {lath}H{width}" stroke="currentColor" stroke-width="3" opacity=".5"/>')
-        parts += [
-            _end(end, identity, column * (width / in_row) + 4, top, width / in_row - 8, row_height)
-            for column, end in enumerate(row)
-        ]
-    parts.append(f'<path d="M0 {height - 4}H{width}" stroke="currentColor" stroke-width="7"/>')
-    told = "; ".join(f"{end.code} {_shown_mc(end.mc_pct)}" for end in ends)
-    return Markup(
-        f'<svg class="pile" viewBox="0 0 {width} {height}" role="group" '
-        f'aria-label="Boards from below: {escape(told)}">{"".join(parts)}</svg>'
-    )
-
-
-def _end(end: BoardEnd, identity: str, left: float, top: float, width: float, height: float) -> str:
-    tall = height * max(0.45, min(1.0, end.thickness_share))
-    top += height - tall
-    dash = ' stroke-dasharray="7 5"' if end.mc_pct is None else ""
-    thick = 5 if end.word is Word.STOP else 2
-    text = f"{escape(end.code)} {_shown_mc(end.mc_pct)}"
-    plate = min(width - 10, 8.6 * len(text) + 12)
-    middle = left + width / 2
-    return (
-        f'<a href="{escape(end.link)}">'
-        f'<rect x="{left:.1f}" y="{top:.1f}" width="{width:.1f}" height="{tall:.1f}" '
-        f'fill="{_fill(identity, end.mc_pct)}" stroke="currentColor" stroke-width="{thick}"{dash}/>'
-        f'<rect x="{middle - plate / 2:.1f}" y="{top + tall / 2 - 9:.1f}" width="{plate:.1f}" height="18" '
-        f'fill="{PAPER}"/>'
-        f'<text x="{middle:.1f}" y="{top + tall / 2 + 5:.1f}" text-anchor="middle" font-size="14" font-weight="600" '
-        f'fill="currentColor">{text}</text></a>'
-    )
 
 
 def split_tile(shell_pct: float, core_pct: float, identity: str) -> Markup:
@@ -179,13 +134,13 @@ def split_tile(shell_pct: float, core_pct: float, identity: str) -> Markup:
     outline = 'stroke="currentColor" stroke-width='
     body = (
         f"<defs>{PATTERNS.format(id=identity)}</defs>"
-        f'<rect x="2" y="2" width="236" height="116" fill="{_fill(identity, shell_pct)}" {outline}"3"/>'
+        f'<rect x="2" y="2" width="236" height="116" fill="{fill(identity, shell_pct)}" {outline}"3"/>'
         f'<rect x="44" y="36" width="152" height="48" fill="{PAPER}"/>'
-        f'<rect x="44" y="36" width="152" height="48" fill="{_fill(identity, core_pct)}" {outline}"2"/>'
-        + _plate(120, 19, f"shell {_shown_mc(shell_pct)}")
-        + _plate(120, 60, f"core {_shown_mc(core_pct)}")
+        f'<rect x="44" y="36" width="152" height="48" fill="{fill(identity, core_pct)}" {outline}"2"/>'
+        + _plate(120, 19, f"shell {shown_mc(shell_pct)}")
+        + _plate(120, 60, f"core {shown_mc(core_pct)}")
     )
-    told = f"Section of the board: shell {_shown_mc(shell_pct)}, core {_shown_mc(core_pct)}"
+    told = f"Section of the board: shell {shown_mc(shell_pct)}, core {shown_mc(core_pct)}"
     return Markup(f'<svg class="tile" viewBox="0 0 240 120" role="img" aria-label="{told}">{body}</svg>')
 
 
@@ -208,7 +163,7 @@ def pair(left: BoardEnd, right: BoardEnd, across: str) -> Markup:
             f'stroke="currentColor" stroke-width="3"{dash}/>'
             f'<text x="{x + 73}" y="42" text-anchor="middle" font-size="17">{escape(end.code)}</text>'
             f'<text x="{x + 73}" y="136" text-anchor="middle" font-size="26" font-weight="700">'
-            f"{_shown_mc(end.mc_pct)}</text></a>"
+            f"{shown_mc(end.mc_pct)}</text></a>"
         )
 
     wide = 9.0 * len(across) + 24
@@ -219,7 +174,7 @@ def pair(left: BoardEnd, right: BoardEnd, across: str) -> Markup:
         + '<text x="150" y="89" text-anchor="middle" font-size="17" font-weight="700" '
         + f'fill="{PAPER}">{escape(across)}</text>'
     )
-    told = f"{left.code} {_shown_mc(left.mc_pct)}, {right.code} {_shown_mc(right.mc_pct)}, {across}"
+    told = f"{left.code} {shown_mc(left.mc_pct)}, {right.code} {shown_mc(right.mc_pct)}, {across}"
     return Markup(f'<svg class="pair" viewBox="0 0 300 162" role="group" aria-label="{escape(told)}">{body}</svg>')
 
 
@@ -278,7 +233,7 @@ def profile(
     at = [middle[0], *(middle[len(middle) // 2 :: len(middle) // 2] if both_told else middle[-1:])]
     where = (f"at the {first}", "in the middle", f"at the {second}")
     told = "Moisture through the thickness: " + ", ".join(
-        f"{_shown_mc(mc)} {there}" for mc, there in zip(at, where, strict=False)
+        f"{shown_mc(mc)} {there}" for mc, there in zip(at, where, strict=False)
     )
     frame = f'<svg class="profile" viewBox="0 0 {width:g} {height:g}" role="img" aria-label="{told}">'
     return Markup(f"{frame}{body}</svg>")

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from markupsafe import Markup
 
-from dashboards import display, marks, sample_boards, volumes
+from dashboards import display, pile, sample_boards, volumes
 from dashboards.pages import entry_forms, event_forms, parts
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.parts import EntryLine, Link, VerdictView
@@ -90,7 +90,7 @@ def stack_page(situation: Situation, stack: StackNow, by: str, attempt: Attempt 
         place=parts.place_link(situation, stack.place_id),
         air=parts.air_age(situation, stack.place_id),
         verdict=parts.verdict_view(stack.verdict),
-        drawing=marks.pile(parts.board_ends(stack.boards), "pile"),
+        drawing=pile.pile(pile.ends(stack.boards), "pile"),
         boards=tuple(board_row(board, situation.now_ms) for board in stack.boards),
         wettest=_wettest(stack),
         weeks=_weeks(stack, situation.now_ms),

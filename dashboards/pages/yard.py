@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from markupsafe import Markup
 
-from dashboards import by_date, display, marks
+from dashboards import by_date, display, pile
 from dashboards.heard import ProbeNow
 from dashboards.pages import parts
 from dashboards.pages.parts import Link, VerdictView
@@ -17,7 +17,6 @@ from shared.units import MS_PER_DAY
 
 MOST_TASKS = 12
 WEIGH_AFTER_DAYS = 31
-MOST_DRAWN = 24
 MOST_NAMED = 4
 
 
@@ -76,7 +75,7 @@ def _card(situation: Situation, thing: StackNow | SetNow | BoardNow) -> Card:
     else:
         word = "piece" if kind == "set" else "board"
         holds = f"{len(boards)} {word}{'' if len(boards) == 1 else 's'}"
-        drawing = marks.pile(parts.board_ends(boards[:MOST_DRAWN]), f"p{thing.subject.id}") if boards else Markup()
+        drawing = pile.pile(pile.ends(boards), f"p{thing.subject.id}") if boards else Markup()
     weighed = display.age(parts.newest_weigh_in_ms(boards), situation.now_ms)
     return Card(
         kind=kind,
