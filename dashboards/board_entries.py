@@ -211,23 +211,30 @@ def _refuse_unbelievable(code: str, fact: r.BoardFact, mass_kg: float) -> None:
     raise BadInput(f"mass of {code}", shown_mass(mass_kg), f"{accepted}; {advice}")
 
 
+def usual_mass_kg(before: r.WeighIn, was: r.BoardFact, fact: r.BoardFact, at_ms: int) -> tuple[float, float]:
+    """Return the least and the greatest mass in kg that is entered without asking, after an earlier weigh-in.
+
+    ``was``: the board in the sizes that it then had; ``fact``: in those that it has at ``at_ms`` (UTC ms).
+    """
+    expected_kg = before.mass_kg * fact.volume_m3 / was.volume_m3
+    days = (at_ms - before.true_at_ms) / MS_PER_DAY
+    share = min(JUMP_SHARE + JUMP_SHARE_PER_DAY * days, JUMP_SHARE_MOST)
+    return expected_kg * (1.0 - share), expected_kg * (1.0 + share)
+
+
 def _refuse_jump(at: entering.Hand, board: r.Subject, fact: r.BoardFact, mass_kg: float) -> None:
     """Ask about a mass far from the last: the wrong board on the scale is the commonest slip."""
     before = facts.at(facts.standing(at.connection, r.WeighIn, board.id), at.true_at_ms)
     if before is None:
         return
     was = facts.at(facts.standing(at.connection, r.BoardFact, board.id), before.true_at_ms) or fact
-    left = fact.volume_m3 / was.volume_m3
-    expected_kg = before.mass_kg * left
-    days = (at.true_at_ms - before.true_at_ms) / MS_PER_DAY
-    share = min(JUMP_SHARE + JUMP_SHARE_PER_DAY * days, JUMP_SHARE_MOST)
-    if abs(mass_kg / expected_kg - 1.0) <= share:
+    low, high = usual_mass_kg(before, was, fact, at.true_at_ms)
+    if low <= mass_kg <= high:
         return
-    low, high = (shown_mass(expected_kg * (1.0 + sign * share)) for sign in (-1, 1))
-    accepted = f"{low} to {high}, after {shown_mass(before.mass_kg)} on {display.moment(before.true_at_ms)}"
-    cut = " and what was cut off since" if left < 1.0 else ""
-    asked = f"{accepted}{cut}; is this the right board? If so, say that you are sure"
-    raise BadInput(f"mass of {board.code}", shown_mass(mass_kg), asked)
+    accepted = f"{shown_mass(low)} to {shown_mass(high)}, after {shown_mass(before.mass_kg)}"
+    cut = " and what was cut off since" if fact.volume_m3 < was.volume_m3 else ""
+    asked = f"{accepted} on {display.moment(before.true_at_ms)}{cut}; is this the right board?"
+    raise BadInput(f"mass of {board.code}", shown_mass(mass_kg), f"{asked} If so, say that you are sure")
 
 
 def shown_mass(mass_kg: float) -> str:
