@@ -1,0 +1,53 @@
+"""What a board ought to weigh now, by its last weight and by how far its projection has moved since.
+
+How much oven-dry wood there is drops out: a board's last weight, on which its projection rests, fixes it together with
+its moisture then, M1, so that m2 = m1 (1 + M2) / (1 + M1). What is left to be wrong about is the change: the pace of the
+ensemble's members, taken to last for a month; what the model's lapse may do meanwhile (``kiln.lapse``); how near the
+projection keeps to the last weight; and the scale. A test holds the band against the ensemble's own.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from kiln import lapse
+from kiln.records import Z80, Projection
+from shared.units import MS_PER_DAY
+
+PACE_LASTS_DAYS = 30.0  # a member that is quick today was so for about this long; ours
+KEPT_TO = 0.003  # of the weight: how near the members keep to what was weighed last, one standard deviation. Ours
+
+def expected_kg(
+    projection: Projection, last_kg: float, scale_error_kg: float, last_ms: int, at_ms: int
+) -> tuple[float, float, float] | None:
+    """Return p10, p50 and p90 of a board's weight at ``at_ms``; None where the projection does not reach that far.
+
+    ``last_kg``: what was weighed of it at ``last_ms``, with one standard error of the scale; nothing was cut off since.
+    """
+    moments = projection.at_ms
+    if not moments[0] <= last_ms <= at_ms <= moments[-1]:
+        return None
+    then, now = (float(np.interp(one, moments, projection.mean.p50)) / 100.0 for one in (last_ms, at_ms))
+    dry_kg = last_kg / (1.0 + then)
+    pace, lapsed = _pace_spread(projection, now - then, last_ms, at_ms), _lapse(then, now, last_ms, at_ms)
+    spread_kg = math.hypot(dry_kg * pace, dry_kg * lapsed, KEPT_TO * last_kg, scale_error_kg)
+    middle_kg = dry_kg * (1.0 + now)
+    return middle_kg - Z80 * spread_kg, middle_kg, middle_kg + Z80 * spread_kg
+
+
+def _pace_spread(projection: Projection, change: float, last_ms: int, at_ms: int) -> float:
+    """One standard deviation [kg/kg] of the change by today's pace, the wider the quicker the board was before."""
+    low, middle, high = (one / 100.0 for one in projection.loss_pct_per_day)
+    days = (at_ms - last_ms) / MS_PER_DAY
+    at_todays_pace = -middle * days
+    quicker = change / at_todays_pace if at_todays_pace * change > 0.0 else 1.0
+    return (high - low) / 2.0 / Z80 * min(days, PACE_LASTS_DAYS) * max(1.0, quicker)
+
+
+def _lapse(then: float, now: float, last_ms: int, at_ms: int) -> float:
+    """One standard deviation [kg/kg] of what the lapse changes by between two moments."""
+    days, means = np.array([last_ms, at_ms]) / MS_PER_DAY, np.array([then, now])
+    covariance = lapse.between(days, days, means, means)
+    return math.sqrt(max(0.0, float(covariance[0, 0] + covariance[1, 1] - 2.0 * covariance[0, 1])))
