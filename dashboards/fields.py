@@ -8,6 +8,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import TypeVar
 
+from dashboards import typed_units
 from shared import tables
 from shared.errors import BadInput
 from shared.units import MS_PER_DAY, MS_PER_MINUTE, ms_from_datetime
@@ -52,7 +53,7 @@ def reason(field: str, typed: str, longest: int) -> str:
 
 def number(field: str, typed: str | float | None, low: float, high: float, unit: str) -> float:
     """Return a number from ``low`` to ``high``; a comma is taken as the decimal sign where it can only be that."""
-    accepted = f"{low:g} to {high:g} {unit}".rstrip()
+    told, accepted = typed_units.told(typed), typed_units.accepted(typed, low, high, unit)
     if typed is None or isinstance(typed, bool) or (isinstance(typed, str) and not typed.strip()):
         raise BadInput(field, "", accepted)
     if isinstance(typed, str):
@@ -64,9 +65,9 @@ def number(field: str, typed: str | float | None, low: float, high: float, unit:
     try:
         value = float(typed)
     except ValueError:
-        raise BadInput(field, typed, f"a number, {accepted}") from None
+        raise BadInput(field, told, f"a number, {accepted}") from None
     if not math.isfinite(value) or not low <= value <= high:
-        raise BadInput(field, typed, accepted)
+        raise BadInput(field, told, accepted)
     return value
 
 

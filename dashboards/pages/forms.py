@@ -27,6 +27,9 @@ class Field:
     )
     value: str = field(default="", metadata={"help": "What it holds when shown"})
     unit: str = field(default="", metadata={"help": "Unit written behind it"})
+    sent_in: str = field(
+        default="", metadata={"help": "Unit in which it is sent, and the figure it was shown for; empty: as it is kept"}
+    )
     hint: str = field(default="", metadata={"help": "One line under it"})
     options: tuple[Option, ...] = field(default=(), metadata={"help": "Choices, for a list"})
     suggestions: tuple[str, ...] = field(default=(), metadata={"help": "Suggestions while typing"})
