@@ -15,9 +15,9 @@ from datetime import timezone
 from enum import StrEnum
 
 from sensors.log_times import DateOrder, offset
-from sensors.names import KG_PER_LB, KG_PER_OZ, MM_PER_INCH
+from sensors.names import KG_PER_LB, KG_PER_OZ
 from shared.store.records import Quantity
-from shared.units import c_from_f, c_from_k, kg_from_g
+from shared.units import MM_PER_INCH, c_from_f, c_from_k, kg_from_g
 
 
 def _same(value: float) -> float:

@@ -14,12 +14,11 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from shared.store.records import Quantity
-from shared.units import c_from_f, c_from_k, kg_from_g
+from shared.units import MM_PER_INCH, c_from_f, c_from_k, kg_from_g
 
-# Exact: NIST Special Publication 811 (2008), Appendix B.8: the avoirdupois pound, the ounce, the inch.
+# Exact: NIST Special Publication 811 (2008), Appendix B.8: the avoirdupois pound, the ounce.
 KG_PER_LB = 0.45359237
 KG_PER_OZ = KG_PER_LB / 16
-MM_PER_INCH = 25.4
 LONGEST_NAME = 40
 # A bare "battery" above this is a percentage: no probe has a cell of so many volts. Common practice, no source.
 MOST_CELL_V = 15.0

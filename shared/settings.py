@@ -27,8 +27,9 @@ def _setting(
     high: float | None = None,
     *,
     secret: bool = False,
+    words: tuple[str, ...] = (),
 ) -> Any:
-    kept = {"unit": unit, "help": help_text, "low": low, "high": high, "secret": secret}
+    kept = {"unit": unit, "help": help_text, "low": low, "high": high, "secret": secret, "words": words}
     return field(default=default, repr=not secret, metadata=kept)
 
 
@@ -90,6 +91,18 @@ class Settings:
     web_port: int = _setting(8321, "", "Port that the pages listen on.", 1, 65535)
     web_names: str = _setting(
         "", "", "Further host names under which a browser may open the pages, separated by spaces."
+    )
+    temperature_unit: str = _setting(
+        "C", "", "Temperatures on pages and in the terminal: C or F; each browser may choose its own.", words=("C", "F")
+    )
+    length_unit: str = _setting(
+        "mm", "", "Sizes of boards there: mm, or in for inches; each browser may choose its own.", words=("mm", "in")
+    )
+    web_proxies: str = _setting(
+        "",
+        "",
+        "Addresses of forwarding servers, separated by spaces, that are believed about who asks and whether it came "
+        "over HTTPS; empty: none.",
     )
     local_zone: str = _setting(
         "", "", "Time zone of probes and log files that send local times, such as Europe/Berlin; empty: this machine's."
@@ -202,6 +215,8 @@ def _checked(name: str, value: Any, default: Any, metadata: Mapping[str, Any]) -
     if converted is None:
         value = "(not shown)" if metadata["secret"] else value
         raise BadInput(f"setting {name}", value, {str: "text", int: "a whole number", float: "a number"}[kind])
+    if metadata["words"] and converted not in metadata["words"]:
+        raise BadInput(f"setting {name}", value, " or ".join(metadata["words"]))
     low, high = metadata["low"], metadata["high"]
     if low is not None and not low <= converted <= high:
         raise BadInput(f"setting {name}", value, f"{low:g} to {high:g} {metadata['unit']}".rstrip())

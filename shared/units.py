@@ -17,6 +17,9 @@ Array = NDArray[np.float64]
 
 ZERO_CELSIUS_K = 273.15  # exact; SI Brochure, 9th edition (2019), section 2.3.1
 MM_PER_M = 1000.0
+MM_PER_INCH = 25.4  # exact; NIST Special Publication 811 (2008), Appendix B.8
+F_PER_C = 1.8  # exact, of differences; the same, section B.8: t/°C = (t/°F - 32)/1.8
+F_AT_ZERO_C = 32.0
 GRAMS_PER_KG = 1000.0
 M3_PER_BOARD_FOOT = 144 * 0.0254**3  # exact: 144 cubic inches of 25.4 mm
 MS_PER_S = 1000
@@ -45,6 +48,26 @@ def c_from_k(temperature_k: float) -> float:
 def c_from_f(temperature_f: float) -> float:
     """Return a temperature in °C, given °F (exact: 5/9 of the distance from 32)."""
     return (temperature_f - 32.0) * 5.0 / 9.0
+
+
+def f_from_c(temperature_c: float) -> float:
+    """Return a temperature in °F, given °C (exact)."""
+    return temperature_c * F_PER_C + F_AT_ZERO_C
+
+
+def f_difference_from_c(difference_c: float) -> float:
+    """Return a difference of temperatures in °F, given °C (exact)."""
+    return difference_c * F_PER_C
+
+
+def inches_from_mm(length_mm: float) -> float:
+    """Return a length in inches, given mm (exact)."""
+    return length_mm / MM_PER_INCH
+
+
+def mm_from_inches(length_in: float) -> float:
+    """Return a length in mm, given inches (exact)."""
+    return length_in * MM_PER_INCH
 
 
 def m_from_mm(length_mm: float) -> float:

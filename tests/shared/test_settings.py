@@ -56,6 +56,8 @@ def test_an_unknown_key_in_the_file_is_refused_with_the_known_ones(tmp_path: Pat
         ("web_port = nan", "setting web_port is nan; accepted: a whole number"),
         ("web_port = 0", "setting web_port is 0; accepted: 1 to 65535"),
         ("web_port = 65536", "setting web_port is 65536; accepted: 1 to 65535"),
+        ('temperature_unit = "K"', "setting temperature_unit is K; accepted: C or F"),
+        ('length_unit = "inch"', "setting length_unit is inch; accepted: mm or in"),
         ("commit_every_s = []", r"setting commit_every_s is \[\]; accepted: a number"),
         ("commit_every_s = nan", "setting commit_every_s is nan; accepted: 0.05 to 60 s"),
         ("commit_every_s = 0.01", "setting commit_every_s is 0.01; accepted: 0.05 to 60 s"),

@@ -31,6 +31,20 @@ def test_lengths_and_masses() -> None:
     assert (units.kg_from_g(2500.0), units.g_from_kg(2.5)) == (2.5, 2500.0)
 
 
+# NIST Special Publication 811 (2008), Appendix B.8: 1 inch = 2.54 E-02 m, exact; B.8 and 4.2.1.1: t/°F = 1.8 t/°C + 32
+@pytest.mark.parametrize(("inch", "mm"), [(1.0, 25.4), (0.25, 6.35), (36.0, 914.4), (10.0, 254.0)])
+def test_an_inch_is_two_and_a_half_centimetres_and_a_bit_exactly(inch: float, mm: float) -> None:
+    assert units.mm_from_inches(inch) == pytest.approx(mm, rel=1e-15)
+    assert units.inches_from_mm(mm) == pytest.approx(inch, rel=1e-15)
+
+
+@given(st.floats(-60.0, 300.0))
+def test_fahrenheit_there_and_back_and_differences_without_the_ice_point(temperature_c: float) -> None:
+    assert units.c_from_f(units.f_from_c(temperature_c)) == pytest.approx(temperature_c, abs=1e-10)
+    apart_f = units.f_from_c(temperature_c + 5.0) - units.f_from_c(temperature_c)
+    assert units.f_difference_from_c(5.0) == 9.0 == pytest.approx(apart_f, abs=1e-10)
+
+
 def test_a_board_foot_is_a_square_foot_an_inch_thick() -> None:
     # NIST SP 811 (2008), Appendix B.8: 1 board foot = 2.359 737 E-03 m³ (from memory); the inch is 25.4 mm exactly
     assert Fraction(144) * Fraction(254, 10_000) ** 3 == Fraction("0.002359737216")
