@@ -69,11 +69,11 @@ def board_figure(projection: Projection, now_ms: int, of: str = "mean") -> Figur
         data += banded(x, *ends, name, fill, BLUE, edge)
     known_ms = min(projection.known_until_ms, now_ms)
     ahead = [x[0], display.for_chart(known_ms), x[-1]]
-    data += [*_floor(projection, ahead), *_medians(projection, keep, x, of), _wanted(projection, x)]
+    data += [*floor_lines(projection, ahead), *_medians(projection, keep, x, of), wanted_lines(projection, x)]
     data += _measured(projection.measured)
     layout = base_layout()
     layout["margin"] |= {"t": 40}
-    layout["shapes"] = [_wanted_ground(projection), *_uprights(projection, known_ms)]
+    layout["shapes"] = [wanted_ground(projection), *_uprights(projection, known_ms)]
     layout["annotations"] = _words(projection, known_ms, (int(projection.at_ms[0]), int(projection.at_ms[keep[-1]])))
     layout["annotations"].append(heading(f"{of}, % of oven-dry mass", INK, 1.1))
     return {"data": data, "layout": layout, "config": CONFIG}
@@ -104,7 +104,7 @@ def _medians(projection: Projection, keep: Sequence[int], x: list[str], of: str)
     return found
 
 
-def _floor(projection: Projection, ahead: list[str]) -> list[Figure]:
+def floor_lines(projection: Projection, ahead: list[str]) -> list[Figure]:
     """What the driest month to come here holds it at, with its band: from now on, until it is to leave."""
     low, middle, high = (round(one, 2) for one in projection.floor_mc_pct)
     span = [ahead[1], display.for_chart(projection.legs[0][0]) if projection.legs else ahead[2]]
@@ -114,7 +114,7 @@ def _floor(projection: Projection, ahead: list[str]) -> list[Figure]:
     return [*({**one, "showlegend": False} for one in ground), drawn]
 
 
-def _wanted(projection: Projection, x: list[str]) -> Figure:
+def wanted_lines(projection: Projection, x: list[str]) -> Figure:
     """The edges of what the use takes, one line for both."""
     low, high = (round(one, 2) for one in projection.wanted_mc_pct)
     ends: list[str | None] = [x[0], x[-1]]
@@ -123,7 +123,8 @@ def _wanted(projection: Projection, x: list[str]) -> Figure:
     return {**drawn, "x": [*ends, None, *ends]}
 
 
-def _wanted_ground(projection: Projection) -> Figure:
+def wanted_ground(projection: Projection) -> Figure:
+    """Return what the use takes as a ground behind the lines."""
     low, high = projection.wanted_mc_pct
     place = {"xref": "paper", "x0": 0, "x1": 1, "y0": round(low, 2), "y1": round(high, 2)}
     return {"type": "rect", **place, "fillcolor": "rgba(180,83,9,0.10)", "line": {"width": 0}, "layer": "below"}
@@ -149,16 +150,17 @@ def _uprights(projection: Projection, known_ms: int) -> list[Figure]:
 def _words(projection: Projection, known_ms: int, shown_ms: tuple[int, int]) -> list[Figure]:
     """What stands on the chart itself: now, and the moves."""
     first_ms, last_ms = shown_ms
-    found = [_note("now ", known_ms, 1.0, "right")]
+    found = [note("now ", known_ms, 1.0, "right")]
     for row, (at_ms, name) in enumerate(projection.legs):
         late = at_ms - first_ms > LATE_SHARE * (last_ms - first_ms)
         lines = textwrap.wrap(f"to {name}", LINE_LETTERS, max_lines=2, placeholder="…")
         y = 1.0 - (0.06 if late else 0.0) - 0.12 * row
-        found.append(_note("<br>".join(f" {one} " for one in lines), at_ms, y, "right" if late else "left"))
+        found.append(note("<br>".join(f" {one} " for one in lines), at_ms, y, "right" if late else "left"))
     return found
 
 
-def _note(text: str, at_ms: int, y: float, side: str) -> Figure:
+def note(text: str, at_ms: int, y: float, side: str) -> Figure:
+    """Return words on the chart beside a moment; ``y``: share of its height, ``side``: that end of them is there."""
     place = {"x": display.for_chart(at_ms), "align": side, "y": y, "yref": "paper", "xanchor": side, "yanchor": "top"}
     return {"text": text, **place, "showarrow": False, "font": {"size": 13}}
 
