@@ -43,11 +43,11 @@ def _charts(app: FastAPI, desk: Desk) -> None:
         return JSONResponse(board_charts.board_figure(made, now_ms, band))
 
     @app.get("/api/figure/harms/{code}.json", include_in_schema=False)
-    def harms_chart(code: str) -> JSONResponse:
+    def harms_chart(request: Request, code: str) -> JSONResponse:
         made, now_ms = _projection(desk, code)
         if made.dangers is None:
             raise BadInput("chart of what may harm board", code, "a board whose faces could be followed")
-        return JSONResponse(danger_charts.harms_figure(made.dangers, now_ms))
+        return desk.figure(request, danger_charts.harms_figure(made.dangers, now_ms))
 
     @app.get("/api/figure/dates/{code}.json", include_in_schema=False)
     def dates_chart(code: str) -> JSONResponse:

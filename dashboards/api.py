@@ -12,7 +12,8 @@ from typing import Any
 
 import numpy as np
 
-from dashboards import exports
+from dashboards import exports, shown_units
+from dashboards.shown_units import METRIC
 from dashboards.undoing import UNDOABLE
 from shared.errors import BadInput
 from shared.store import Store
@@ -35,6 +36,8 @@ def as_json(value: Any, without: Sequence[str] = ()) -> Any:
         return [as_json(one, without) for one in value]
     if isinstance(value, Enum):
         return value.value
+    if isinstance(value, str):
+        return shown_units.text(value, METRIC)
     if isinstance(value, float):
         return value if math.isfinite(value) else None
     if isinstance(value, np.generic):

@@ -25,6 +25,8 @@ from dashboards import (
     replay_routes,
     roles,
     sign_in_routes,
+    typed_units,
+    unit_routes,
 )
 from dashboards.desk import Desk, NotAllowed, OldForm, TooLong, found
 from dashboards.guard import Guard
@@ -89,6 +91,7 @@ def create_app(
     learned_routes.add(app, desk)
     replay_routes.add(app, desk)
     limit_routes.add(app, desk)
+    unit_routes.add(app, desk)
     _pages(app, desk)  # last: /{kind}/{code} fits many addresses
     _errors(app, desk)
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=6)
@@ -127,7 +130,8 @@ def _pages(app: FastAPI, desk: Desk) -> None:
 
     @app.get("/work-out/{name}", **page)
     def work_out_one(request: Request, name: str) -> Response:
-        asked = work_out.question_page(desk.now(request), name, request.query_params)
+        typed = typed_units.kept(request.query_params)
+        asked = work_out.question_page(desk.now(request), name, typed)
         return desk.render(request, "question.html", asked, "work out", 422 if asked.refused else 200)
 
     @app.get("/more", **page)
@@ -155,9 +159,10 @@ def _pages(app: FastAPI, desk: Desk) -> None:
         return _shown(desk, request, kind, code)
 
     @app.get("/board/{code}/through", **page)
-    def through_time(code: str, moment: int) -> Response:
+    def through_time(request: Request, code: str, moment: int) -> Response:
         now = desk.now()
-        return desk.part("_through.html", through.of_board(found(now.boards, "board", code), now.now_ms, moment))
+        shown = through.of_board(found(now.boards, "board", code), now.now_ms, moment)
+        return desk.part(request, "_through.html", shown)
 
     @app.get("/{kind}/{code}/{act}", **page)
     def form_address(kind: str, code: str, act: str) -> Response:

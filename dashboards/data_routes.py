@@ -39,10 +39,10 @@ def add(app: FastAPI, desk: Desk) -> None:
         return JSONResponse(api.as_json(told))
 
     @app.get("/api/figure/air/{code}.json", include_in_schema=False)
-    def air_chart(code: str, days: str = str(air.USUAL_SPAN_DAYS)) -> JSONResponse:
+    def air_chart(request: Request, code: str, days: str = str(air.USUAL_SPAN_DAYS)) -> JSONResponse:
         now = desk.now()
         one = found(now.places, "place", code)
-        return JSONResponse(air.air_figure(desk.store, one, now.now_ms, air.span_days(days)))
+        return desk.figure(request, air.air_figure(desk.store, one, now.now_ms, air.span_days(days)))
 
     @app.get("/export/{kinds}.csv")
     def entered(kinds: str) -> StreamingResponse:

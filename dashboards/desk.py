@@ -5,17 +5,19 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
 import jinja2
 from starlette.requests import Request
-from starlette.responses import HTMLResponse
+from starlette.responses import HTMLResponse, JSONResponse
 
-from dashboards import assets, auth, display, guard, live, roles
+from dashboards import assets, auth, display, guard, live, roles, shown_units, typed_units
 from dashboards.pages import more
 from dashboards.pages.parts import Frame
+from dashboards.shown_units import METRIC, Units
 from dashboards.sign_in_limit import SignInLimit
 from dashboards.situation import Situation
 from dashboards.yard_now import YardNow
@@ -54,7 +56,10 @@ class Desk:
     closing: threading.Event = field(default_factory=threading.Event)
     limit: SignInLimit = field(default_factory=SignInLimit)
     sources: Sequence[Source] = ()  # where each setting came from
-    templates: jinja2.Environment = field(default_factory=lambda: templates())
+
+    def units(self, request: Request) -> Units:
+        """Return the units that this browser has chosen, or the yard's."""
+        return shown_units.chosen(request.cookies.get(shown_units.COOKIE_NAME), self.settings)
 
     def now(self, request: Request | None = None) -> Situation:
         """Read the whole yard at this moment; the request remembers what the live stream said just before."""
@@ -83,13 +88,17 @@ class Desk:
             may_sign_out=self.secrets.has_password and request.state.role is not roles.Role.NOBODY,
             read_at=display.moment(self.clock_ms()),
         )
-        text = self.templates.get_template(template).render(page=page, frame=frame)
+        text = templates(self.units(request)).get_template(template).render(page=page, frame=frame)
         return HTMLResponse(text, status, headers={"cache-control": "no-store"})
 
-    def part(self, template: str, one: Any) -> HTMLResponse:
+    def part(self, request: Request, template: str, one: Any) -> HTMLResponse:
         """Return a part of a page by itself, for a page that is open already."""
-        text = self.templates.get_template(template).render(one=one)
+        text = templates(self.units(request)).get_template(template).render(one=one)
         return HTMLResponse(text, headers={"cache-control": "no-store"})
+
+    def figure(self, request: Request, drawn: dict[str, Any]) -> JSONResponse:
+        """Return a chart as its page fetches it, in the units of that page."""
+        return JSONResponse(shown_units.figure(drawn, self.units(request)))
 
     async def typed(self, request: Request) -> dict[str, str]:
         """Return what a form holds; raises Refused without this session's token."""
@@ -102,18 +111,24 @@ class Desk:
             guard.require_token(request.state.session, held.get("csrf", ""), self.secrets)
         except Refused as error:
             raise OldForm(str(error)) from error
-        return held
+        return typed_units.kept(held)
 
 
-def templates() -> jinja2.Environment:
-    """Return the templates; a name that a page record does not have is an error."""
+@cache
+def templates(units: Units = METRIC) -> jinja2.Environment:
+    """Return the templates, which tell figures in these units; a name that a page record does not have is an error."""
     environment = jinja2.Environment(
         loader=jinja2.FileSystemLoader(HERE / "templates"),
         autoescape=True,
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        finalize=shown_units.finalizer(units),
     )
+    environment.globals["units"] = units
+    environment.filters["in_units"] = typed_units.in_units(units)
+    environment.filters["as_held"] = shown_units.AsWritten
+    environment.filters["as_written"] = shown_units.as_written(units)
     environment.globals["static"] = assets.static_path
     environment.globals["menu"] = more.in_bar
     environment.filters["tight"] = display.tight

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from dashboards.shown_units import METRIC, text
 from dashboards.situation import BoardNow, SetNow, Situation
 from dashboards.yard_entries import DEFAULT_USE
 from kiln.evidence import now_index
@@ -119,8 +120,8 @@ def message(one: Told, at_ms: int, settings: Settings) -> dict[str, Any]:
         "name": one.name,
         "word": str(one.word),
         "number": one.verdict.number,
-        "reason": one.verdict.reason,
-        "next_step": one.verdict.next_step,
+        "reason": text(one.verdict.reason, METRIC),
+        "next_step": text(one.verdict.next_step, METRIC),
         "probability": None if one.verdict.probability is None else round(one.verdict.probability, 3),
         "at": moment(at_ms),
         "known_until": moment(one.known_until_ms),

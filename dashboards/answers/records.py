@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Any, TypeVar
 
-from dashboards import fields
+from dashboards import fields, typed_units
 from dashboards.pages.forms import Field, Option
 from shared import tables
 from shared.errors import BadInput
@@ -62,7 +62,7 @@ class Asked:
 
     def text(self, key: str) -> str:
         """Return what was typed, its spaces tidied."""
-        return " ".join(str(self.typed.get(key) or "").split())
+        return typed_units.tidy(self.typed.get(key))
 
     def given(self, *keys: str) -> bool:
         """Return whether anything was typed into any of these."""
