@@ -11,14 +11,17 @@ import sys
 import time
 import urllib.request
 from dataclasses import dataclass
+from pathlib import Path
 
 import pytest
 from playwright.sync_api import sync_playwright
 
 from sensors.broker import find_mosquitto, free_port
 
+sys.path.insert(0, str(Path(__file__).resolve().parent))  # makes screens.py importable
+
 PATIENCE_S = 300
-PHONE, DESK = {"width": 390, "height": 844}, {"width": 1440, "height": 900}
+PHONE = {"width": 390, "height": 844}
 # Its own background traffic would only be refused, many times, on a machine without the wider network.
 QUIET = [
     "--no-sandbox",

@@ -3,46 +3,13 @@
 import json
 import re
 import time
-from datetime import UTC, datetime, timedelta
 
 import paho.mqtt.publish as publish
 import pytest
+from screens import DESK, NARROW, PHONE, SCREENS
 
 from sensors.replay import plausible_next
 
-MONTH_AGO = datetime.now(UTC) - timedelta(days=30)
-PHONE, DESK = {"width": 390, "height": 844}, {"width": 1440, "height": 900}
-
-SCREENS = [
-    "/",
-    "/stack/raised-plane",
-    "/board/RP-1",
-    "/board/RP-1?band=core",
-    "/board/LM-1/options",
-    "/set/back-15",
-    "/board/RP-1/then",
-    f"/set/back-15/then?at={MONTH_AGO:%Y-%m-%dT%H:%M}&hindsight=yes",
-    "/air",
-    "/place/bench-room",
-    "/probes",
-    "/finish",
-    "/add",
-    "/how",
-    "/work-out",
-    "/work-out/emc?place=loft",
-    "/work-out/movement?board=ST-L&pith_mm=200&to_rh_pct=30",
-    "/work-out/density?board=RP-1",
-    "/work-out/bag-test?board=ST-L",
-    "/work-out/pins?reading_pct=14&wood_c=8&meter=pm-maple",
-    "/work-out/hygrometer?temperature_c=20",
-    "/work-out/oven-dry?wet_g=80&dry_g=60",
-    "/work-out/timber?name=sycamore",
-    "/work-out/out-of-water?days_out=4&temperature_c=12",
-    "/work-out/saw-plan?species=Quercus+rubra&finished_mm=19",
-    "/work-out/lifting?stack=raised-plane",
-    "/meters",
-    "/limits",
-]
 WORDS = ("READY", "WAIT", "STOP", "CAN'T SAY")
 
 
@@ -233,7 +200,7 @@ def test_everything_on_the_yard_can_be_reached_with_the_keyboard(open_page):
 
 @pytest.mark.parametrize("path", SCREENS)
 def test_a_narrow_phone_still_reads_without_scrolling_sideways(open_page, path):
-    page = open_page(path, {"width": 320, "height": 700})
+    page = open_page(path, NARROW)
     overflow = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
     assert overflow <= 0
 
