@@ -227,7 +227,7 @@ def test_the_yard_shows_mark_word_number_reason_and_ages(client):
     verdict = client.get("/api/situation").json()["stacks"][0]["verdict"]
     assert verdict["word"] in shown and verdict["number"] in shown and verdict["reason"] in shown
     assert "weighed 2 days ago · air 10 min ago" in shown
-    assert page.text.count('class="mark mark-') == 2
+    assert len(re.findall(r'<article[^>]*>\s*<svg class="mark mark-', page.text)) == 2
 
 
 def test_things_stand_in_the_order_they_were_entered(client, full):
@@ -242,7 +242,7 @@ def test_things_stand_in_the_order_they_were_entered(client, full):
 
 def test_an_empty_yard_teaches_the_first_stack(empty_yard):
     shown = words(client_of(empty_yard).get("/"))
-    assert "Your first stack, in three steps" in shown and "Add the place" in shown
+    assert "Your first stack, in five steps" in shown and "Add the place" in shown
 
 
 def test_the_demo_says_on_every_page_that_it_is_invented(full):
@@ -255,7 +255,7 @@ def test_the_demo_says_on_every_page_that_it_is_invented(full):
 def test_a_silent_probe_leads_the_yard_and_makes_cant_say(client, full):
     full.now_ms += 2 * full.settings.silent_after_minutes * MS_PER_MINUTE  # its own rhythm is an hour
     page = client.get("/")
-    assert "Probe north: look at its battery and reach." in words(page)
+    assert "Probe north: silent for" in words(page) and 'href="/probes#north"' in page.text
     assert "CAN'T SAY" in words(page)
 
 

@@ -1,0 +1,201 @@
+"""What to do today: who it is about, why, and what to do, in a line or two each; the most pressing first."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from markupsafe import Markup
+
+from dashboards import display, marks, small_marks
+from dashboards.heard import ProbeNow
+from dashboards.pages import parts
+from dashboards.pages.parts import Link
+from dashboards.situation import BoardNow, SetNow, Situation, StackNow
+from kiln.harm import FOUL
+from kiln.records import Standing, Verdict, Word
+from kiln.sentences import capital, lower
+from shared.units import MS_PER_DAY
+
+MOST_TASKS = 12
+IN_SIGHT = 5
+WEIGH_AFTER_DAYS = 31
+MOST_NAMED = 4
+LONG = 80  # letters: about two lines of a phone
+WITH_FIGURES = re.compile(r" \([^()]*\d[^()]*\)")
+SENTENCE_END = re.compile(r"(?<=[a-z)%\d])\. (?=[A-Z])")
+CLAUSE_END = re.compile(r"[;:] ")
+
+Thing = StackNow | SetNow | BoardNow
+
+
+@dataclass(frozen=True)
+class Task:
+    """One thing to do."""
+
+    mark: Markup = field(metadata={"help": "Its drawing: the joint mark of the verdict behind it, a beam, a probe"})
+    who: str = field(metadata={"help": "What it is about"})
+    cause: str = field(metadata={"help": "Why it is to be done"})
+    doing: str = field(metadata={"help": "What is to be done"})
+    to: str = field(metadata={"help": "Path that it leads to"})
+
+
+@dataclass(frozen=True)
+class Today:
+    """What to do today, and what only needs waiting."""
+
+    tasks: tuple[Task, ...] = field(metadata={"help": "The most pressing, in sight"})
+    folded: tuple[Task, ...] = field(metadata={"help": "The next ones, folded away"})
+    folded_told: str = field(metadata={"help": "How many are folded away, and what they are about"})
+    left_out: str = field(metadata={"help": "How many more there are that stand nowhere but on their cards; or empty"})
+    waiting: str = field(metadata={"help": "What is being worked out just now, in one sentence; or empty"})
+
+
+def today(situation: Situation, things: Sequence[Thing]) -> Today:
+    """Return what to do: harm first, then what keeps verdicts from being given, then what has waited long."""
+    full = [thing for thing in things if isinstance(thing, BoardNow) or thing.boards]
+    found = sorted(_steps(full, Word.STOP), key=lambda one: one.to not in _foul(full))
+    found += _looks(situation)
+    found += [_unplaced(probe) for probe in situation.probes if probe.state == "unplaced"]
+    found += _steps([thing for thing in full if not _in_a_moment(thing.verdict)], Word.CANT_SAY)
+    named = {task.to.partition("#")[0] for task in found}
+    found += [task for task in _weighings(situation) if task.to.partition("#")[0] not in named]
+    first, rest = found[:IN_SIGHT], found[IN_SIGHT:MOST_TASKS]
+    if len(rest) == 1:  # no fold around a single line
+        first, rest = [*first, *rest], []
+    left = max(0, len(found) - MOST_TASKS)
+    return Today(
+        tasks=tuple(first),
+        folded=tuple(rest),
+        folded_told=f"{len(rest)} more: {_names([task.who for task in rest])}" if rest else "",
+        left_out=f"And {left} more, on the cards below." if left else "",
+        waiting=_waiting(full),
+    )
+
+
+def in_short(step: str) -> str:
+    """Return the first of what is to be done, without its figures, which stand on the page that it leads to."""
+    first = SENTENCE_END.split(WITH_FIGURES.sub("", step), maxsplit=1)[0].rstrip(".")
+    if len(first) > LONG:
+        first = CLAUSE_END.split(first, maxsplit=1)[0]
+    return first if first.endswith("?") else f"{first}."
+
+
+def _in_a_moment(verdict: Verdict) -> bool:
+    """Whether a verdict waits for nothing but the watch."""
+    return verdict.word is Word.CANT_SAY and verdict.number == "a moment"
+
+
+def _waiting(things: Sequence[Thing]) -> str:
+    names = [thing.fact.name for thing in things if _in_a_moment(thing.verdict)]
+    if not names:
+        return ""
+    return (
+        f"Being worked out: {_names(names)}. It takes a minute or two; if it stays so, see that the watch is running."
+    )
+
+
+def _names(names: Sequence[str]) -> str:
+    rest = len(names) - MOST_NAMED
+    return display.listed([*names[:MOST_NAMED], *([f"{rest} more"] if rest > 0 else [])])
+
+
+def _path(thing: Thing) -> str:
+    return f"/{thing.subject.kind.value}/{thing.subject.code}"
+
+
+def _foul(things: Sequence[Thing]) -> set[str]:
+    """Where there may be poisonous gas: told before all else."""
+    return {_path(one) for one in things if one.verdict.number == FOUL}
+
+
+def _steps(things: Sequence[Thing], word: Word) -> list[Task]:
+    """Return the next step of all that have this word; of several that want the very same, one line."""
+    alike: dict[str, list[Thing]] = {}
+    for thing in things:
+        if thing.verdict.word is word and thing.verdict.next_step:
+            alike.setdefault(thing.verdict.next_step, []).append(thing)
+    return [_step(some, word, step) for step, some in alike.items()]
+
+
+def _step(things: list[Thing], word: Word, step: str) -> Task:
+    first = things[0]
+    told = word.value if len(things) > 1 or word is Word.CANT_SAY else f"{word.value}, {first.verdict.number}"
+    doing = step if first.verdict.number == FOUL else in_short(step)  # of poison nothing is left out
+    return Task(marks.joint(word), _names([one.fact.name for one in things]), f"{told}.", doing, _path(first))
+
+
+def _looks(situation: Situation) -> list[Task]:
+    """Dangers over their limit that stop nothing by themselves: somebody has to look. One line a stack and danger."""
+    stacks = {stack.subject.id: stack for stack in situation.stacks}
+    told: dict[tuple[str, int | None], list[BoardNow]] = {}
+    for board in situation.boards:
+        for name in over(board):
+            told.setdefault((name, board.stack_id), []).append(board)
+    found = []
+    for (name, stack_id), boards in told.items():
+        names, stack = _names([board.fact.name for board in boards]), stacks.get(stack_id or 0)
+        who = names if stack is None else stack.fact.name
+        doing = "Look for it." if stack is None else f"Look for it on {_of_all(boards, stack, names)}."
+        link = f"/board/{boards[0].subject.code}#harms"
+        found.append(Task(small_marks.task("look"), who, f"{capital(name)} over its limit.", doing, link))
+    return found
+
+
+def _of_all(boards: list[BoardNow], stack: StackNow, names: str) -> str:
+    return "all its boards" if len(boards) == len(stack.boards) > 1 else names
+
+
+def over(board: BoardNow) -> list[str]:
+    """The dangers of a board that are over their limit, but for those that have stopped it already."""
+    made = board.projection
+    if made is None or made.dangers is None:
+        return []
+    stops = made.dangers.stops if board.verdict.word is Word.STOP else ()
+    return [one.name for one in made.dangers.dangers if one.standing is Standing.OVER and one.name not in stops]
+
+
+def _unplaced(probe: ProbeNow) -> Task:
+    link = f"/probes#{probe.subject.code}"
+    return Task(
+        small_marks.probe(probe.state),
+        probe.fact.name,
+        "Heard, and has no place.",
+        "Say which place it measures.",
+        link,
+    )
+
+
+def _weighings(situation: Situation) -> list[Task]:
+    limit_ms = situation.now_ms - WEIGH_AFTER_DAYS * MS_PER_DAY
+    by_stack: dict[int | None, list[BoardNow]] = {}
+    for board in situation.boards:
+        last = parts.newest_weigh_in_ms([board])
+        if board.verdict.word is Word.WAIT and (last is None or last < limit_ms):
+            by_stack.setdefault(board.stack_id, []).append(board)
+    loose = [_weighing(situation, [board], f"/board/{board.subject.code}#weigh-in") for board in by_stack.pop(None, [])]
+    stacks = {stack.subject.id: stack for stack in situation.stacks}
+    return loose + [
+        _weighing(situation, boards, f"/stack/{stacks[stack_id].subject.code}#boards")
+        for stack_id, boards in by_stack.items()
+    ]
+
+
+def _weighing(situation: Situation, boards: list[BoardNow], link: str) -> Task:
+    last = parts.newest_weigh_in_ms(boards)
+    told = "Never weighed yet." if last is None else f"Last weighed {display.age(last, situation.now_ms)}."
+    doing = "Weigh it." if len(boards) == 1 else "Weigh them."
+    return Task(small_marks.task("weigh"), _names([board.fact.name for board in boards]), told, doing, link)
+
+
+def trouble(situation: Situation) -> tuple[Link, ...]:
+    """Return what keeps the yard from being heard: ourselves, silent and stuck probes, probes that disagree."""
+    found = [Link(note, "/probes") for note in (situation.recorder_note, situation.watch_note) if note]
+    for probe in situation.probes:
+        if probe.state in ("silent", "stuck", "not believed"):
+            found.append(Link(f"Probe {probe.fact.name}: {lower(probe.sentence)}", f"/probes#{probe.subject.code}"))
+    for place in situation.open_places:
+        if place.air is not None and place.air.note:
+            found.append(Link(place.air.note, f"/place/{place.subject.code}"))
+    return tuple(found)
