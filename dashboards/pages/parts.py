@@ -10,7 +10,9 @@ import numpy as np
 from markupsafe import Markup
 
 from dashboards import display, marks
-from kiln.records import Band, PieceSaid, Projection, Verdict, Word
+from dashboards.pages import conditions
+from dashboards.pages.conditions import GateLine as GateLine
+from kiln.records import Band, Projection, Verdict, Word
 from shared import tables
 from shared.store.records import Override
 
@@ -33,18 +35,6 @@ class Frame:
 
 
 @dataclass(frozen=True)
-class GateLine:
-    """One condition of a use."""
-
-    key: str = field(metadata={"help": "Its word as a style: ready, wait, stop, unsure"})
-    mark: Markup = field(metadata={"help": "Its joint mark"})
-    word: str = field(metadata={"help": "Its word"})
-    name: str = field(metadata={"help": "What it is about: a condition, or the piece of a set or stack"})
-    sentence: str = field(metadata={"help": "The condition and how it stands"})
-    chance: str = field(metadata={"help": "Chance that it is met; empty where it is not a matter of chance"})
-
-
-@dataclass(frozen=True)
 class VerdictView:
     """A verdict as it is shown."""
 
@@ -56,8 +46,11 @@ class VerdictView:
     next_step: str = field(metadata={"help": "What to do next"})
     chance: str = field(metadata={"help": "Chance that the piece is fit now; empty when not known"})
     chance_of: str = field(metadata={"help": "What that is the chance of"})
-    gates: tuple[GateLine, ...] = field(metadata={"help": "The conditions, as the judgement ordered them"})
+    gates: tuple[GateLine, ...] = field(metadata={"help": "The conditions that are not met, the worst first"})
+    met: tuple[GateLine, ...] = field(metadata={"help": "Those that are met, as the judgement ordered them"})
+    met_told: str = field(metadata={"help": "Which are met, in one line; empty: none"})
     pieces: tuple[GateLine, ...] = field(metadata={"help": "Of a set or stack, the verdict on each piece"})
+    pieces_told: str = field(metadata={"help": "How many pieces there are of each word"})
     evidence: tuple[str, ...] = field(metadata={"help": "What it rests on, with ages"})
     overridden: str = field(metadata={"help": "Who goes ahead whatever it says, and why; empty: nobody"})
 
@@ -99,17 +92,6 @@ class Moisture:
 
 def verdict_view(verdict: Verdict, override: Override | None = None) -> VerdictView:
     """Return a verdict as it is shown; ``override``: who goes ahead whatever it says."""
-    gates = tuple(
-        GateLine(
-            marks.standing_key(gate.standing),
-            marks.standing(gate.standing),
-            gate.standing.value,
-            gate.name,
-            gate.sentence,
-            display.chance(gate.probability),
-        )
-        for gate in verdict.gates
-    )
     return VerdictView(
         key=marks.WORD_KEYS[verdict.word],
         mark=marks.joint(verdict.word),
@@ -119,8 +101,11 @@ def verdict_view(verdict: Verdict, override: Override | None = None) -> VerdictV
         next_step=verdict.next_step,
         chance=display.chance(verdict.probability),
         chance_of=f"Chance that {'the wood is dry enough' if verdict.word is Word.DRY_ENOUGH else 'it is fit now'}",
-        gates=gates,
-        pieces=tuple(_piece_line(piece) for piece in verdict.pieces),
+        gates=conditions.open_lines(verdict.gates),
+        met=conditions.met_lines(verdict.gates),
+        met_told=conditions.met_words(verdict.gates),
+        pieces=conditions.piece_lines(verdict.pieces),
+        pieces_told=conditions.pieces_words(verdict.pieces),
         evidence=tuple(verdict.evidence),
         overridden="" if override is None else _overridden(override),
     )
@@ -130,13 +115,6 @@ def _overridden(override: Override) -> str:
     when = display.moment(override.true_at_ms)
     use = tables.uses()[override.use].label.lower()
     return f"{override.entered_by} goes ahead all the same ({use}, {when}): {override.reason.rstrip('.')}."
-
-
-def _piece_line(piece: PieceSaid) -> GateLine:
-    chance = display.chance(piece.probability)
-    return GateLine(
-        marks.WORD_KEYS[piece.word], marks.joint(piece.word), piece.word.value, piece.name, piece.reason, chance
-    )
 
 
 def now_index(projection: Projection) -> int:
