@@ -121,7 +121,7 @@ def _board_values(
     }
     if values["thickness_m"] * values["width_m"] * values["length_m"] < SMALLEST_M3:
         sizes = f"{thickness_mm} × {width_mm} × {length_mm} mm"
-        raise BadInput("sizes", sizes, "mm; that is less than 2 cm³ of wood: were they inches (1 inch is 25.4 mm)?")
+        raise BadInput("sizes", sizes, "mm; that is less than 2 cm³ of wood: were they inches?")
     return values
 
 

@@ -69,7 +69,7 @@ def answer(asked: Asked) -> Answer:
         lines=(
             *_wood_lines(t, rh, error, fsp),
             *_held(asked, t, rh, fsp),
-            Line("Fibre saturation at this temperature", _saturation(t, fsp), "from memory: 0.1 % MC less for each °C"),
+            Line("Fibre saturation at this temperature", _saturation(t, fsp), "from memory: 0.5 % MC less for 5 C° more"),
             *_air_lines(t, rh, pressure),
         ),
         flags=_flags(wet, wood),
@@ -153,7 +153,7 @@ def _air_lines(t: float, rh: float, pressure: float) -> tuple[Line, ...]:
         Line("Dew point", display.with_unit(dew, "°C")),
         Line(
             "Wet bulb, and its depression",
-            f"{display.with_unit(bulb, '°C')}, {display.with_unit(t - bulb, '°C')} below",
+            f"{display.with_unit(bulb, '°C')}, {display.with_unit(t - bulb, 'C°')} below",
             f"at {kpa_from_pa(pressure):.1f} kPa",
         ),
         Line("Water in the air", f"{ratio * 1000:.1f} g/kg of dry air"),

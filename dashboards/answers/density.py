@@ -30,12 +30,12 @@ FIELDS = (
     Field("width_mm", "Width", "number", unit="mm", spoken="width"),
     Field("length_mm", "Length", "number", unit="mm", spoken="length"),
     Field(
-        "size_error_mm", "Sizes are known to ±", "number", unit="mm", spoken="error of the sizes", hint="Empty: 0.3."
+        "size_error_mm", "Sizes are known to ±", "number", unit="mm", spoken="error of the sizes", hint="Empty: 0.3 mm."
     ),
     Field("origin", "Came as", "choice", options=(Option("", "–"), *options(Origin)), spoken="origin"),
     Field("pin_pct", "Pin meter shows", "number", unit="%", spoken="pin reading", hint="If it was read."),
     Field("bag_rh_pct", "Bag test", "number", unit="%RH", spoken="humidity in the bag", hint="If it was done."),
-    Field("bag_c", "at", "number", unit="°C", spoken="temperature in the bag", hint="Empty: 20."),
+    Field("bag_c", "at", "number", unit="°C", spoken="temperature in the bag", hint="Empty: 20 °C."),
     Field(
         "bag_error_pct", "its hygrometer ±", "number", unit="%RH", spoken="error of the hygrometer", hint="Empty: 3."
     ),

@@ -25,7 +25,7 @@ FIELDS = (
         "number",
         unit="°C",
         spoken="calibration temperature",
-        hint="Empty: 21.1, as most are; its manual says.",
+        hint="Empty: 21.1 °C, as most are; its manual says.",
     ),
     Field(
         "meter",

@@ -34,7 +34,7 @@ FIELDS = (
         spoken="what was seen",
         hint="Foul smell and splits along the rings together: marks of bacterial wood.",
     ),
-    Field("planing_mm", "Planed off, both faces", "number", unit="mm", spoken="planing", hint="Empty: 6.35."),
+    Field("planing_mm", "Planed off, both faces", "number", unit="mm", spoken="planing", hint="Empty: 6.35 mm."),
 )
 
 

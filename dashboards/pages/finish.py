@@ -55,7 +55,7 @@ def _rooms(situation: Situation) -> list[RoomLine]:
                 name=place.fact.name,
                 code=place.subject.code,
                 air=f"{display.with_unit(air.temperature_c, '°C')}, {display.with_unit(air.rh_pct, '%', 0)} RH",
-                gap=display.with_unit(air.temperature_c - air.dew_point_c, "°C"),
+                gap=display.with_unit(air.temperature_c - air.dew_point_c, "C°"),
                 age=display.age(air.at_ms, situation.now_ms),
                 note="" if air.good else "No probe in this room is believed at the moment.",
             )

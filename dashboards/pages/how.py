@@ -225,7 +225,7 @@ def _daily_losses() -> list[Constant]:
     named = tables.species()
     return [
         Constant(
-            f"{named[row.botanical_name].label}, {display.millimetres(row.thickness_m)} thick",
+            f"{named[row.botanical_name].label}, {display.millimetres(row.thickness_m)} mm thick",
             f"{row.loss_pct_per_day:g} % MC a day",
             row.source,
             row.status,

@@ -119,7 +119,7 @@ def add_meter(by: str) -> Form:
                 "number",
                 unit="°C",
                 spoken="calibration temperature",
-                hint=f"Empty: {usual:.3g}, as most are.",
+                hint=f"Empty: {usual:.3g} °C, as most are.",
             ),
             Field("note", "Note", spoken="note"),
             name_field(by),

@@ -130,6 +130,7 @@ def limit(one: LimitNow, by: str) -> Form:
     """Return the form that sets a limit for this yard, under what is in force."""
     accepted = one.accepted
     whole = " in whole numbers" if accepted.whole else ""
+    degrees = " °C" if one.unit == "°C" else ""  # so that it is told in the unit of the field
     return Form(
         f"limit-{one.name}",
         limit_words(one),
@@ -144,7 +145,7 @@ def limit(one: LimitNow, by: str) -> Form:
                 unit="days" if one.unit == "day" else one.unit,
                 needed=True,
                 spoken=one.name,
-                hint=f"{accepted.low:g} to {accepted.high:g}{whole}.",
+                hint=f"{accepted.low:g} to {accepted.high:g}{degrees}{whole}.",
             ),
             Field("reason", "Because", needed=True, spoken="reason"),
             name_field(by),
