@@ -27,6 +27,7 @@ from dashboards import (
     sign_in_routes,
     typed_units,
     unit_routes,
+    weigh_routes,
 )
 from dashboards.desk import Desk, NotAllowed, OldForm, TooLong, found
 from dashboards.guard import Guard
@@ -91,6 +92,7 @@ def create_app(
     learned_routes.add(app, desk)
     replay_routes.add(app, desk)
     limit_routes.add(app, desk)
+    weigh_routes.add(app, desk)
     unit_routes.add(app, desk)
     _pages(app, desk)  # last: /{kind}/{code} fits many addresses
     _errors(app, desk)
@@ -308,6 +310,8 @@ def _errors(app: FastAPI, desk: Desk) -> None:
     @app.exception_handler(BenchdryError)
     def explain(request: Request, error: BenchdryError) -> Response:
         status = {BadInput: 404, OldForm: 403, NotAllowed: 403, TooLong: 413}.get(type(error), 409)
+        if request.url.path == weigh_routes.DOOR:
+            return weigh_routes.refusal(error)
         if request.url.path.startswith(("/api/", "/export/")):
             return JSONResponse({"sentence": str(error)}, status)
         return desk.render(request, "message.html", MessagePage("That did not work", str(error), ()), "", status)

@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from dashboards import entries
+from dashboards import entries, fields
 from dashboards.pages import acts
 from shared.errors import BadInput, Refused
 from shared.store import Connection, entry_keys, facts
@@ -77,14 +77,14 @@ def _text(told: Mapping[str, Any], name: str) -> str:
     return value
 
 
-def _typed(fields: Any) -> dict[str, Any]:
-    if not isinstance(fields, dict) or len(fields) > MOST_FIELDS:
-        raise BadInput("typed", str(fields)[:40], f"an object of up to {MOST_FIELDS} fields")
-    moment = fields.get("true_at")
+def _typed(told: Any) -> dict[str, Any]:
+    if not isinstance(told, dict) or len(told) > MOST_FIELDS:
+        raise BadInput("typed", str(told)[:40], f"an object of up to {MOST_FIELDS} fields")
+    moment = told.get("true_at")
     if isinstance(moment, int) and not isinstance(moment, bool):
-        others = {name: _text(fields, name) for name in fields if name != "true_at"}
+        others = {name: _text(told, name) for name in told if name != "true_at"}
         return {**others, "true_at": moment}
-    return {name: _text(fields, name) for name in fields}
+    return {name: _text(told, name) for name in told}
 
 
 def enter(connection: Connection, kept: Kept, now_ms: int) -> Answer:
@@ -108,8 +108,14 @@ def enter(connection: Connection, kept: Kept, now_ms: int) -> Answer:
 
 
 def _made(connection: Connection, kept: Kept, now_ms: int) -> entries.Entered:
+    typed = dict(kept.typed)
     if kept.act == UNDO:
-        typed = kept.typed
-        return entries.undo(connection, typed.get("kind", ""), typed.get("id", ""), by=kept.by, now_ms=now_ms)
+        kind = str(typed.get("kind", ""))
+        if kind not in ACTS:
+            raise BadInput("kind of entry", kind, "one of " + ", ".join(ACTS))
+        return entries.undo(connection, kind, typed.get("id", ""), by=kept.by, now_ms=now_ms)
+    moment = typed.get("true_at")
+    if isinstance(moment, int) and now_ms < moment <= now_ms + fields.FUTURE_TOLERANCE_MS:
+        typed["true_at"] = now_ms  # its clock is a little ahead of ours: what was entered is true from now on
     board = facts.subject(connection, SubjectKind.BOARD, kept.code)
-    return acts.perform(connection, SubjectKind.BOARD, kept.act, board.code, kept.typed, kept.by, now_ms)
+    return acts.perform(connection, SubjectKind.BOARD, kept.act, board.code, typed, kept.by, now_ms)

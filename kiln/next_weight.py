@@ -1,9 +1,9 @@
 """What a board ought to weigh now, by its last weight and by how far its projection has moved since.
 
 How much oven-dry wood there is drops out: a board's last weight, on which its projection rests, fixes it together with
-its moisture then, M1, so that m2 = m1 (1 + M2) / (1 + M1). What is left to be wrong about is the change: the pace of the
-ensemble's members, taken to last for a month; what the model's lapse may do meanwhile (``kiln.lapse``); how near the
-projection keeps to the last weight; and the scale. A test holds the band against the ensemble's own.
+the board's moisture then, M1, so that m2 = m1 (1 + M2) / (1 + M1). What is left to be wrong about is the change: the
+pace of the ensemble's members, taken to last for a month; what the model's lapse may do meanwhile (``kiln.lapse``); how
+near the projection keeps to the last weight; and the scale. A test holds the band against the ensemble's own.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from shared.units import MS_PER_DAY
 
 PACE_LASTS_DAYS = 30.0  # a member that is quick today was so for about this long; ours
 KEPT_TO = 0.003  # of the weight: how near the members keep to what was weighed last, one standard deviation. Ours
+
 
 def expected_kg(
     projection: Projection, last_kg: float, scale_error_kg: float, last_ms: int, at_ms: int

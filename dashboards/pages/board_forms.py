@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from dashboards import display
@@ -16,8 +17,8 @@ MINERALS = (
 )
 
 
-def weigh_in(code: str, by: str, last: str) -> Form:
-    """Return the form for a weigh-in; ``last`` is the mass shown beside it."""
+def weigh_in(code: str, by: str, last: str, *, unit: str = "g", true_at: str = "") -> Form:
+    """Return the form for a weigh-in; ``last`` is the mass shown beside it, ``true_at`` a moment already filled in."""
     hint = f"Last: {last}" if last else "The first weigh-in of this board."
     return Form(
         "weigh-in",
@@ -26,7 +27,7 @@ def weigh_in(code: str, by: str, last: str) -> Form:
         "Enter the mass",
         (
             Field("mass", "Mass", "number", needed=True, hint=hint, spoken="mass"),
-            Field("unit", "Unit", "choice", value="g", options=(Option("g", "grams"), Option("kg", "kilograms"))),
+            Field("unit", "Unit", "choice", value=unit, options=(Option("g", "grams"), Option("kg", "kilograms"))),
             Field(
                 "scale_error_g",
                 "Scale reads to ±",
@@ -35,7 +36,7 @@ def weigh_in(code: str, by: str, last: str) -> Form:
                 hint="Empty: a thousandth of the mass.",
                 spoken="scale error",
             ),
-            when_field(),
+            replace(when_field(), value=true_at),
             name_field(by),
             Field("sure", "I have looked again: this mass is right", "tick"),
         ),
