@@ -1,4 +1,4 @@
-"""Pages that say one thing: an error, a request for the password, or for a name before an undo."""
+"""Pages that say one thing: an error, or a request for a name before an undo."""
 
 from __future__ import annotations
 
@@ -10,18 +10,11 @@ from dashboards.pages.forms import Field, Form, name_field
 
 @dataclass(frozen=True)
 class MessagePage:
-    """Everything that message.html and sign_in.html may use."""
+    """Everything that message.html may use."""
 
     title: str = field(metadata={"help": "What it is about"})
     sentence: str = field(metadata={"help": "What happened and how to go on"})
     forms: tuple[Form, ...] = field(metadata={"help": "A form to go on with; often none"})
-
-
-def sign_in_page(error: str) -> MessagePage:
-    """Return the page that asks for the password."""
-    asked = Field("password", "Password", "password", needed=True, error=error)
-    form = Form("sign-in", "", "/sign-in", "Sign in", (asked,), open=True)
-    return MessagePage("Sign in", "", (form,))
 
 
 def undo_page(typed: Mapping[str, str]) -> MessagePage:

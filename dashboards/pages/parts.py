@@ -12,6 +12,7 @@ from markupsafe import Markup
 from dashboards import display, marks
 from dashboards.pages import conditions
 from dashboards.pages.conditions import GateLine as GateLine
+from dashboards.roles import May
 from kiln.records import Band, Projection, Verdict, Word
 from shared import tables
 from shared.store.records import Override
@@ -30,6 +31,7 @@ class Frame:
     said: str = field(metadata={"help": "What was just done, said once"})
     undo_kind: str = field(metadata={"help": "Kind of the entry just made, to take it back; empty when none"})
     undo_id: str = field(metadata={"help": "Number of that entry"})
+    may: May = field(metadata={"help": "What whoever looks may do: forms and undo buttons are shown by it"})
     may_sign_out: bool = field(metadata={"help": "Whether a password is set, so that signing out means something"})
     read_at: str = field(metadata={"help": "Moment at which the store was read"})
 

@@ -8,8 +8,9 @@ from dataclasses import replace
 import pytest
 from starlette.testclient import TestClient
 
-from dashboards import auth, guard
+from dashboards import auth, guard, sign_in_limit
 from dashboards.app import create_app
+from dashboards.roles import Role
 from shared.errors import BadInput, Refused
 from shared.settings import Settings
 
@@ -35,8 +36,8 @@ def token(page):
     return re.search(r'name="csrf" value="(\w+)"', page.text).group(1)
 
 
-def sign_in(client, password):
-    return client.post("/sign-in", data={"password": password, "csrf": token(client.get("/sign-in"))})
+def sign_in(client, password, **more):
+    return client.post("/sign-in", data={"password": password, "csrf": token(client.get("/sign-in")), **more})
 
 
 def test_without_a_password_only_this_machine_is_answered(visit):
@@ -54,7 +55,7 @@ def test_what_a_forwarding_server_passes_on_is_not_this_machine(visit):
 def test_with_a_password_nothing_but_the_sign_in_is_shown_before_it_is_given(visit, secrets):
     secrets.set_password(PASSWORD)
     client = visit(client=OUTSIDE)
-    assert client.get("/board/A1").headers["location"] == "/sign-in"
+    assert client.get("/board/A1?band=core").headers["location"] == "/sign-in?to=/board/A1%3Fband%3Dcore"
     for path in ("/api/situation", "/api/figure/board/A1.json", "/live", "/export/readings/north.csv", "/openapi.json"):
         assert client.get(path).status_code == 401
     assert client.get("/sign-in").status_code == 200
@@ -91,11 +92,11 @@ def test_guessing_is_slowed_down_for_that_address_alone(yard, secrets):
         return TestClient(app, client=(address, 1), base_url="http://localhost", follow_redirects=False)
 
     guesser = visitor("192.0.2.7")
-    for _ in range(auth.ATTEMPTS):
+    for _ in range(sign_in_limit.ATTEMPTS):
         sign_in(guesser, "guess guess")
     assert "Too many" in sign_in(guesser, PASSWORD).text
     assert sign_in(visitor("192.0.2.8"), PASSWORD).status_code == 303
-    now[0] += auth.ATTEMPTS_WITHIN_MS + 1
+    now[0] += sign_in_limit.ATTEMPTS_WITHIN_MS + 1
     assert sign_in(guesser, PASSWORD).status_code == 303
 
 
@@ -163,7 +164,32 @@ def test_every_answer_carries_the_security_headers(visit):
         headers = client.get(path).headers
         for name, value in guard.SECURITY_HEADERS.items():
             assert headers[name] == value
-    assert "default-src 'self'" in guard.SECURITY_HEADERS["content-security-policy"]
+
+
+def test_the_policy_for_content_is_this_one_and_no_wider(visit):
+    # Directives by the W3C's Content Security Policy Level 3; what is not named falls back to default-src 'none'.
+    assert visit().get("/").headers["content-security-policy"] == (
+        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; "
+        "connect-src 'self'; worker-src 'self'; manifest-src 'self'; form-action 'self'; base-uri 'none'; "
+        "frame-ancestors 'none'"
+    )
+
+
+def test_no_answer_but_a_static_file_is_kept_by_browsers(visit):
+    client = visit()
+    for path in ("/", "/nothing", "/api/situation", "/export/weigh-ins.csv", "/openapi.json"):
+        assert client.get(path).headers["cache-control"] == "no-store", path
+    marked = re.search(r"/static/page.css\?v=\w+", client.get("/").text).group(0)
+    assert "immutable" in client.get(marked).headers["cache-control"]
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["../guard.py", "..%2fguard.py", "%2e%2e/guard.py", "styles/../../guard.py", "/etc/hostname", "..\\guard.py"],
+)
+def test_no_path_leads_out_of_the_static_files(visit, name):
+    answer = visit().get(f"/static/{name}")
+    assert answer.status_code == 404 and "Guard" not in answer.text
 
 
 def test_the_cookie_is_signed_and_kept_from_scripts(visit):
@@ -187,7 +213,8 @@ def test_the_secrets_file_is_its_owners_alone_and_holds_no_password(secrets):
     assert stat.S_IMODE(secrets.path.stat().st_mode) == 0o600
     held = json.loads(secrets.path.read_text())
     assert held["password_hash"].startswith("$argon2id$") and PASSWORD not in secrets.path.read_text()
-    assert secrets.verify(PASSWORD) and not secrets.verify(PASSWORD + " ")
+    assert secrets.role_by_password(PASSWORD) is Role.MANAGE
+    assert secrets.role_by_password(PASSWORD + " ") is Role.NOBODY
 
 
 def test_a_new_password_keeps_the_signing_key_and_no_other_file_is_left(secrets):
