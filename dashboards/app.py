@@ -44,6 +44,7 @@ from dashboards.pages.meters import meters_page
 from dashboards.pages.more import more_page
 from dashboards.pages.probes import probes_page
 from dashboards.pages.stack import stack_page
+from dashboards.pages.wall import wall_page
 from dashboards.pages.yard import yard_page
 from dashboards.situation import Situation
 from dashboards.yard_now import YardNow
@@ -112,6 +113,8 @@ def _pages(app: FastAPI, desk: Desk) -> None:
 
     @app.get("/", **page)
     def yard(request: Request) -> Response:
+        if "wall" in request.query_params:
+            return desk.render(request, "wall.html", wall_page(desk.now(request), request.query_params), "yard")
         return desk.render(request, "yard.html", yard_page(desk.now(request)), "yard")
 
     @app.get("/air", **page)

@@ -1,0 +1,120 @@
+"""The wall view: for a tablet on a nail, one thing at a time, read from two metres: mark, word, one number."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from urllib.parse import quote
+
+from dashboards.pages import parts
+from dashboards.pages.parts import Link, VerdictView
+from dashboards.pages.today import Thing
+from dashboards.pages.yard import ages, in_yard_order
+from dashboards.situation import BoardNow, Situation
+from kiln.records import Word
+from shared.errors import BadInput
+
+EACH_S = 12  # how long a thing stands there before the next one comes
+HOME = "/?wall=1"
+LONG_NUMBER = 10  # letters of the number that still fit when they are drawn largest
+
+
+@dataclass(frozen=True)
+class Face:
+    """The one thing that is shown."""
+
+    name: str = field(metadata={"help": "What it is called"})
+    about: str = field(metadata={"help": "Kind and place"})
+    verdict: VerdictView = field(metadata={"help": "The verdict on it"})
+    long_word: bool = field(metadata={"help": "Whether the word is three words, which stand in two lines"})
+    long_number: bool = field(metadata={"help": "Whether the number is words that need two lines"})
+    ages: str = field(metadata={"help": "Age of the last weigh-in and of the air"})
+
+
+@dataclass(frozen=True)
+class WallPage:
+    """Everything that wall.html may use."""
+
+    face: Face | None = field(metadata={"help": "What is shown now; None while nothing has been entered"})
+    turn: str = field(metadata={"help": "Which of how many it is"})
+    to_next: str = field(metadata={"help": "Path of the one that comes after it"})
+    next_name: str = field(metadata={"help": "What comes after it is called"})
+    stay: Link = field(metadata={"help": "Staying on this one, or going round again"})
+    goes_round: bool = field(metadata={"help": "Whether the next one comes by itself"})
+    each_s: int = field(metadata={"help": "After how long the next one comes [s]"})
+    stops: tuple[Link, ...] = field(metadata={"help": "Everything else of which the word is STOP"})
+    notes: tuple[str, ...] = field(metadata={"help": "What is wrong with recorder or watch"})
+
+
+def wall_page(situation: Situation, asked: Mapping[str, str]) -> WallPage:
+    """Fill the wall view; ``asked``: ``only`` is the one thing to stay on, ``at`` which of the others is due."""
+    things = _shown(situation)
+    only = asked.get("only", "")
+    at = _number_of(things, only) if only else _turn(asked.get("at", "0"))
+    notes = tuple(note for note in (situation.recorder_note, situation.watch_note) if note)
+    if not things:
+        nowhere = Link("The yard", "/")
+        return WallPage(None, "", HOME, "", nowhere, False, EACH_S, (), notes)
+    at %= len(things)
+    thing, following = things[at], things[(at + 1) % len(things)]
+    here = f"{HOME}&at={at}"
+    return WallPage(
+        face=_face(situation, thing),
+        turn=f"{at + 1} of {len(things)}",
+        to_next=f"{HOME}&at={(at + 1) % len(things)}",
+        next_name=following.fact.name,
+        stay=Link("Go round", here) if only else Link("Stay here", f"{HOME}&only={quote(_key(thing))}"),
+        goes_round=not only,
+        each_s=EACH_S,
+        stops=_stops(situation, thing),
+        notes=notes,
+    )
+
+
+def _shown(situation: Situation) -> list[Thing]:
+    """Return what the view goes round: stacks and sets with something in them; loose boards where there are none."""
+    things = in_yard_order(situation)
+    return [one for one in things if not isinstance(one, BoardNow) and one.boards] or [
+        one for one in things if isinstance(one, BoardNow)
+    ]
+
+
+def _key(thing: Thing) -> str:
+    return f"{thing.subject.kind.value}:{thing.subject.code}"
+
+
+def _number_of(things: list[Thing], only: str) -> int:
+    for number, thing in enumerate(things):
+        if _key(thing).lower() == only.lower():
+            return number
+    keys = ", ".join(map(_key, things)) or "something once there is something in the yard"
+    raise BadInput("only", only, keys)
+
+
+def _turn(typed: str) -> int:
+    if not (typed.isascii() and typed.isdigit() and len(typed) < 7):
+        raise BadInput("at", typed, "which one in the order of the yard: 0, 1, 2 and so on")
+    return int(typed)
+
+
+def _face(situation: Situation, thing: Thing) -> Face:
+    boards = [thing] if isinstance(thing, BoardNow) else thing.boards
+    where = parts.place_link(situation, boards[0].place_id).text
+    view = parts.verdict_view(thing.verdict)
+    kind = thing.subject.kind.value
+    return Face(
+        name=thing.fact.name,
+        about=f"{kind}, {where}",
+        verdict=view,
+        long_word=thing.verdict.word is Word.DRY_ENOUGH,
+        long_number=len(view.number) > LONG_NUMBER,
+        ages=ages(situation, thing),
+    )
+
+
+def _stops(situation: Situation, but: Thing) -> tuple[Link, ...]:
+    return tuple(
+        Link(one.fact.name, f"/{one.subject.kind.value}/{one.subject.code}")
+        for one in in_yard_order(situation)
+        if one.verdict.word is Word.STOP and one is not but
+    )
