@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from dashboards import board_entries, display, fields
+from dashboards import board_entries, display, fields, foretold
 from dashboards.airs import by_subject
 from dashboards.desk import found
 from dashboards.foretold import weight
@@ -30,6 +30,7 @@ class Weighing:
     code: str = field(metadata={"help": "Its code"})
     name: str = field(metadata={"help": "What it is called"})
     where: str = field(metadata={"help": "Where it lies"})
+    near: str = field(metadata={"help": "Its stack, or else its place"})
     species: str = field(metadata={"help": "Its wood"})
     stack: str = field(metadata={"help": "Code of its stack; empty: in none"})
     set: str = field(metadata={"help": "Code of its set; empty: in none"})
@@ -147,19 +148,20 @@ def weighing(situation: Situation, board: BoardNow, sizes: list[BoardFact]) -> W
     known = tables.species().get(board.fact.species)
     stack = next((one for one in situation.stacks if one.subject.id == board.stack_id), None)
     matched = next((one for one in situation.sets if one.subject.id == board.set_id), None)
-    place = situation.place_name(board.place_id)
+    place, stacked = situation.place_name(board.place_id), f"stack {stack.fact.name}" if stack else ""
     usual = _usual_kg(board.fact, last, sizes, now_ms)
     low, _middle, high = _kg(expected)
     return Weighing(
         code=board.subject.code,
         name=board.fact.name,
-        where=", ".join(one for one in (f"stack {stack.fact.name}" if stack else "", place) if one),
+        where=", ".join(one for one in (stacked, place) if one),
+        near=stacked or place,
         species=known.common_name if known else board.fact.species,
         stack=stack.subject.code if stack else "",
         set=matched.subject.code if matched else "",
         last=f"{weight(last.mass_kg)} on {display.day(last.true_at_ms, now_ms)}" if last else "",
         age=display.age(last.true_at_ms, now_ms) if last else "",
-        expected=f"{weight(expected[0])} to {weight(expected[2])}" if expected else "",
+        expected=foretold._span(expected) if expected else "",
         air=parts.air_age(situation, board.place_id),
         last_kg=f"{last.mass_kg:.5f}" if last else "",
         low_kg=low,

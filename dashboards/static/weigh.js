@@ -167,7 +167,7 @@
     Object.assign(data, row.dataset);
     const texts = {
       title: data.name, place: [data.where, data.species, data.code].filter(Boolean).join(" · "),
-      last: data.last || "Never weighed", age: data.age,
+      has: data.last ? "Last" : "", last: data.last || "Never weighed", age: data.age,
     };
     for (const [name, text] of Object.entries(texts)) section.querySelector(`[data-show=${name}]`).textContent = text;
     const expected = section.querySelector("[data-show=expected]");
