@@ -5,7 +5,7 @@ from __future__ import annotations
 from fastapi import FastAPI, Request
 from fastapi.responses import HTMLResponse, JSONResponse, Response
 
-from dashboards import api, board_charts, danger_charts, options_made
+from dashboards import api, board_charts, danger_charts, options_made, stack_routes
 from dashboards.desk import Desk, found
 from dashboards.pages.options import no_options, options_page
 from kiln.records import Projection
@@ -16,6 +16,7 @@ def add(app: FastAPI, desk: Desk) -> None:
     """Add the addresses; before those that fit any kind of thing."""
     worker = options_made.Worker()
     _charts(app, desk)
+    stack_routes.add(app, desk, worker)
 
     @app.get("/api/board/{code}/options")
     def options_data(code: str) -> JSONResponse:

@@ -21,9 +21,9 @@ from kiln.records import Word
 MOST_DRAWN = 24
 WIDTH = 360.0
 EDGE, GAP = 3.0, 6.0
-STICKER, BEARER, GROUND = 12.0, 16.0, 6.0
-LEAST_HIGH, MOST_HIGH = 36.0, 64.0  # with its sticker a board is as high as a finger is wide: 48
-THIN_HIGH = 24.0  # a thin one beside thick ones: its figure just fits
+STICKER, BEARER, GROUND = 18.0, 18.0, 4.0
+LEAST_HIGH, MOST_HIGH = 42.0, 72.0  # with its sticker a board is 48 px high, a finger's width, on the narrowest phone
+THIN_HIGH = 26.0  # a thin one beside thick ones: its figure just fits
 MANY = 8  # boards, beyond which three lie in a row
 LETTER = 9.6  # width of one at the size of the writing
 CHALKED = (Word.STOP, Word.CANT_SAY)  # words whose mark stands in the drawing itself
@@ -167,7 +167,7 @@ def _end(end: BoardEnd, identity: str, left: float, top: float, wide: float, hig
 def _sticker(top: float) -> str:
     """A sticker seen along its length, as it runs across all boards of a row."""
     return (
-        f'<rect x="0.75" y="{top + 3:.1f}" width="{WIDTH - 1.5:g}" height="{STICKER - 6:g}" fill="{marks.PAPER}" '
+        f'<rect x="0.75" y="{top + 3.5:.1f}" width="{WIDTH - 1.5:g}" height="{STICKER - 7:g}" fill="{marks.PAPER}" '
         'stroke="currentColor" stroke-width="1.5"/>'
     )
 
@@ -190,16 +190,16 @@ def key(some: Sequence[BoardEnd]) -> tuple[Key, ...]:
     limits = [f"{least:g}" for least, _name in marks.TEXTURES]
     below = [f"{least - 1:g}" for least, _name in marks.TEXTURES]
     told = [
-        (f"{limits[0]} % and more", marks.TEXTURES[0][0]),
+        (f"from {limits[0]} %", marks.TEXTURES[0][0]),
         (f"{limits[1]} to {below[0]} %", marks.TEXTURES[1][0]),
         (f"{limits[2]} to {below[1]} %", marks.TEXTURES[2][0]),
         (f"below {limits[2]} %", 0.0),
     ]
     found = [Key(_swatch(marks.fill("key", mc_pct)), text) for text, mc_pct in told]
     if any(end.mc_pct is None for end in some):
-        found.append(Key(_swatch("none", dash=' stroke-dasharray="7 5"'), "not known"))
+        found.append(Key(_swatch("none", dash=' stroke-dasharray="7 5"'), "broken: not known"))
     if any(end.weighed for end in some):
-        found.append(Key(_swatch(marks.PAPER, width=4.5), "thick edge: has been weighed"))
+        found.append(Key(_swatch(marks.PAPER, width=4.5), "thick: weighed"))
     for word in CHALKED:
         if any(end.word is word for end in some):
             found.append(Key(marks.joint(word), word.value))

@@ -115,6 +115,12 @@ def _mc_pct(board: BoardNow) -> float | None:
     return None if made is None else float(made.mean.p50[now_index(made)])
 
 
+def names(stack: StackNow) -> str:
+    """Return the names of the boards to take, in a line; empty where nothing is to be chosen."""
+    found = samples(stack)
+    return "" if found is None else display.listed([one.board.fact.name for one in found.boards])
+
+
 def sentences(found: Samples) -> tuple[str, ...]:
     """Say which boards to take and why, and how well they tell the rest."""
     names = display.listed([one.board.fact.name for one in found.boards])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from markupsafe import Markup
@@ -34,15 +35,19 @@ class OptionsPage:
 
 def options_page(found: Options, name: str, now_ms: int) -> OptionsPage:
     """Fill the page of a board of that name."""
-    views = tuple(
+    return OptionsPage(name, found.board, views(found, now_ms), display.moment(found.known_until_ms), "")
+
+
+def views(found: Options, now_ms: int, named: Callable[[str], str] = capital) -> tuple[OptionView, ...]:
+    """Return options as they are shown; ``named``: how what is done is worded."""
+    return tuple(
         OptionView(
-            capital(one.name),
+            named(one.name),
             date_bar(one.ready_ms, found.known_until_ms),
             options_made.figures(one, found, now_ms),
         )
         for one in found.options
     )
-    return OptionsPage(name, found.board, views, display.moment(found.known_until_ms), "")
 
 
 def no_options(code: str, name: str, why: str) -> OptionsPage:

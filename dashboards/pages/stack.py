@@ -1,19 +1,28 @@
-"""A stack: its verdict, the pile seen from its end, and its boards."""
+"""A stack: its verdict, the pile seen from its end, how it dries, its air, and its boards."""
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from urllib.parse import quote
 
 from markupsafe import Markup
 
-from dashboards import display, pile, sample_boards, volumes
-from dashboards.pages import entry_forms, event_forms, parts
+from dashboards import display, pile, sample_boards, stack_charts, volumes
+from dashboards.pages import entry_forms, event_forms, parts, stack_air
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.parts import EntryLine, Link, VerdictView
+from dashboards.pages.stack_air import AirBeside
+from dashboards.pages.stack_pace import Paces, paces
 from dashboards.situation import BoardNow, Situation, StackNow
+from dashboards.stack_charts import Course
 from kiln import together
+from kiln.records import Word
+from shared.store import facts
+from shared.store.records import StackPosition
 
-WEEKS_SHOWN = (2, 4, 8, 13, 26, 39, 52)
+WORDS_IN_ORDER = (Word.STOP, Word.CANT_SAY, Word.WAIT, Word.DRY_ENOUGH, Word.READY)
 
 
 @dataclass(frozen=True)
@@ -27,14 +36,18 @@ class BoardRow:
     mean: str = field(metadata={"help": "Its mean moisture with band; a dash without projection"})
     age: str = field(metadata={"help": "Age of the air that the figure uses"})
     weighed: str = field(metadata={"help": "Age of its last weigh-in"})
+    reason: str = field(default="", metadata={"help": "Why, of a board that does not wait or is not met; else empty"})
 
 
 @dataclass(frozen=True)
-class WettestWeek:
-    """The wettest board of a stack at a moment to come."""
+class Drying:
+    """How a stack dries, as its chart and its table tell it."""
 
-    when: str = field(metadata={"help": "How far ahead, and the date"})
-    mean: str = field(metadata={"help": "Its mean moisture then, with band"})
+    said: tuple[str, ...] = field(metadata={"help": "The wettest board now and when it is dry enough, in sentences"})
+    caption: str = field(metadata={"help": "What the chart shows"})
+    head: tuple[str, ...] = field(metadata={"help": "What stands above the columns of the table"})
+    table: tuple[tuple[str, ...], ...] = field(metadata={"help": "The chart as rows of text"})
+    revision: str = field(metadata={"help": "Changes whenever the chart has to be drawn anew"})
 
 
 @dataclass(frozen=True)
@@ -45,22 +58,32 @@ class StackPage:
     code: str = field(metadata={"help": "Its code"})
     note: str = field(metadata={"help": "What was noted about it"})
     place: Link = field(metadata={"help": "Where it stands"})
-    air: str = field(metadata={"help": "Age of the air of that place"})
+    air: AirBeside | None = field(metadata={"help": "The air where it stands; None where nobody said where"})
     verdict: VerdictView = field(metadata={"help": "The verdict on it"})
     drawing: Markup = field(metadata={"help": "The pile seen from its end"})
+    key: tuple[pile.Key, ...] = field(metadata={"help": "What the drawing means, drawn with the same textures"})
+    not_drawn: str = field(metadata={"help": "How many boards are left out of the drawing; empty: none"})
     boards: tuple[BoardRow, ...] = field(metadata={"help": "Its boards in the order they were entered"})
-    wettest: tuple[str, ...] = field(metadata={"help": "The wettest board now and when it is dry enough, in sentences"})
-    weeks: tuple[WettestWeek, ...] = field(metadata={"help": "The wettest board in weeks to come"})
+    boards_told: str = field(metadata={"help": "How many boards have which word, in a line"})
+    boards_open: bool = field(metadata={"help": "Whether a board says what the stack's verdict does not"})
+    paces: Paces | None = field(metadata={"help": "What each board loses a day; None without projection"})
+    drying: Drying | None = field(metadata={"help": "How it dries; None without projection"})
+    holds_at: str = field(metadata={"help": "What its air holds wood at, at best and soon; empty without projection"})
     holds: str = field(metadata={"help": "How many boards lie in it, where more do than are entered; else empty"})
     samples: tuple[str, ...] = field(
         metadata={"help": "Which boards to take as sample boards and why, and how well they tell the rest; else empty"}
     )
+    samples_told: str = field(metadata={"help": "Their names, in a line"})
     volume: str = field(metadata={"help": "Net volume of its boards now, and when they came; empty without boards"})
+    moves_told: str = field(metadata={"help": "Where it stands since when, and what is planned, in a line"})
+    stood: tuple[EntryLine, ...] = field(metadata={"help": "Where it stood, the latest first"})
     plans: tuple[EntryLine, ...] = field(metadata={"help": "Moves planned for it, the latest first"})
+    decides: Link = field(metadata={"help": "The board for which it is worked out what could be done; empty: none"})
+    rests_on: tuple[str, ...] = field(metadata={"help": "What the verdict rests on, with ages"})
     forms: tuple[Form, ...] = field(metadata={"help": "Moving it, planning a move, correcting it"})
 
 
-def board_row(board: BoardNow, now_ms: int, role: str = "") -> BoardRow:
+def board_row(board: BoardNow, now_ms: int, role: str = "", reason: str = "") -> BoardRow:
     """Return one board as it stands in a list."""
     wet = parts.moisture(board.projection, now_ms) if board.projection is not None else None
     return BoardRow(
@@ -71,34 +94,83 @@ def board_row(board: BoardNow, now_ms: int, role: str = "") -> BoardRow:
         mean=wet.mean if wet else display.NOTHING,
         age=wet.age if wet else "not projected yet",
         weighed=display.age(parts.newest_weigh_in_ms([board]), now_ms),
+        reason=reason,
     )
 
 
 def stack_page(situation: Situation, stack: StackNow, by: str, attempt: Attempt | None) -> StackPage:
     """Fill the page of a stack."""
     place = parts.place_by_id(situation, stack.place_id)
-    code = stack.subject.code
+    code, now_ms = stack.subject.code, situation.now_ms
     forms = (
         entry_forms.move_stack(situation, code, by, place.subject.code if place else ""),
         event_forms.plan(situation, "stack", code, by, stack.plans),
         entry_forms.change_stack(stack, by),
     )
+    drawn, course = pile.ends(stack.boards), stack_charts.course_of(stack)
+    rows = tuple(board_row(board, now_ms, reason=_reason(stack, board)) for board in stack.boards)
+    stood = _positions(situation, stack)
     return StackPage(
         name=stack.fact.name,
         code=code,
         note=stack.fact.note,
         place=parts.place_link(situation, stack.place_id),
-        air=parts.air_age(situation, stack.place_id),
+        air=stack_air.air_beside(situation, place),
         verdict=parts.verdict_view(stack.verdict),
-        drawing=pile.pile(pile.ends(stack.boards), "pile"),
-        boards=tuple(board_row(board, situation.now_ms) for board in stack.boards),
-        wettest=_wettest(stack),
-        weeks=_weeks(stack, situation.now_ms),
+        drawing=pile.pile(drawn, "pile"),
+        key=pile.key(drawn),
+        not_drawn=pile.not_drawn(stack.boards),
+        boards=rows,
+        boards_told=_words(stack.boards),
+        boards_open=any(row.reason for row in rows),
+        paces=paces(stack),
+        drying=_drying(stack, course, now_ms),
+        holds_at="" if course is None else stack_air.holds(course.projection),
         holds=_holds(stack),
         samples=_samples(stack),
-        volume=volumes.stack_words(situation.store, stack, situation.now_ms),
+        samples_told=sample_boards.names(stack),
+        volume=volumes.stack_words(situation.store, stack, now_ms),
+        moves_told=_moves_told(situation, stack, stood),
+        stood=tuple(_stood(situation, one) for one in reversed(stood)),
         plans=tuple(line for _at_ms, line in reversed(event_forms.plan_lines(situation, stack.plans))),
+        decides=_decides(stack),
+        rests_on=_rests_on(stack),
         forms=tuple(shown_again(form, attempt) for form in forms),
+    )
+
+
+def _reason(stack: StackNow, board: BoardNow) -> str:
+    """Why a board is stopped or nothing can be said of it; that of the deciding one stands in the verdict."""
+    if board is stack.deciding or board.verdict.word not in (Word.STOP, Word.CANT_SAY):
+        return ""
+    decided = stack.deciding.verdict if stack.deciding is not None else None
+    return "" if decided is not None and board.verdict.reason == decided.reason else board.verdict.reason
+
+
+def _words(boards: Sequence[BoardNow]) -> str:
+    if not boards:
+        return "none yet"
+    count = Counter(board.verdict.word for board in boards)
+    told = [f"{count[word]} {word.value}" for word in WORDS_IN_ORDER if count[word]]
+    return f"all {told[0]}" if len(told) == 1 < len(boards) else ", ".join(told)
+
+
+def _drying(stack: StackNow, course: Course | None, now_ms: int) -> Drying | None:
+    if course is None:
+        return None
+    who = "the wettest board" if course.of > 1 else course.board.fact.name
+    caption = (
+        f"Right of the line: {who}, if all stay where they lie or go as planned. Band and bars hold 8 in 10. "
+        f"Floor, target and the past: those of {course.board.fact.name}."
+    )
+    told = () if stack.wettest is None else (together.wettest_sentence(stack.wettest),)
+    below = "" if stack.wettest is None else together.below_sentence(stack.wettest)
+    return Drying(
+        said=tuple(one for one in (*told, below) if one),
+        caption=caption,
+        head=stack_charts.HEAD,
+        table=stack_charts.rows(stack, course, now_ms),
+        revision=" ".join(str(one.projected_ms) for one in stack.boards),
     )
 
 
@@ -112,22 +184,43 @@ def _samples(stack: StackNow) -> tuple[str, ...]:
     return () if found is None else sample_boards.sentences(found)
 
 
-def _wettest(stack: StackNow) -> tuple[str, ...]:
-    if stack.wettest is None:
-        return ()
-    told = together.wettest_sentence(stack.wettest), together.below_sentence(stack.wettest)
-    return tuple(one for one in told if one)
+def _positions(situation: Situation, stack: StackNow) -> list[StackPosition]:
+    """Return where a stack stood, in order of time."""
+    with situation.store.reading() as connection:
+        return facts.standing(connection, StackPosition, stack.subject.id)
 
 
-def _weeks(stack: StackNow, now_ms: int) -> tuple[WettestWeek, ...]:
-    if stack.wettest is None:
-        return ()
-    at_ms, band = stack.wettest.at_ms, stack.wettest.mc_pct
-    shown = [week for week in WEEKS_SHOWN if week < len(at_ms)]
-    return tuple(
-        WettestWeek(
-            f"in {week} weeks, {display.day(int(at_ms[week]), now_ms)}",
-            display.band(float(band.p10[week]), float(band.p50[week]), float(band.p90[week])),
-        )
-        for week in shown
+def _stood(situation: Situation, one: StackPosition) -> EntryLine:
+    where = situation.place_name(one.place_id)
+    return EntryLine(
+        kind="stack-move",
+        number=one.id,
+        figure=f"To {where}" if where else "Nobody says where",
+        when=display.moment(one.true_at_ms),
+        by=one.entered_by,
+        note="",
+        word="move",
     )
+
+
+def _moves_told(situation: Situation, stack: StackNow, stood: Sequence[StackPosition]) -> str:
+    now_ms = situation.now_ms
+    past = [one for one in stood if one.true_at_ms <= now_ms]
+    where = situation.place_name(stack.place_id)
+    here = f"in {where} since {display.day(past[-1].true_at_ms, now_ms)}" if past and where else "nobody said where"
+    ahead = [one.move for one in stack.plans if one.ahead]
+    if not ahead:
+        return f"{here}; none planned"
+    to = situation.place_name(ahead[0].place_id)
+    return f"{here}; planned to {to} on {display.day(ahead[0].true_at_ms, now_ms)}"
+
+
+def _decides(stack: StackNow) -> Link:
+    one = stack.deciding
+    return Link("", "") if one is None else Link(one.fact.name, f"/board/{quote(one.subject.code)}")
+
+
+def _rests_on(stack: StackNow) -> tuple[str, ...]:
+    """The evidence, but for what the chart says above it."""
+    said = "" if stack.wettest is None else together.wettest_sentence(stack.wettest)
+    return tuple(line for line in stack.verdict.evidence if line != said)
