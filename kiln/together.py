@@ -12,7 +12,7 @@ from kiln import calibrated, twins
 from kiln.doubts import is_of_now
 from kiln.evidence import now_index
 from kiln.limits import USUAL, Limits
-from kiln.records import FIT, Gate, PieceSaid, Projection, Standing, Verdict, Word
+from kiln.records import FIT, Apart, Gate, PieceSaid, Projection, Standing, Verdict, Word
 from kiln.spans import days_to, days_words
 from kiln.wettest import Wettest, mean_of_all, wettest
 
@@ -55,7 +55,7 @@ def judge_set(members: list[Judged], *, in_one_air: bool = False, limits: Limits
         return _empty("There is nothing in this set yet.", "Put its pieces into the set.")
     word = worst([one.verdict.word for one in members])
     name, _, chosen, *_ = next(one for one in members if one.verdict.word is word)
-    pieces = _pieces(members)
+    pieces = _pieces_of_set(members, in_one_air, limits)
     agree = twins.agreement(_twins_of(members), in_one_air=in_one_air, limits=limits)
     gate = None if agree is None else agree.gate
     others = _others(members, in_one_air, limits)
@@ -142,6 +142,19 @@ def _twins_of(members: list[Judged]) -> list[twins.Twin]:
 
 def _pieces(members: list[Judged]) -> tuple[PieceSaid, ...]:
     return tuple(PieceSaid(one.name, one.verdict.word, one.verdict.reason, one.verdict.probability) for one in members)
+
+
+def _pieces_of_set(members: list[Judged], in_one_air: bool, limits: Limits) -> tuple[PieceSaid, ...]:
+    """Each piece's own verdict; of one that is no half of a joint also how far it lies from the halves."""
+    halves = [twins.Twin(one.name, one.projection) for one in members if one.twin and one.projection is not None]
+
+    def apart(one: Judged) -> Apart | None:
+        if one.twin or one.projection is None:
+            return None
+        piece = twins.Twin(one.name, one.projection)
+        return twins.from_halves(piece, halves, in_one_air=in_one_air, limits=limits)
+
+    return tuple(replace(said, apart=apart(one)) for said, one in zip(_pieces(members), members, strict=True))
 
 
 def _evidence(members: list[Judged]) -> tuple[str, ...]:
