@@ -7,7 +7,6 @@ from typing import Annotated, Any
 
 import numpy as np
 import typer
-from rich.console import Console
 from rich.markup import escape
 from rich.padding import Padding
 from rich.table import Table
@@ -17,11 +16,11 @@ from dashboards.pages import event_forms
 from dashboards.situation import BoardNow
 from dashboards.terminal import home
 from dashboards.terminal.home import HERE, FolderOption
+from dashboards.terminal.output import console
 from kiln.records import Band, Projection
 from shared.errors import BadInput, Refused
 from shared.units import MS_PER_DAY
 
-console = Console()
 DAYS = (0, 7, 14, 30, 60, 90, 180, 365)  # from now on, at which bands are told
 ENDS = tuple(Band.__dataclass_fields__)
 Code = Annotated[str, typer.Argument(help="The board.")]

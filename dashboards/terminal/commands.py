@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Annotated
 
 import typer
-from rich.console import Console
 from rich.table import Table
 
 from dashboards.terminal import (
@@ -31,6 +30,7 @@ from dashboards.terminal import (
 )
 from dashboards.terminal import replay as looking_back
 from dashboards.terminal.home import HERE, FolderOption
+from dashboards.terminal.output import console
 from shared import tables
 from shared.errors import BadInput
 from shared.store.records import SubjectKind
@@ -98,7 +98,6 @@ entering.probe.command("check")(instruments.check)
 entering.probe.command("carry")(instruments.carry)
 entering.probe.command("tare")(instruments.tare)
 
-console = Console()
 PortOption = Annotated[int | None, typer.Option("--port", help="Port of the pages, instead of web_port.")]
 
 

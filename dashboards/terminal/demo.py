@@ -9,14 +9,13 @@ from pathlib import Path
 from typing import Annotated
 
 import typer
-from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
 from dashboards.terminal import demo_cell, demo_story, home, services
+from dashboards.terminal.output import console
 from sensors import broker, demo_air, replay
 from shared.store import Store, readings
 
-console = Console()
 LIVE_EVERY_S = 20.0
 LIVE_PATIENCE_S = 8.0  # a broker beside us that is silent for longer has gone
 STORED_WITHIN_S = 60.0

@@ -7,11 +7,11 @@ from pathlib import Path
 from typing import Annotated, Any
 
 import typer
-from rich.console import Console
 
 from dashboards import entries, fields
 from dashboards.terminal import home
 from dashboards.terminal.home import HERE, ByOption, FolderOption, WhenOption
+from dashboards.terminal.output import console
 from shared import tables
 from shared.store.records import Cut, Origin, PlaceKind
 
@@ -21,7 +21,6 @@ stack = typer.Typer(no_args_is_help=True, help="Boards in stick.")
 board = typer.Typer(no_args_is_help=True, help="A board, billet, plate or blank.")
 matched_set = typer.Typer(no_args_is_help=True, help="Pieces that belong together.")
 
-console = Console()
 Code = Annotated[str, typer.Argument(help="Its short name.")]
 PLACE_KINDS = ", ".join(PlaceKind)
 CUTS, ORIGINS = ", ".join(Cut), ", ".join(Origin)

@@ -10,6 +10,7 @@ from typing import Annotated, Any
 
 import typer
 
+from dashboards.terminal.output import console
 from shared import settings as settings_module
 from shared import tables
 from shared.errors import Refused
@@ -61,9 +62,10 @@ class Home:
 
 
 def find(folder: Path, **options: Any) -> Home:
-    """Read the settings of a folder, and the timbers of its own that they name."""
+    """Read the settings of a folder, its own timbers, and the units to print in, that they name."""
     chosen, sources = settings_module.load(folder / settings_module.FILE_NAME, options=options)
     tables.use_own_species(folder / chosen.species_file if chosen.species_file else None)
+    console.use(chosen)
     return Home(folder, chosen, sources)
 
 

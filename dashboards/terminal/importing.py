@@ -11,13 +11,13 @@ from pathlib import Path
 from typing import Annotated
 
 import typer
-from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 from rich.table import Table
 from rich.text import Text
 
 from dashboards.terminal import home
 from dashboards.terminal.home import HERE, FolderOption
+from dashboards.terminal.output import console
 from sensors import log_files, log_guess, log_structure, log_times
 from sensors.log_files import Stored, Survey
 from sensors.log_guess import Evidence, Layout, Told
@@ -30,8 +30,6 @@ from shared.units import MS_PER_DAY, datetime_from_ms
 SHOWN_BAD = 20
 BAR_AFTER_S = 1.0
 SIGN_WORDS = {".": "point", ",": "comma"}
-
-console = Console()
 
 
 @dataclass(frozen=True)

@@ -5,17 +5,16 @@ from __future__ import annotations
 from typing import Annotated
 
 import typer
-from rich.console import Console
 
 from dashboards import calibrations, cell_entries, entries
 from dashboards.terminal import home
 from dashboards.terminal.entering import Code, enter
 from dashboards.terminal.home import HERE, ByOption, FolderOption, WhenOption
+from dashboards.terminal.output import console
 from kiln import hygrometers
 from shared.store.records import LastMoved, Origin
 
 meter = typer.Typer(no_args_is_help=True, help="A pin meter, calibrated on a lot of wood.")
-console = Console()
 SALTS = ", ".join(hygrometers.salts())
 
 

@@ -8,7 +8,6 @@ from dataclasses import asdict
 from typing import Annotated
 
 import typer
-from rich.console import Console
 from rich.markup import escape
 from rich.padding import Padding
 
@@ -18,13 +17,12 @@ from dashboards.limits_now import LimitNow, OwnLimits
 from dashboards.terminal import home
 from dashboards.terminal.entering import USES, Code, enter
 from dashboards.terminal.home import HERE, ByOption, FolderOption, WhenOption
+from dashboards.terminal.output import console
 from shared.store.records import PieceKind, Sapwood, Smell, WaterBody
 
 WATERS, SAPWOODS, SMELLS, SHAKES = ", ".join(WaterBody), ", ".join(Sapwood), ", ".join(Smell), ", ".join(SHAKE)
 KINDS = ", ".join(PieceKind)
 Because = Annotated[str, typer.Option("--reason", help="Why: whoever reads it in a year should see it.")]
-
-console = Console()
 
 
 def limit(

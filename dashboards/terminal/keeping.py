@@ -11,21 +11,19 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
-from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn
 from rich.table import Table
 from rich.text import Text
 
 from dashboards.terminal import home, services
 from dashboards.terminal.home import HERE, FolderOption, Home
+from dashboards.terminal.output import console
 from shared.errors import Refused
 from shared.store import Store, compaction, keeping, retention
 from shared.store.keeping import megabytes
 
 if TYPE_CHECKING:
     from sensors.findings import Finding
-
-console = Console()
 
 
 def backup(

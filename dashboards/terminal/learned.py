@@ -6,7 +6,6 @@ import json
 from typing import Annotated
 
 import typer
-from rich.console import Console
 from rich.markup import escape
 from rich.padding import Padding
 
@@ -14,8 +13,7 @@ from dashboards import api, display, projection
 from dashboards import learned as found
 from dashboards.terminal import home
 from dashboards.terminal.home import HERE, FolderOption
-
-console = Console()
+from dashboards.terminal.output import console
 
 
 def learned(

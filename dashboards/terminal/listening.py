@@ -7,7 +7,6 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Annotated
 
 import typer
-from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
@@ -15,6 +14,7 @@ from dashboards import entering, entries
 from dashboards.terminal import home
 from dashboards.terminal.entering import enter
 from dashboards.terminal.home import HERE, ByOption, FolderOption, Home
+from dashboards.terminal.output import console
 from shared.errors import BadInput, Refused
 from shared.store import facts
 from shared.store.records import ProbeFact, SubjectKind
@@ -26,7 +26,6 @@ ADD_WITHIN_S = 60.0
 SHOWN_TOPICS = 8
 MOST_TOPICS = 5000  # a new topic for each message must not fill the memory
 TOPIC_WIDTH = 80
-console = Console()
 
 
 def listen(

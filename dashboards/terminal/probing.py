@@ -5,17 +5,15 @@ from __future__ import annotations
 from typing import Annotated
 
 import typer
-from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
 from dashboards import cell_story, situation
-from dashboards.pages.probes import ProbeView, habit_sentence, probes_page
+from dashboards.pages.probes import ProbeView, probes_page
 from dashboards.terminal import home
 from dashboards.terminal.home import HERE, FolderOption
+from dashboards.terminal.output import console
 from shared.store import readings
-
-console = Console()
 
 
 def probes(
@@ -33,11 +31,11 @@ def probes(
     console.print(escape(page.recorder), highlight=False)
     for trouble in page.trouble:
         console.print(escape(trouble), style="bold")
-    for probe, view in zip(now.probes, page.probes, strict=True):
+    for view in page.probes:
         console.print(f"[bold]{escape(view.code)}[/bold]  {view.state}  {escape(view.sentence)}", highlight=False)
         air = (f"{view.temperature}; {view.rh}",) if view.is_air else ()
         checked = (view.checked,) if view.is_air else ()
-        for line in (*air, *view.others, *_cell_lines(view), habit_sentence(probe.habit), *checked):
+        for line in (*air, *view.others, *_cell_lines(view), view.habit, *checked):
             console.print(f"  {escape(line)}", highlight=False)
     shown = Table(box=None, padding=(0, 2, 0, 0))
     for column in ("refused", "topic", "why", "what came"):

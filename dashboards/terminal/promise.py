@@ -6,7 +6,6 @@ import json
 from typing import Annotated, TypeVar
 
 import typer
-from rich.console import Console
 from rich.markup import escape
 from rich.padding import Padding
 
@@ -16,9 +15,9 @@ from dashboards.pages.promise import PromiseView
 from dashboards.situation import BoardNow, SetNow
 from dashboards.terminal import home
 from dashboards.terminal.home import HERE, FolderOption
+from dashboards.terminal.output import console
 from shared.errors import BadInput
 
-console = Console()
 Thing = TypeVar("Thing", BoardNow, SetNow)
 JsonOption = Annotated[bool, typer.Option("--json", help="The same, for programs; lengths in m.")]
 

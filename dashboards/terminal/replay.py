@@ -7,20 +7,18 @@ from collections.abc import Callable
 from typing import Annotated, Any
 
 import typer
-from rich.console import Console
 
 from dashboards import api, display, fields, replay
 from dashboards.replay import Then
 from dashboards.situation import BoardNow
 from dashboards.terminal import home, showing
 from dashboards.terminal.home import HERE, FolderOption
+from dashboards.terminal.output import console
 from shared.errors import BadInput
 from shared.store import Store
 from shared.store.records import SubjectKind
 
 LATER = "For what was entered or imported only later, ask again with --hindsight."
-
-console = Console()
 
 
 def then(kind: SubjectKind) -> Callable[..., None]:

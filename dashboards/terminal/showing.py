@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Annotated, Any
 
 import typer
-from rich.console import Console
 from rich.markup import escape
 from rich.padding import Padding
 from rich.table import Table
@@ -17,6 +16,7 @@ from dashboards import api, by_date, display, exports, fields, sample_boards, si
 from dashboards.pages import entered, harms
 from dashboards.terminal import home
 from dashboards.terminal.home import HERE, FolderOption
+from dashboards.terminal.output import console
 from kiln import telling
 from kiln.records import Standing
 from kiln.spans import span_words
@@ -24,8 +24,6 @@ from shared.errors import BadInput
 from shared.store import facts
 from shared.store.as_known import AsKnown
 from shared.store.records import SubjectKind
-
-console = Console()
 
 
 def status(
@@ -153,7 +151,9 @@ def _airs(now: situation.Situation) -> Table:
             continue
         age = span_words(now.now_ms - air.at_ms) + " ago" + ("" if air.good else ", not believed")
         emc = f"{air.emc_pct:.1f} ± {air.emc_error_pct:.1f}"
-        shown.add_row(place.subject.code, f"{air.temperature_c:.1f}", f"{air.rh_pct:.0f}", emc, age, probes)
+        shown.add_row(
+            place.subject.code, console.number(air.temperature_c, 1, "°C"), f"{air.rh_pct:.0f}", emc, age, probes
+        )
     return shown
 
 

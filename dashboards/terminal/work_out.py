@@ -7,10 +7,10 @@ from collections.abc import Callable
 from typing import Annotated, Any
 
 import typer
-from rich.console import Console
 from rich.markup import escape
 from rich.padding import Padding
 from rich.table import Table
+from rich.text import Text
 
 from dashboards import safety, situation
 from dashboards.answers import QUESTIONS
@@ -18,9 +18,9 @@ from dashboards.answers.records import Answer, Asked, Question, filled
 from dashboards.pages.forms import Field
 from dashboards.terminal import home
 from dashboards.terminal.home import HERE, FolderOption
+from dashboards.terminal.output import console
 
 app = typer.Typer(no_args_is_help=True, help="Work something out: each answer with its formula, source and range.")
-console = Console()
 FROM_THE_YARD = ("place", "board", "stack", "meter")
 
 
@@ -30,9 +30,8 @@ def _command(question: Question) -> Callable[..., None]:
     def ask(**typed: Any) -> None:
         folder = typed.pop("folder")
         words = {key: "" if value is None else str(value) for key, value in typed.items()}
-        yard = None
+        yard, here = None, home.find(folder)
         if any(words.get(key) for key in FROM_THE_YARD):
-            here = home.find(folder)
             yard = situation.read(here.store(), home.now_ms(), here.settings)
         tell(question.answer(filled(question, Asked(words, yard))))
 
@@ -65,11 +64,11 @@ def tell(answer: Answer) -> None:
         shown.add_row(escape(one.name), escape(one.value), escape(one.note), style="")
     console.print(shown, highlight=False)
     for formula in answer.formula:
-        console.print(f"Formula: {escape(formula)}", highlight=False)
+        console.print(Text(f"Formula: {formula}"))
     if answer.validity:
         console.print(f"Holds for: {escape(answer.validity)}", highlight=False)
     for basis in answer.bases:
-        console.print(f"Source: {escape(basis.shown)}", highlight=False)
+        console.print(Text(f"Source: {basis.shown}"))  # in its own units
     for title, cautions in safety.cautions(*answer.topics).items():
         for caution in cautions:
             known = caution.source if caution.status in caution.source else f"{caution.source}, {caution.status}"
