@@ -13,6 +13,7 @@ from starlette.middleware.gzip import GZipMiddleware
 
 from dashboards import (
     ahead_routes,
+    air_routes,
     assets,
     auth,
     cell_story,
@@ -31,7 +32,7 @@ from dashboards import (
 )
 from dashboards.desk import Desk, NotAllowed, OldForm, TooLong, found
 from dashboards.guard import Guard
-from dashboards.pages import acts, air, through, work_out
+from dashboards.pages import acts, through, work_out
 from dashboards.pages.add import add_page
 from dashboards.pages.board import board_page
 from dashboards.pages.finish import finish_page
@@ -90,6 +91,7 @@ def create_app(
     sign_in_routes.add(app, desk)
     _forms(app, desk)
     ahead_routes.add(app, desk)
+    air_routes.add(app, desk)
     learned_routes.add(app, desk)
     replay_routes.add(app, desk)
     limit_routes.add(app, desk)
@@ -116,10 +118,6 @@ def _pages(app: FastAPI, desk: Desk) -> None:
         if "wall" in request.query_params:
             return desk.render(request, "wall.html", wall_page(desk.now(request), request.query_params), "yard")
         return desk.render(request, "yard.html", yard_page(desk.now(request)), "yard")
-
-    @app.get("/air", **page)
-    def all_air(request: Request) -> Response:
-        return desk.render(request, "air.html", air.air_page(desk.now(request)), "air")
 
     @app.get("/finish", **page)
     def finish(request: Request) -> Response:
@@ -182,7 +180,7 @@ def _shown(desk: Desk, request: Request, kind: str, code: str, attempt: Attempt 
         "stack": _stack,
         "board": _board,
         "set": _set,
-        "place": _place,
+        "place": air_routes.place_page,
         "probe": _probes,
         "meter": _meters,
         "limit": _limits,
@@ -212,12 +210,6 @@ def _board(desk: Desk, request: Request, now: Situation, code: str, by: str, att
 def _set(desk: Desk, _request: Request, now: Situation, code: str, by: str, attempt: Attempt | None) -> Built:
     matched = found(now.sets, "set", code)
     return "set.html", set_page(now, matched, by, attempt, judging_story.of_set(desk.store, matched.subject))
-
-
-def _place(desk: Desk, request: Request, now: Situation, code: str, by: str, attempt: Attempt | None) -> Built:
-    days = air.span_days(request.query_params.get("days", str(air.USUAL_SPAN_DAYS)))
-    place = found(now.places, "place", code)
-    return "place.html", air.place_page(now, place, desk.store, days, by, attempt)
 
 
 def _probes(desk: Desk, _request: Request, now: Situation, _code: str, by: str, attempt: Attempt | None) -> Built:

@@ -7,14 +7,11 @@ fewer columns than a year has hours. Times are given in the clock of this machin
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from dashboards import display
-from dashboards.air_history import AirHistory
-from shared.units import MS_PER_DAY
 
 INK, PAPER, GRID = "#1b1b1b", "#fffdf7", "#e4dfd0"
 BLUE, BAND, ORANGE, VIOLET = "#0b5e8a", "#b9d3e0", "#b45309", "#5b3f8c"
@@ -23,29 +20,6 @@ MOST_POINTS = 600
 CONFIG = {"displayModeBar": False, "showSendToCloud": False, "responsive": True, "scrollZoom": False}
 FONT = {"family": "system-ui, -apple-system, 'Segoe UI', Roboto, sans-serif", "size": 14, "color": INK}
 Figure = dict[str, Any]
-
-
-@dataclass(frozen=True)
-class Track:
-    """One quantity of a place's air against time."""
-
-    title: str
-    unit: str
-    color: str
-    band: str
-    dash: str
-    at_ms: Sequence[int]
-    mean: Sequence[float]
-    low: Sequence[float]
-    high: Sequence[float]
-    banded: bool  # whether lowest and highest are worth drawing
-
-
-AIR_STYLES = {  # quantity: title, unit, colour, fill of the band, dash
-    "temperature": ("temperature, °C", "°C", ORANGE, "#f0dcc3", "2px,3px"),
-    "rh": ("relative humidity, %", "%", BLUE, BAND, "solid"),
-    "emc": ("EMC of the air, %", "%", VIOLET, "#d9cfe8", "dashdot"),
-}
 
 
 def thinned(length: int, most: int = MOST_POINTS) -> list[int]:
@@ -129,7 +103,7 @@ def _runs(low: Sequence[float | None], high: Sequence[float | None]) -> list[lis
 def heading(text: str, color: str, y: float) -> Figure:
     """Return a heading above an axis: a title along the axis would collide with its figures on a phone."""
     return {
-        "text": f"<b>{text}</b>",
+        "text": text,
         "xref": "paper",
         "yref": "paper",
         "x": 0,
@@ -137,7 +111,7 @@ def heading(text: str, color: str, y: float) -> Figure:
         "showarrow": False,
         "xanchor": "left",
         "yanchor": "top",
-        "font": {"size": 14, "color": color},
+        "font": {"size": 14, "color": color, "weight": 700},
     }
 
 
@@ -162,47 +136,3 @@ def base_layout() -> Figure:
         "xaxis": {**axis, "type": "date", "nticks": 5, "tickangle": 0, "tickformat": "%-d %b\n%Y"},
         "yaxis": {**axis, "rangemode": "tozero"},
     }
-
-
-def tracks(history: AirHistory) -> tuple[Track, ...]:
-    """Return a place's air as three tracks; lowest and highest are drawn when each step is a whole day."""
-    daily = history.span_ms >= MS_PER_DAY
-    spread = {
-        "temperature": (history.temperature_c, history.temperature_low_c, history.temperature_high_c, daily),
-        "rh": (history.rh_pct, history.rh_low_pct, history.rh_high_pct, daily),
-        "emc": (history.emc_pct, history.emc_pct, history.emc_pct, False),
-    }
-    at_ms = [int(one) for one in history.at_ms]
-    return tuple(Track(*AIR_STYLES[name], at_ms, *values) for name, values in spread.items())
-
-
-def air_figure(tracks: Sequence[Track]) -> Figure:
-    """Return temperature, RH and EMC of a place, one above the other on one time axis."""
-    layout = base_layout()
-    layout["margin"]["t"] = 10
-    layout["showlegend"] = False
-    data: list[Figure] = []
-    height = 1.0 / len(tracks)
-    for number, track in enumerate(tracks):
-        axis = "y" if number == 0 else f"y{number + 1}"
-        top = 1.0 - number * height
-        key = axis.replace("y", "yaxis")
-        layout[key] = {
-            **layout["yaxis"],
-            "domain": [top - height + 0.05, top - 0.055],
-            "rangemode": "normal",
-            "nticks": 5,
-        }
-        data += _track_lines(track, axis)
-        layout.setdefault("annotations", []).append(heading(track.title, track.color, top))
-    layout["xaxis"]["anchor"] = "y" if len(tracks) == 1 else f"y{len(tracks)}"
-    return {"data": data, "layout": layout, "config": CONFIG}
-
-
-def _track_lines(track: Track, axis: str) -> list[Figure]:
-    keep = thinned(len(track.at_ms))
-    x = times([track.at_ms[index] for index in keep])
-    low, high = values_of(track.low, keep), values_of(track.high, keep)
-    lines = banded(x, low, high, f"{track.title}, lowest to highest", track.band, track.color) if track.banded else []
-    lines.append(line(x, values_of(track.mean, keep), track.title, track.color, track.dash, unit=track.unit))
-    return [{**line, "yaxis": axis} for line in lines]

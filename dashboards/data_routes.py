@@ -9,7 +9,6 @@ from fastapi.responses import JSONResponse, StreamingResponse
 
 from dashboards import api, cut_story, judging_story, live, promise_made
 from dashboards.desk import Desk, found
-from dashboards.pages import air
 
 
 def add(app: FastAPI, desk: Desk) -> None:
@@ -28,21 +27,6 @@ def add(app: FastAPI, desk: Desk) -> None:
         told = api.as_json(one) | api.as_json(cut_story.read(desk.store, one.subject, desk.clock_ms()))
         told |= api.as_json(judging_story.of_board(desk.store, one.subject))
         return JSONResponse(told | {"movement": api.as_json(promise_made.of_board(now, one))})
-
-    @app.get("/api/air/{code}")
-    def place(code: str, days: str = str(air.USUAL_SPAN_DAYS)) -> JSONResponse:
-        """Return the air of a place now, over the last 1, 7, 30 or 365 days, and its usual months."""
-        now = desk.now()
-        one = found(now.places, "place", code)
-        history = air.history_of(desk.store, one, now.now_ms, air.span_days(days))
-        told = {"place": one, "history": history, "climate": air.climate_of(desk.store, one)}
-        return JSONResponse(api.as_json(told))
-
-    @app.get("/api/figure/air/{code}.json", include_in_schema=False)
-    def air_chart(request: Request, code: str, days: str = str(air.USUAL_SPAN_DAYS)) -> JSONResponse:
-        now = desk.now()
-        one = found(now.places, "place", code)
-        return desk.figure(request, air.air_figure(desk.store, one, now.now_ms, air.span_days(days)))
 
     @app.get("/export/{kinds}.csv")
     def entered(kinds: str) -> StreamingResponse:

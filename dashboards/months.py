@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from itertools import groupby
 
 import numpy as np
@@ -13,14 +13,26 @@ from dashboards import airs, climate_entries, display
 from kiln import sorption
 from shared.store import Connection, Store, readings
 from shared.store.records import PlaceClimate, Quantity
-from shared.units import MS_PER_HOUR, ms_from_datetime
+from shared.units import MS_PER_HOUR, Array, ms_from_datetime
 
 MONTHS_SHOWN = 12
 HOURS_A_DAY = 24
+LONGEST_MONTH = 31
 LEVELS_PCT = (
     20.0,
     12.0,
 )  # below which wood is brought in, and is dry enough for indoor work; common practice, no source
+
+
+@dataclass(frozen=True)
+class Day:
+    """One day of a place's air, by the clock of this machine: EMC [%MC] over its hours on record; NaN where none is."""
+
+    start_ms: int
+    emc_pct: float  # mean
+    low_pct: float  # least and greatest hour
+    high_pct: float
+    hours: int  # of record
 
 
 @dataclass(frozen=True)
@@ -31,19 +43,23 @@ class Month:
     emc_pct: float  # mean over the hours on record [%MC]
     days: float  # of record
     usual_emc_pct: float | None  # by the usual temperature and humidity of that month; None: not entered
+    each: tuple[Day, ...] = ()  # every day of it, until the record ends
 
 
-def months(store: Store, place_id: int, now_ms: int) -> tuple[Month, ...]:
-    """Return the last twelve months of a place on record, oldest first; a month without any hour is left out.
+def months(store: Store, place_id: int, now_ms: int, year: int | None = None) -> tuple[Month, ...]:
+    """Return the months of a year, or the last twelve, of a place on record, oldest first; those without any hour are
+    left out.
 
     The air of each hour is that of the hourly summaries of the probes that were there, as their checks correct them.
     """
     with store.reading() as connection:
         where, usual = airs.positions(connection), climate_entries.held(connection, place_id)
-        end_ms = _end_ms(connection, where, place_id, now_ms)
-        if end_ms is None:
+        last_ms = _end_ms(connection, where, place_id, now_ms)
+        if last_ms is None:
             return ()
-        starts = list(_starts_ms(end_ms))
+        starts, end_ms = _asked(last_ms, year)
+        if not starts:
+            return ()
         air = airs.place_air(connection, where, place_id, starts[0] // MS_PER_HOUR * MS_PER_HOUR, end_ms)
     emc = sorption.emc_pct(
         np.clip(air.temperature_c, sorption.LOWEST_C, sorption.HIGHEST_C), np.clip(air.rh_pct, 0.0, 100.0)
@@ -53,8 +69,46 @@ def months(store: Store, place_id: int, now_ms: int) -> tuple[Month, ...]:
         here = air.known & (air.at_ms >= start_ms) & (air.at_ms < after_ms)
         if here.any():
             days = float(here.sum()) / HOURS_A_DAY
-            found.append(Month(start_ms, float(emc[here].mean()), days, _usual_pct(usual, start_ms)))
+            each = tuple(_each_day(air.at_ms[here], emc[here], start_ms, after_ms))
+            found.append(Month(start_ms, float(emc[here].mean()), days, _usual_pct(usual, start_ms), each))
     return tuple(found)
+
+
+def years(store: Store, place_id: int, now_ms: int) -> tuple[int, ...]:
+    """Return the years, by the clock of this machine, from the first to the last air of a place on record."""
+    with store.reading() as connection:
+        where = airs.positions(connection)
+        first_ms, last_ms = airs.first_air_ms(connection, where, place_id), _end_ms(connection, where, place_id, now_ms)
+    if first_ms is None or last_ms is None:
+        return ()
+    return tuple(range(display.local(first_ms).year, display.local(last_ms - 1).year + 1))
+
+
+def _asked(last_ms: int, year: int | None) -> tuple[list[int], int]:
+    """The first moments of the months asked for, and where they end: with the record at the latest."""
+    if year is None:
+        return list(_starts_ms(last_ms)), last_ms
+    every = [month_ms(year, month) for month in range(1, MONTHS_SHOWN + 1)]
+    return [one for one in every if one < last_ms], min(last_ms, month_ms(year + 1, 1))
+
+
+def month_ms(year: int, month: int) -> int:
+    """Return the first moment of a month, by the clock of this machine."""
+    return ms_from_datetime(datetime(year, month, 1).astimezone())
+
+
+def _each_day(at_ms: Array, emc_pct: Array, start_ms: int, after_ms: int) -> Iterator[Day]:
+    """The days of a month; ``at_ms`` and ``emc_pct`` are its known hours."""
+    first = display.local(start_ms).replace(tzinfo=None)
+    day_ms = start_ms
+    for number in range(1, LONGEST_MONTH + 1):
+        if day_ms >= after_ms:
+            return
+        next_ms = ms_from_datetime((first + timedelta(days=number)).astimezone())
+        hours = emc_pct[(at_ms >= day_ms) & (at_ms < next_ms)]
+        told = (float(hours.mean()), float(hours.min()), float(hours.max())) if len(hours) else (float("nan"),) * 3
+        yield Day(day_ms, *told, len(hours))
+        day_ms = next_ms
 
 
 def _end_ms(connection: Connection, where: airs.Positions, place_id: int, now_ms: int) -> int | None:
@@ -73,7 +127,7 @@ def _starts_ms(end_ms: int) -> Iterator[int]:
     last = display.local(end_ms - 1)
     for back in reversed(range(MONTHS_SHOWN)):
         year, month = divmod(last.year * MONTHS_SHOWN + last.month - 1 - back, MONTHS_SHOWN)
-        yield ms_from_datetime(datetime(year, month + 1, 1).astimezone())
+        yield month_ms(year, month + 1)
 
 
 def _usual_pct(usual: PlaceClimate | None, start_ms: int) -> float | None:
