@@ -237,8 +237,13 @@ def _why(before: Said) -> str:
 
 def score(projection: Projection) -> str:
     """Return how many weights came inside their bands; empty: none to compare."""
-    told = [one for one in projection.history if one.came_kg is not None and one.foretold_kg is not None]
-    if not told:
+    inside, of = inside_their_bands(projection)
+    if not of:
         return ""
-    inside = sum(not outside(one) for one in told)
-    return f"Of {len(told)} weights {inside} came inside {'its' if len(told) == 1 else 'their'} band; 8 in 10 should."
+    return f"Of {of} weights {inside} came inside {'its' if of == 1 else 'their'} band; 8 in 10 should."
+
+
+def inside_their_bands(projection: Projection) -> tuple[int, int]:
+    """Return how many weights came inside their bands, and of how many."""
+    told = [one for one in projection.history if one.came_kg is not None and one.foretold_kg is not None]
+    return sum(not outside(one) for one in told), len(told)

@@ -24,11 +24,13 @@ class Ahead:
     head: tuple[str, ...] = field(metadata={"help": "What stands above the chart's columns as a table"})
     table: tuple[tuple[str, ...], ...] = field(metadata={"help": "The chart as rows of text"})
     dates: tuple[tuple[str, str], ...] = field(metadata={"help": "Chances, and the date by which it is fit with each"})
+    dates_told: str = field(metadata={"help": "The dates in a few words, in sight while they are folded"})
     limits: tuple[str, ...] = field(metadata={"help": "What limits the date: measurements, air, what others taught"})
     history: tuple[Came, ...] = field(metadata={"help": "What was foretold after the newest weigh-ins and what came"})
     earlier: tuple[Came, ...] = field(metadata={"help": "The same of the earlier ones, folded away"})
     moves: tuple[str, ...] = field(metadata={"help": "How the date moved, in words"})
     score: str = field(metadata={"help": "How many weights came inside their bands; empty: none to compare"})
+    score_told: str = field(metadata={"help": "The same in a few words, in sight while the rest is folded"})
     dates_drawn: bool = field(metadata={"help": "Whether there are dates enough for a chart of how they moved"})
 
 
@@ -39,7 +41,7 @@ def ahead(made: Projection, code: str, revision: str, now_ms: int, of: str, wait
     """
     board_charts.band_of(made, of)
     air = "from air of earlier times where it is planned to be" if made.legs else "from air of earlier times here"
-    told = foretold.history(made, now_ms)
+    told, dates = foretold.history(made, now_ms), foretold.dates_by_chance(made, now_ms)
     return Ahead(
         code=code,
         of=of,
@@ -49,11 +51,27 @@ def ahead(made: Projection, code: str, revision: str, now_ms: int, of: str, wait
         "Darkest: half of what is believed; then 8 in 10; palest: 95 in 100.",
         head=board_charts.table_head(of),
         table=board_charts.board_table(made, now_ms, of),
-        dates=foretold.dates_by_chance(made, now_ms),
+        dates=dates,
+        dates_told=_dates_told(dates),
         limits=(*waits, *foretold.limits(made, now_ms)),
         history=told[:SHOWN],
         earlier=told[SHOWN:],
         moves=foretold.moves(made, now_ms),
         score=foretold.score(made),
+        score_told=_score_told(made),
         dates_drawn=board_charts.dates_worth_drawing(made),
     )
+
+
+def _dates_told(dates: tuple[tuple[str, str], ...]) -> str:
+    """Say the dates once where all chances have the same, else the first two."""
+    if len({date for _chance, date in dates}) == 1:
+        return dates[0][1]
+    return "; ".join(f"{chance} {date}" for chance, date in dates[:2])
+
+
+def _score_told(made: Projection) -> str:
+    inside, of = foretold.inside_their_bands(made)
+    if not of:
+        return "not weighed again yet"
+    return f"{inside} of {of} weights inside {'its' if of == 1 else 'their'} band"

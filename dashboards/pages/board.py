@@ -10,6 +10,7 @@ from dashboards.cut_story import BoardStory
 from dashboards.judging_story import NOTHING_OF_A_BOARD, BoardSaid
 from dashboards.pages import (
     ahead,
+    at_hand,
     board_forms,
     cut_forms,
     entered,
@@ -22,6 +23,7 @@ from dashboards.pages import (
     through,
     wood_forms,
 )
+from dashboards.pages.at_hand import FormGroup, Mind
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.matched_set import use_sentence
 from dashboards.pages.parts import EntryLine, Link, Moisture, VerdictView
@@ -32,6 +34,9 @@ from kiln.gates import WATER
 from kiln.records import Projection, Standing
 from shared import tables
 
+WHERE_TO_LIVE = "where it is to live"  # as the airs of a promise are called
+NEWEST_SHOWN = 3  # entries in sight; the others are folded away
+
 
 @dataclass(frozen=True)
 class BoardPage:
@@ -39,6 +44,7 @@ class BoardPage:
 
     name: str = field(metadata={"help": "What the board is called"})
     code: str = field(metadata={"help": "Its code"})
+    wood: str = field(metadata={"help": "The name of its wood in the trade"})
     species: str = field(metadata={"help": "Common and botanical name"})
     described: str = field(metadata={"help": "Sizes, cut and origin"})
     volume: str = field(metadata={"help": "Its net volume now, and what it was where its sizes changed"})
@@ -48,6 +54,7 @@ class BoardPage:
     use: str = field(metadata={"help": "What it is wanted for"})
     air: str = field(metadata={"help": "Age of the air of its place"})
     verdict: VerdictView = field(metadata={"help": "The verdict on it"})
+    mind: tuple[Mind, ...] = field(metadata={"help": "What to mind before work on it, the most pressing first"})
     moisture: Moisture | None = field(metadata={"help": "How wet it is now; None without projection"})
     losing: str = field(metadata={"help": "Loss over the last day of logged air, with band"})
     projected: str = field(metadata={"help": "Age of the projection"})
@@ -59,18 +66,15 @@ class BoardPage:
         metadata={"help": "Its clock and what its marks change; None for wood that never lay in water"}
     )
     promise: promise.PromiseView = field(metadata={"help": "How far it will move, in each air that it may come to"})
+    moves: str = field(metadata={"help": "How far, in a few words: in sight while the rest is folded"})
     notes: tuple[str, ...] = field(metadata={"help": "What limits the projection"})
-    entries: tuple[EntryLine, ...] = field(
-        metadata={"help": "What was measured on it and entered about it, newest first, a move ahead before all"}
+    newest: tuple[EntryLine, ...] = field(
+        metadata={"help": "What was measured on it and entered about it last, newest first, a move ahead before all"}
     )
+    earlier: tuple[EntryLine, ...] = field(metadata={"help": "All before these"})
+    entered: str = field(metadata={"help": "How many entries there are"})
     weigh_in: Form = field(metadata={"help": "The form for a weigh-in"})
-    forms: tuple[Form, ...] = field(metadata={"help": "All other forms"})
-    lies: str = field(metadata={"help": "How it lies and what is on it now"})
-    lying_forms: tuple[Form, ...] = field(metadata={"help": "Saying how it lies and what is on it"})
-    cut: str = field(metadata={"help": "What the latest cut left of it"})
-    cutting_forms: tuple[Form, ...] = field(metadata={"help": "Planing, sawing in two and trimming"})
-    became: str = field(metadata={"help": "What became of it, as far as it was entered"})
-    became_forms: tuple[Form, ...] = field(metadata={"help": "Saying what became of it"})
+    form_groups: tuple[FormGroup, ...] = field(metadata={"help": "All other forms, by what they are about"})
     cautions: dict[str, tuple[safety.Caution, ...]] = field(metadata={"help": "Cautions that bear on it, by topic"})
 
 
@@ -91,13 +95,14 @@ def board_page(
     water = out_of_water.of_board(situation, board)
     topics = dict.fromkeys((*(water.topics if water else ()), *safety.topics_for_board(fact.origin, use, place_kind)))
     wet = parts.moisture(made, now_ms) if made is not None else None
-    weighing, *others = (shown_again(form, attempt) for form in _forms(situation, board, story, by, said))
-    code = board.subject.code
-    lying = (wood_forms.rest(code, by, story), wood_forms.coat(code, by, story))
-    cutting = cut_forms.forms(code, by, fact, situation.sets)
+    mind = at_hand.to_mind(board)
+    topics |= dict.fromkeys(one.topic for one in mind)
+    code, entries = board.subject.code, _entries(situation, board, story, said)
+    promised = promise.of_board(situation, board)
     return BoardPage(
         name=fact.name,
         code=board.subject.code,
+        wood=known.common_name if known else fact.species,
         species=known.label if known else fact.species,
         described=f"{display.size(fact.thickness_m, fact.width_m, fact.length_m)} · {fact.cut} · {fact.origin}",
         volume=volumes.board_words(volumes.of_board(situation.store, board.subject.id, now_ms)),
@@ -107,6 +112,7 @@ def board_page(
         use=use_sentence(board.plan, now_ms),
         air=parts.air_age(situation, board.place_id),
         verdict=parts.verdict_view(board.verdict, board.override),
+        mind=mind,
         moisture=wet,
         losing=_losing(made) if made else "",
         projected=display.age(board.projected_ms, now_ms),
@@ -115,17 +121,17 @@ def board_page(
         tells=harms.tells(made) if made else None,
         through=through.at_moment(made, fact.thickness_m, now_ms) if made else None,
         out_of_water=water,
-        promise=promise.of_board(situation, board),
+        promise=promised,
+        moves=_moves(promised),
         notes=(*(made.notes if made else ()), *_depths(board)),
-        entries=_entries(situation, board, story, said),
-        weigh_in=weighing,
-        forms=tuple(others),
-        lies=wood_forms.lies_now(story),
-        lying_forms=tuple(shown_again(form, attempt) for form in lying),
-        cut=cut_forms.cut_now(story, fact),
-        cutting_forms=tuple(shown_again(form, attempt) for form in cutting),
-        became=event_forms.found_so_far(story),
-        became_forms=(shown_again(event_forms.outcome(code, by, story), attempt),),
+        newest=entries[:NEWEST_SHOWN],
+        earlier=entries[NEWEST_SHOWN:],
+        entered=f"{len(entries)} {'entry' if len(entries) == 1 else 'entries'}",
+        weigh_in=shown_again(_weigh_in(situation, board, by), attempt),
+        form_groups=tuple(
+            at_hand.group(key, title, tuple(shown_again(form, attempt) for form in forms), lead)
+            for key, title, lead, forms in _form_groups(situation, board, story, by, said)
+        ),
         cautions=safety.cautions(*topics),
     )
 
@@ -136,23 +142,53 @@ def _waits(board: BoardNow) -> tuple[str, ...]:
     return tuple(f"Not before this: {gate.sentence}" for gate in late)
 
 
-def _forms(situation: Situation, board: BoardNow, story: BoardStory, by: str, said: BoardSaid) -> list[Form]:
-    code = board.subject.code
+def _moves(view: promise.PromiseView) -> str:
+    """Say how far its width moves on the way to where it is to live, or why that is not told."""
+    row = next((one for one in view.rows if one.name == WHERE_TO_LIVE), None)
+    width = next((figure for name, figure in row.figures if name.startswith("Width")), "") if row is not None else ""
+    return f"{width} across, where it is to live" if width else view.why_none
+
+
+def _weigh_in(situation: Situation, board: BoardNow, by: str) -> Form:
     last = board.weigh_ins[-1] if board.weigh_ins else None
     told = f"{display.mass(last.mass_kg)}, {display.age(last.true_at_ms, situation.now_ms)}" if last else ""
-    return [
-        board_forms.weigh_in(code, by, told),
+    return board_forms.weigh_in(board.subject.code, by, told)
+
+
+Group = tuple[str, str, str, tuple[Form, ...]]
+
+
+def _form_groups(
+    situation: Situation, board: BoardNow, story: BoardStory, by: str, said: BoardSaid
+) -> tuple[Group, ...]:
+    """Return key, title, how things stand, and forms of each group."""
+    code = board.subject.code
+    measured = (
         board_forms.pin_reading(situation, code, by, board.fact),
         instrument_forms.bag_test(situation, code, by),
         board_forms.oven_dry(code, by),
-        event_forms.water(code, by),
+    )
+    planned = (
         board_forms.plan("board", code, by, board.plan),
         board_forms.move_board(situation, code, by, _where_value(situation, board)),
         event_forms.plan(situation, "board", code, by, story.plans),
         board_forms.join_set(situation, code, by, _code_of(situation.sets, board.set_id)),
-        *about_board(board, by, said),
-        board_forms.correct_board(board, by),
-    ]
+    )
+    lying = (wood_forms.rest(code, by, story), wood_forms.coat(code, by, story), event_forms.water(code, by))
+    other = (*about_board(board, by, said), board_forms.correct_board(board, by))
+    return (
+        ("enter-found", "Found", event_forms.found_so_far(story), (event_forms.outcome(code, by, story),)),
+        ("enter-measured", "Measured", "", measured),
+        ("enter-planned", "Moved and planned", "", planned),
+        ("enter-lying", "How it lies", wood_forms.lies_now(story), lying),
+        (
+            "enter-cut",
+            "Planed, sawn or trimmed",
+            cut_forms.cut_now(story, board.fact),
+            cut_forms.forms(code, by, board.fact, situation.sets),
+        ),
+        ("enter-other", "Other", "", other),
+    )
 
 
 def _code_of(things: Sequence, subject_id: int | None) -> str:  # type: ignore[type-arg]

@@ -37,8 +37,11 @@ class Harms:
     """Everything that _harms.html may use."""
 
     code: str = field(metadata={"help": "The board's code"})
-    lines: tuple[HarmLine, ...] = field(metadata={"help": "The dangers near or over a limit, the worst first"})
+    over: tuple[HarmLine, ...] = field(metadata={"help": "The dangers over a limit: never folded away"})
+    near: tuple[HarmLine, ...] = field(metadata={"help": "Those near a limit, or not known, the worst first"})
     under: tuple[HarmLine, ...] = field(metadata={"help": "The others"})
+    told: str = field(metadata={"help": "Which is how, in a few words: in sight while the rest is folded"})
+    near_told: str = field(metadata={"help": "The same of those that are not over a limit"})
     balance: str = field(metadata={"help": "How fast and slow air pull against each other on this wood"})
     notes: tuple[str, ...] = field(metadata={"help": "What this rests on"})
     revision: str = field(metadata={"help": "Changes whenever the chart has to be drawn anew"})
@@ -61,6 +64,7 @@ class TellsView:
     lines: tuple[TellsLine, ...] = field(metadata={"help": "Each measurement with what it would leave"})
     left_out: tuple[str, ...] = field(metadata={"help": "Which measurements are not told, and why"})
     best: tuple[str, ...] = field(metadata={"help": "The best measurement of each condition that one narrows"})
+    told: str = field(metadata={"help": "Those measurements in a few words, in sight while the rest is folded"})
 
 
 def harms(made: Projection, code: str, revision: str, now_ms: int) -> Harms | None:
@@ -72,9 +76,28 @@ def harms(made: Projection, code: str, revision: str, now_ms: int) -> Harms | No
     lines = sorted(found.dangers, key=lambda one: order.index(one.standing))
     notes = tuple(f"{capital(note)}." for note in found.notes)
     table = danger_charts.harms_table(found, now_ms)
-    under = tuple(_line(one) for one in lines if one.standing is Standing.UNDER)
-    pressing = tuple(_line(one) for one in lines if one.standing is not Standing.UNDER)
-    return Harms(code, pressing, under, found.balance, notes, revision, table)
+    by = {standing: [one for one in lines if one.standing is standing] for standing in order}
+    near = [*by[Standing.NEAR], *by[Standing.NOT_KNOWN]]
+    return Harms(
+        code=code,
+        over=tuple(map(_line, by[Standing.OVER])),
+        near=tuple(map(_line, near)),
+        under=tuple(map(_line, by[Standing.UNDER])),
+        told=how_they_stand([*by[Standing.OVER], *near]) or "nothing is near a limit that is known",
+        near_told=capital(how_they_stand(near)),
+        balance=found.balance,
+        notes=notes,
+        revision=revision,
+        table=table,
+    )
+
+
+def how_they_stand(some: list[Danger]) -> str:
+    """Say which dangers stand how: "blue stain over the limit; mould and collapse near the limit"."""
+    told: dict[Standing, list[str]] = {}
+    for one in some:
+        told.setdefault(one.standing, []).append(one.name)
+    return "; ".join(f"{display.listed(names)} {standing.value}" for standing, names in told.items())
 
 
 def _line(danger: Danger) -> HarmLine:
@@ -97,10 +120,10 @@ def tells(made: Projection) -> TellsView | None:
         if any(found):
             figures = ("" if one is None else f"± {_figure(one.condition, one.after)}" for one in found)
             lines.append(TellsLine(f"{capital(measurement.value)}", tuple(figures)))
-    chosen = [telling.best(made.tells, name) for name in asked]
-    return TellsView(
-        heads, tuple(lines), _left_out(made), tuple(telling.sentence(one) for one in chosen if one is not None)
-    )
+    chosen = [one for name in asked if (one := telling.best(made.tells, name)) is not None]
+    best = tuple(telling.sentence(one) for one in chosen)
+    told = "; ".join(dict.fromkeys(one.measurement for one in chosen))
+    return TellsView(heads, tuple(lines), _left_out(made), best, told or "none would narrow its figures much")
 
 
 def _left_out(made: Projection) -> tuple[str, ...]:

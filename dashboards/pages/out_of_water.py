@@ -35,6 +35,8 @@ class WaterLine:
 class OutOfWaterView:
     """What _out_of_water.html may use."""
 
+    told: str = field(metadata={"help": "Its headline, or its class: in sight while the rest is folded"})
+    presses: bool = field(metadata={"help": "Whether something about it is to be done now: then it is not folded"})
     headline: str = field(metadata={"help": "Time left before decay, or where the clock stopped; empty without entry"})
     sentence: str = field(metadata={"help": "What that means"})
     next_step: str = field(metadata={"help": "What to do about it; empty when nothing"})
@@ -55,11 +57,15 @@ def of_board(yard: Situation, board: BoardNow) -> OutOfWaterView | None:
     sawn = found is not None and found.stopped_ms is not None
     lines = (*_of_entry(found), *_mass(board, soaked=not sawn), *_loss(board, found))
     if found is None:
-        return OutOfWaterView("", NOT_ENTERED, "", "", "", "", (), lines, _links(board, sawn=True), ())
+        told, links = "nobody entered when it was lifted", _links(board, sawn=True)
+        return OutOfWaterView(told, False, "", NOT_ENTERED, "", "", "", "", (), lines, links, ())
     then = "" if sawn else found.triage.next_step
     before = () if sawn else tuple(one for one in found.triage.before_sawing if one.lower() not in then.lower())
+    headline = water_clock.headline(found.clock)
     return OutOfWaterView(
-        headline=water_clock.headline(found.clock),
+        told=headline or found.triage.grade.value,
+        presses=bool(water_clock.next_step(found.clock)),
+        headline=headline,
         sentence=water_clock.sentence(found.clock),
         next_step=water_clock.next_step(found.clock),
         grade=found.triage.grade.value,

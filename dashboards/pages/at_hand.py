@@ -1,0 +1,110 @@
+"""What a board's page keeps in sight: the way to each entry, what to mind before work, and what it is in a line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from dashboards import display
+from dashboards.pages.forms import Form
+from dashboards.situation import BoardNow
+from kiln import reclaimed, sawing
+from kiln.records import Standing
+from kiln.standing import MOULD
+from shared.store.records import Origin
+from shared.tables import species
+
+# HSE INDG143, from memory: from here on a lift close to the body is to be looked at more closely.
+LOOKED_AT_KG = 16.0
+SENSITISING = ("Thuja plicata", "Dalbergia ")  # common practice, no source; botanical names begin so
+MOST_SHOWN = 3
+MOULD_TOPIC = "mould"
+MOULD_DONE = "Clean it off damp, outdoors, with breathing protection."
+
+
+@dataclass(frozen=True)
+class Mind:
+    """One thing to mind before work begins."""
+
+    topic: str = field(metadata={"help": "The caution that it goes back to, as the table of cautions knows it"})
+    name: str = field(metadata={"help": "What it is about"})
+    sentence: str = field(metadata={"help": "What is so, and what to do"})
+
+
+@dataclass(frozen=True)
+class FormGroup:
+    """Forms that belong together, folded away under their names."""
+
+    key: str = field(metadata={"help": "Where it stands on the page"})
+    title: str = field(metadata={"help": "What is entered there"})
+    told: str = field(metadata={"help": "Which forms it holds"})
+    lead: str = field(metadata={"help": "How things stand now; empty: nothing to say"})
+    forms: tuple[Form, ...] = field(metadata={"help": "The forms"})
+    open: bool = field(metadata={"help": "Whether one of them was refused, so that it must be seen"})
+
+
+def group(key: str, title: str, forms: tuple[Form, ...], lead: str = "") -> FormGroup:
+    """Return forms as a group, told by their titles."""
+    names = [one.title[:1].lower() + one.title[1:] for one in forms]
+    return FormGroup(key, title, ", ".join(names), lead, forms, any(one.open for one in forms))
+
+
+def to_mind(board: BoardNow) -> tuple[Mind, ...]:
+    """Return what bears on this board by what it is and how it stands, the most pressing first; dust always last."""
+    found = [one for one in (_foul(board), _tar(board), _mould(board), _heavy(board), _metal(board)) if one is not None]
+    return (*found[: MOST_SHOWN - 1], _dust(board))
+
+
+def _foul(board: BoardNow) -> Mind | None:
+    if board.lifted is None or board.lifted.smell != reclaimed.SOUR:
+        return None
+    told = "It smelt sour or sulphurous, and that gas can poison. Into the open air; stand upwind."
+    return Mind(reclaimed.FOUL_TOPIC, "Foul smell", told)
+
+
+def _tar(board: BoardNow) -> Mind | None:
+    if board.lifted is None or board.lifted.smell != reclaimed.TAR:
+        return None
+    return Mind(reclaimed.TAR_TOPIC, "Tar", "Gloves and long sleeves. Do not saw it indoors, never burn it.")
+
+
+def _mould(board: BoardNow) -> Mind | None:
+    dangers = board.projection.dangers if board.projection is not None else None
+    one = next((one for one in dangers.dangers if one.name == MOULD), None) if dangers is not None else None
+    if one is None or one.standing not in (Standing.OVER, Standing.NEAR):
+        return None
+    how = "Found on it." if one.figure == "found" else f"{one.standing.value.capitalize()}: look at its faces."
+    return Mind(MOULD_TOPIC, "Mould", f"{how} {MOULD_DONE}")
+
+
+def _heavy(board: BoardNow) -> Mind | None:
+    """By its last weight, or, of wood out of the water that nobody weighed, by what it may weigh when soaked."""
+    wood = species().get(board.fact.species)
+    if board.weigh_ins:
+        kg, told = board.weigh_ins[-1].mass_kg, "when last weighed"
+    elif wood is not None and board.fact.origin is Origin.RECLAIMED:
+        low, kg, high = sawing.mass(board.fact.volume_m3, wood).kg
+        told = f"({display.number(low)}–{display.number(high)}) if it is soaked"
+    else:
+        return None
+    if kg < LOOKED_AT_KG:
+        return None
+    return Mind(reclaimed.HEAVY_TOPIC, "Heavy", f"{display.number(kg)} kg {told}. Use gear, or enough people.")
+
+
+def _metal(board: BoardNow) -> Mind | None:
+    if board.fact.origin is not Origin.RECLAIMED or (board.lifted is not None and board.lifted.metal_searched):
+        return None
+    told = "Nobody entered that it was searched. Wash and search it before a blade touches it."
+    return Mind(reclaimed.DUST_TOPIC, "Metal and grit", told)
+
+
+def _dust(board: BoardNow) -> Mind:
+    wood = species().get(board.fact.species)
+    name = wood.common_name if wood is not None else board.fact.species
+    rash = f" {name} is among those that can bring a rash or a tight chest." if sensitising(board.fact.species) else ""
+    return Mind(reclaimed.DUST_TOPIC, "Dust", f"Wood dust harms lungs and nose: catch it at the tool.{rash}")
+
+
+def sensitising(botanical_name: str) -> bool:
+    """Whether a wood is among those named in the table of cautions as bringing a rash or a tight chest."""
+    return f"{botanical_name} ".startswith(SENSITISING)
