@@ -39,9 +39,9 @@ def add(app: FastAPI, desk: Desk) -> None:
 
 def _charts(app: FastAPI, desk: Desk) -> None:
     @app.get("/api/figure/board/{code}.json", include_in_schema=False)
-    def board_chart(code: str, band: str = "mean") -> JSONResponse:
+    def board_chart(request: Request, code: str, band: str = "mean") -> JSONResponse:
         made, now_ms = _projection(desk, code)
-        return JSONResponse(board_charts.board_figure(made, now_ms, band))
+        return desk.figure(request, board_charts.board_figure(made, now_ms, band))
 
     @app.get("/api/figure/harms/{code}.json", include_in_schema=False)
     def harms_chart(request: Request, code: str) -> JSONResponse:
@@ -51,8 +51,8 @@ def _charts(app: FastAPI, desk: Desk) -> None:
         return desk.figure(request, danger_charts.harms_figure(made.dangers, now_ms))
 
     @app.get("/api/figure/dates/{code}.json", include_in_schema=False)
-    def dates_chart(code: str) -> JSONResponse:
-        return JSONResponse(board_charts.dates_figure(*_projection(desk, code)))
+    def dates_chart(request: Request, code: str) -> JSONResponse:
+        return desk.figure(request, board_charts.dates_figure(*_projection(desk, code)))
 
 
 def _projection(desk: Desk, code: str) -> tuple[Projection, int]:

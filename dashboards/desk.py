@@ -14,7 +14,7 @@ import jinja2
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse
 
-from dashboards import assets, auth, display, guard, live, roles, shown_units, typed_units
+from dashboards import assets, auth, display, figure_text, guard, live, roles, shown_units, typed_units
 from dashboards.pages import more
 from dashboards.pages.parts import Frame
 from dashboards.shown_units import METRIC, Units
@@ -98,7 +98,7 @@ class Desk:
 
     def figure(self, request: Request, drawn: dict[str, Any]) -> JSONResponse:
         """Return a chart as its page fetches it, in the units of that page."""
-        return JSONResponse(shown_units.figure(drawn, self.units(request)))
+        return JSONResponse(figure_text.plain(shown_units.figure(drawn, self.units(request))))
 
     async def typed(self, request: Request) -> dict[str, str]:
         """Return what a form holds; raises Refused without this session's token."""

@@ -30,6 +30,7 @@ LONGEST_PASSWORD = 200
 SESSION_DAYS = 90
 MOST_ENDED = 1000
 HASH_KEYS = {Role.MANAGE: "password_hash", Role.RECORD: "record_password_hash", Role.LOOK: "look_password_hash"}
+HASHER = PasswordHasher()  # argon2id with the library's parameters: 64 MiB and some tens of milliseconds a try
 Held = dict[str, Any]
 
 
@@ -42,7 +43,6 @@ class Secrets:
         self._read_as: tuple[int, int, int] | None = None
         self._held: Held = {}
         self._lock = threading.RLock()
-        self._hasher = PasswordHasher()
         self._nobodys_hash = ""
 
     def current(self) -> Held:
@@ -85,7 +85,7 @@ class Secrets:
             raise Refused("Set the password for managing first, with `benchdry password`; nothing was set.")
         if self.role_by_password(password) not in (Role.NOBODY, role):
             raise Refused("Another role has this password, and a sign-in tells roles by it: choose another.")
-        made = self._hasher.hash(password)
+        made = HASHER.hash(password)
         self.update(lambda held: held | {HASH_KEYS[role]: made})
 
     def remove_password(self, role: Role) -> None:
@@ -102,13 +102,13 @@ class Secrets:
 
     def _fits(self, kept: str, tried: str) -> bool:
         try:
-            return self._hasher.verify(kept, tried)
+            return HASHER.verify(kept, tried)
         except (VerificationError, InvalidHashError):
             return False
 
     def _no_ones(self) -> str:
         """Return a hash that nobody knows the password of, so that a role without one costs as much to ask."""
-        self._nobodys_hash = self._nobodys_hash or self._hasher.hash(secrets.token_urlsafe(32))
+        self._nobodys_hash = self._nobodys_hash or HASHER.hash(secrets.token_urlsafe(32))
         return self._nobodys_hash
 
     def mark(self, role: Role) -> str:

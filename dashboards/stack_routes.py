@@ -15,13 +15,13 @@ def add(app: FastAPI, desk: Desk, worker: options_made.Worker) -> None:
     """Add the addresses; before those that fit any kind of thing."""
 
     @app.get("/api/figure/stack/{code}.json", include_in_schema=False)
-    def chart(code: str) -> JSONResponse:
+    def chart(request: Request, code: str) -> JSONResponse:
         now = desk.now()
         stack = found(now.stacks, "stack", code)
         course = stack_charts.course_of(stack)
         if course is None:
             raise BadInput("chart of stack", code, "a stack of which a board has been projected")
-        return JSONResponse(stack_charts.stack_figure(stack, course, now.now_ms))
+        return desk.figure(request, stack_charts.stack_figure(stack, course, now.now_ms))
 
     @app.get("/api/stack/{code}/options")
     def options_data(code: str) -> JSONResponse:

@@ -4,6 +4,7 @@ import json
 import re
 
 import pytest
+from argon2 import PasswordHasher
 from starlette.testclient import TestClient
 
 from dashboards import auth, look_links, roles, secret_file, sign_in_limit
@@ -17,6 +18,12 @@ from shared.units import MS_PER_DAY, MS_PER_HOUR
 OUTSIDE = ("192.0.2.7", 4711)  # an address kept for documentation, RFC 5737
 PASSWORDS = {Role.MANAGE: "twelve dry boards", Role.RECORD: "seven wet boards", Role.LOOK: "one look only"}
 ROUTES_WITH_ACTS = ("/add/{kind}", "/{kind}/{code}/{act}")
+
+
+@pytest.fixture(autouse=True)
+def quick(monkeypatch):
+    """Passwords hashed without effort: nothing here is about how long a try takes."""
+    monkeypatch.setattr(secret_file, "HASHER", PasswordHasher(time_cost=1, memory_cost=8, parallelism=1))
 
 
 @pytest.fixture
