@@ -133,6 +133,13 @@ def base_layout() -> Figure:
         "dragmode": False,  # so that a finger on the chart scrolls the page
         "margin": {"l": 44, "r": 14, "t": 34, "b": 40},
         "legend": {"orientation": "h", "y": -0.14, "x": 0, "font": {"size": 13}},
-        "xaxis": {**axis, "type": "date", "nticks": 5, "tickangle": 0, "tickformat": "%-d %b\n%Y"},
+        "xaxis": {
+            **axis,
+            "type": "date",
+            "nticks": 5,
+            "tickangle": 0,
+            "tickformat": "%-d %b\n%Y",
+            "hoverformat": "%-d %b %Y, %H:%M",
+        },
         "yaxis": {**axis, "rangemode": "tozero"},
     }

@@ -27,6 +27,11 @@ def day(at_ms: int, now_ms: int) -> str:
     return short if moment.year == now.year else f"{short} {moment.year}"
 
 
+def day_ahead(at_ms: int, now_ms: int) -> str:
+    """Return a day that somebody has fixed, to plan by: "Fri 4 Dec". A date that is only likely has no weekday."""
+    return f"{local(at_ms):%a} {day(at_ms, now_ms)}"
+
+
 def moment(at_ms: int) -> str:
     """Return a date and time as "25 Nov 2026, 09:40"."""
     at = local(at_ms)

@@ -8,14 +8,17 @@ from datetime import datetime
 from enum import StrEnum
 from typing import TypeVar
 
-from dashboards import typed_units
+from dashboards import display, typed_units
 from shared import tables
 from shared.errors import BadInput
 from shared.units import MS_PER_DAY, MS_PER_MINUTE, ms_from_datetime
 
 CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9.\-]{0,23}")
 CODE_ACCEPTED = "1 to 24 letters, digits, dashes and dots, beginning with a letter or digit"
-MOMENT_FORMS = ("%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M", "%Y-%m-%d %H:%M:%S", "%Y-%m-%d")
+MOMENT_FORMS = (
+    *("%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M", "%Y-%m-%d %H:%M:%S", "%Y-%m-%d"),
+    *("%d %b %Y, %H:%M", "%d %b %Y"),  # as moments are written here
+)
 MOMENT_ACCEPTED = "a date such as 2026-11-25 or 2026-11-25 09:40"
 FUTURE_TOLERANCE_MS = 5 * MS_PER_MINUTE
 OLDEST_MS = ms_from_datetime(datetime.fromisoformat("1900-01-01T00:00:00+00:00"))
@@ -141,6 +144,6 @@ def ahead_ms(field: str, typed: str | int | None, now_ms: int) -> int:
 
 def _shown(at_ms: int) -> str:
     try:
-        return datetime.fromtimestamp(at_ms / 1000).astimezone().strftime("%Y-%m-%d %H:%M")
+        return display.moment(at_ms).removesuffix(", 00:00")  # a date alone was typed as one
     except (ValueError, OverflowError, OSError):
         return str(at_ms)

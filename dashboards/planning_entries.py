@@ -51,7 +51,7 @@ def _to(connection: Connection, plan: r.PlannedMove, now_ms: int) -> str:
 
 def move_words(plan: r.PlannedMove, place_name: str, now_ms: int) -> str:
     """Return a planned move as the end of a sentence that begins with "planned:"."""
-    return f"to {place_name} on {display.day(plan.true_at_ms, now_ms)}"
+    return f"to {place_name} on {display.day_ahead(plan.true_at_ms, now_ms)}"
 
 
 def refuse_planned_to(connection: Connection, place: r.Subject, now_ms: int) -> None:
@@ -61,7 +61,7 @@ def refuse_planned_to(connection: Connection, place: r.Subject, now_ms: int) -> 
         for one in entering.in_use(connection, kind):
             plan = _ahead(connection, one, now_ms)
             if plan is not None and plan.place_id == place.id:
-                wanted.append(f"{kind} {one.code} on {display.day(plan.true_at_ms, now_ms)}")
+                wanted.append(f"{kind} {one.code} on {display.day_ahead(plan.true_at_ms, now_ms)}")
     if wanted:
         raise Refused(f"Moves to the place {place.code} are planned: {', '.join(wanted)}; take those back first.")
 

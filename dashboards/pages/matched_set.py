@@ -120,7 +120,7 @@ def use_sentence(plan, now_ms: int) -> str:  # type: ignore[no-untyped-def]
     if plan is None:
         return "Nobody has said what it is wanted for; it is judged for machining."
     label = tables.uses()[plan.use].label
-    booked = f", booked for {display.day(plan.booked_ms, now_ms)}" if plan.booked_ms else ""
+    booked = f", booked for {display.day_ahead(plan.booked_ms, now_ms)}" if plan.booked_ms else ""
     begun = "; the work has begun" if plan.begun else ""
     low, high = plan.wanted_mc_low_pct, plan.wanted_mc_high_pct
     wet = f", also wanted at {low:g}–{high:g} %MC" if low is not None and high is not None else ""
