@@ -21,6 +21,7 @@ from dashboards.pages import (
     parts,
     promise,
     through,
+    weigh,
     wood_forms,
 )
 from dashboards.pages.at_hand import FormGroup, Mind
@@ -33,6 +34,8 @@ from kiln import meters
 from kiln.gates import WATER
 from kiln.records import Projection, Standing
 from shared import tables
+from shared.store import facts
+from shared.store.records import BoardFact
 
 WHERE_TO_LIVE = "where it is to live"  # as the airs of a promise are called
 NEWEST_SHOWN = 3  # entries in sight; the others are folded away
@@ -73,6 +76,7 @@ class BoardPage:
     )
     earlier: tuple[EntryLine, ...] = field(metadata={"help": "All before these"})
     entered: str = field(metadata={"help": "How many entries there are"})
+    weighing: weigh.Weighing = field(metadata={"help": "What a weigh-in is held against as it is typed"})
     weigh_in: Form = field(metadata={"help": "The form for a weigh-in"})
     form_groups: tuple[FormGroup, ...] = field(metadata={"help": "All other forms, by what they are about"})
     cautions: dict[str, tuple[safety.Caution, ...]] = field(metadata={"help": "Cautions that bear on it, by topic"})
@@ -98,7 +102,7 @@ def board_page(
     mind = at_hand.to_mind(board)
     topics |= dict.fromkeys(one.topic for one in mind)
     code, entries = board.subject.code, _entries(situation, board, story, said)
-    promised = promise.of_board(situation, board)
+    promised, weighing = promise.of_board(situation, board), _weighing(situation, board)
     return BoardPage(
         name=fact.name,
         code=board.subject.code,
@@ -127,7 +131,8 @@ def board_page(
         newest=entries[:NEWEST_SHOWN],
         earlier=entries[NEWEST_SHOWN:],
         entered=f"{len(entries)} {'entry' if len(entries) == 1 else 'entries'}",
-        weigh_in=shown_again(_weigh_in(situation, board, by), attempt),
+        weighing=weighing,
+        weigh_in=shown_again(weigh.form_of(weighing, by), attempt),
         form_groups=tuple(
             at_hand.group(key, title, tuple(shown_again(form, attempt) for form in forms), lead)
             for key, title, lead, forms in _form_groups(situation, board, story, by, said)
@@ -145,14 +150,13 @@ def _waits(board: BoardNow) -> tuple[str, ...]:
 def _moves(view: promise.PromiseView) -> str:
     """Say how far its width moves on the way to where it is to live, or why that is not told."""
     row = next((one for one in view.rows if one.name == WHERE_TO_LIVE), None)
-    width = next((figure for name, figure in row.figures if name.startswith("Width")), "") if row is not None else ""
-    return f"{width} across, where it is to live" if width else view.why_none
+    return f"{row.shown} where it is to live" if row is not None else view.headline or view.why_none
 
 
-def _weigh_in(situation: Situation, board: BoardNow, by: str) -> Form:
-    last = board.weigh_ins[-1] if board.weigh_ins else None
-    told = f"{display.mass(last.mass_kg)}, {display.age(last.true_at_ms, situation.now_ms)}" if last else ""
-    return board_forms.weigh_in(board.subject.code, by, told)
+def _weighing(situation: Situation, board: BoardNow) -> weigh.Weighing:
+    with situation.store.reading() as connection:
+        sizes = facts.standing(connection, BoardFact, board.subject.id)
+    return weigh.weighing(situation, board, sizes)
 
 
 Group = tuple[str, str, str, tuple[Form, ...]]
