@@ -1,66 +1,47 @@
 // Entries made where there is no signal: kept in this phone, each under a random key made at that moment, and sent
-// until the yard has answered. The yard enters a key once, however often it comes (see dashboards/kept_entries.py).
+// until the yard has answered. The yard enters a key once, however often it comes (dashboards/kept_entries.py).
 "use strict";
 
 const Queue = (() => {
-  const WAITS = "benchdry-waits-", CLOCK = "benchdry-clock-ms", PAGES = "benchdry-pages";
-  const FIELDS = { mass: "Mass", mc_pct: "Meter shows, %", depth_mm: "Depth of the pins, mm", true_at: "When" };
-  const PATIENCE_MS = 15000, AGAIN_MS = 30000;
+  const WAITS = "benchdry-waits-", CLOCK = "benchdry-clock-ms";
+  const LABELS = { code: "Board", mass: "Mass", mc_pct: "Meter shows", true_at: "Another time" };
+  const NO_SIGNAL = "No signal. They are sent when there is some.", SIGN_IN = "Sign in, and they are sent.";
   let token = "", note = "", sending = null, strip = null;
 
-  function make(tag, words, parts = []) {
+  function make(tag, words, ...parts) {
     const made = document.createElement(tag);
     made.textContent = words;
     made.append(...parts);
     return made;
   }
-
   function button(words, act) {
-    const made = make("button", words);
-    made.type = "button";
-    made.className = "plain";
-    made.addEventListener("click", act);
+    const made = Object.assign(make("button", words), { type: "button", className: "plain" });
+    made.addEventListener("click", () => act(made));
     return made;
   }
+  function remember(name, value) { try { localStorage.setItem(name, value); } catch { /* said when an entry is kept */ } }
+  function remembered(name) { try { return localStorage.getItem(name) || ""; } catch { return ""; } }
 
-  // --- what waits, each under a name of its own, so that two pages never write over each other ---
-
+  // What waits: each under a name of its own, so that two pages never write over each other.
+  const keep = (entry) => localStorage.setItem(WAITS + entry.key, JSON.stringify(entry));
+  const held = (entry) => remembered(WAITS + entry.key) !== "";
+  const drop = (entry) => { localStorage.removeItem(WAITS + entry.key); show(); };
   function waiting() {
-    const found = [];
-    try {
-      for (let at = 0; at < localStorage.length; at += 1) {
-        const name = localStorage.key(at);
-        if (name.startsWith(WAITS)) found.push(JSON.parse(localStorage.getItem(name)));
-      }
-    } catch { note = "This browser does not let the page see what it has kept."; }
-    return found.sort((a, b) => a.made_ms - b.made_ms);
+    let names = [];
+    try { names = Object.keys(localStorage).filter((name) => name.startsWith(WAITS)); } catch { /* nothing is kept */ }
+    return names.map((name) => JSON.parse(remembered(name) || "null")).filter(Boolean).sort((a, b) => a.made_ms - b.made_ms);
   }
+  const unsent = () => waiting().filter((entry) => !entry.refused);
 
-  function keep(entry) { localStorage.setItem(WAITS + entry.key, JSON.stringify(entry)); }
-  const held = (entry) => localStorage.getItem(WAITS + entry.key) !== null;
-  function drop(entry) { localStorage.removeItem(WAITS + entry.key); }
-
-  // crypto.randomUUID is missing on plain HTTP
-  const fresh = () => [...crypto.getRandomValues(new Uint8Array(16))].map((b) => b.toString(16).padStart(2, "0")).join("");
-
-  // --- the yard's clock: a phone's own may be wrong ---
-
+  // The yard's clock: a phone's own may be wrong.
+  const aheadMs = () => Number(remembered(CLOCK));
+  const now = () => Math.round(Date.now() - aheadMs());
   function clock(yardMs) {
     const ahead = Date.now() - yardMs;
-    try { localStorage.setItem(CLOCK, String(Math.abs(ahead) > AGAIN_MS ? ahead : 0)); } catch { /* said when it keeps */ }
-  }
-  function aheadMs() { try { return Number(localStorage.getItem(CLOCK)) || 0; } catch { return 0; } }
-  const now = () => Date.now() - aheadMs();
-
-  // --- sending ---
-
-  async function ask(path, how = {}) {
-    const stop = new AbortController(), timer = setTimeout(() => stop.abort(), PATIENCE_MS);
-    try {
-      return await fetch(path, { ...how, redirect: "manual", cache: "no-store", signal: stop.signal });
-    } finally { clearTimeout(timer); }
+    remember(CLOCK, Math.abs(ahead) > 30000 ? ahead : 0);
   }
 
+  const ask = (path, how) => fetch(path, { redirect: "manual", cache: "no-store", signal: AbortSignal.timeout(15000), ...how });
   const signedOut = (answer) => answer.type === "opaqueredirect" || answer.status === 401;
 
   async function session() {
@@ -72,102 +53,68 @@ const Queue = (() => {
     return true;
   }
 
-  // "entered", "refused", "sign in", or "waits"; what was told of it stands in the entry.
+  // Returns "" when it was entered, "refused", or why it still waits; what was told stands in the entry.
   async function send(entry, again = true) {
+    const { key, act, code, by, typed } = entry;
     try {
-      if (!token && !await session()) return "sign in";
-      const { key, act, code, by, typed } = entry, headers = { "content-type": "application/json", "x-benchdry-token": token };
+      if (!token && !await session()) return SIGN_IN;
+      const headers = { "content-type": "application/json", "x-benchdry-token": token };
       if (entry.say) headers["x-benchdry-say"] = "yes";
       entry.tried = true;
       if (held(entry)) keep(entry);
       const answer = await ask("/weigh/enter", { method: "POST", headers, body: JSON.stringify({ key, act, code, by, typed }) });
-      if (signedOut(answer)) { token = ""; return "sign in"; }
-      if (answer.status === 403 && again) { token = ""; return send(entry, false); }
-      if (answer.status !== 200 && ![403, 413, 422].includes(answer.status)) return "waits";
+      if (signedOut(answer) || answer.status === 403) token = "";
+      if (signedOut(answer)) return SIGN_IN;
+      if (answer.status === 403 && again) return send(entry, false);
+      if (![200, 403, 413, 422].includes(answer.status)) return NO_SIGNAL;
       const told = await answer.json().catch(() => null);
-      if (!told && answer.status === 200) return "waits"; // not our answer
-      Object.assign(entry, told || { sentence: "You may not enter this: sign in with the password for entering." });
-      if (answer.status === 200) { drop(entry); return "entered"; }
-      entry.refused = true;
-      if (held(entry)) keep(entry);
-      return "refused";
-    } catch { return "waits"; }
+      if (!told && answer.status === 200) return NO_SIGNAL; // somebody else's answer
+      Object.assign(entry, told || { sentence: "Your sign-in is not for entering things." });
+      entry.refused = answer.status !== 200;
+      if (!entry.refused) drop(entry); else if (held(entry)) keep(entry);
+      return entry.refused ? "refused" : "";
+    } catch { return NO_SIGNAL; }
   }
 
   async function sendAll() {
-    let came = "";
-    for (const entry of waiting()) {
-      if (entry.refused) continue;
-      came = await send(entry);
-      if (came === "entered") said(`Sent: ${entry.sentence}`);
-      if (came === "sign in" || came === "waits") break;
+    for (const entry of unsent()) {
+      const came = await send(entry);
+      note = came === "refused" ? "" : came;
+      if (!came) say(`Sent: ${entry.sentence}`);
+      if (note) break;
     }
-    note = came === "sign in" ? "sign in" : came === "waits" ? "No signal. They are sent when there is some." : "";
     show();
   }
 
-  // One at a time; two pages may both send, which enters nothing twice.
+  // One at a time in a page; should two pages send, nothing is entered twice.
   function sendNow() {
     if (!sending) sending = sendAll().finally(() => { sending = null; });
     return sending;
   }
 
-  // Keeps an entry, then sends it; kept: called between the two. Throws where the phone keeps nothing: whoever calls
-  // has it on the screen still. say: tell it on the next page.
-  async function enter(act, code, by, typed, told, { kept = () => {}, say = false } = {}) {
-    const entry = { key: fresh(), act, code, by, typed, told, say, made_ms: now() };
-    try {
-      keep(entry);
-      if (!held(entry)) throw new Error();
-    } catch {
-      const came = await send(entry);
-      if (came === "entered" || came === "refused") return { came, entry };
-      throw new Error("This phone keeps nothing for the page (its storage is full or forbidden), and there is no signal: write the figure down, or leave this page open.");
-    }
-    kept(entry);
+  // Keeps an entry, calls `kept`, and sends it; `say`: the next page is to tell it. Throws where it is neither kept nor
+  // sent: whoever calls has it on the screen still.
+  async function enter(act, code, by, typed, told, kept = () => {}, say = false) {
+    // crypto.randomUUID is missing on plain HTTP
+    const key = [...crypto.getRandomValues(new Uint8Array(16))].map((one) => one.toString(16).padStart(2, "0")).join("");
+    const entry = { key, act, code, by, typed, told, say, made_ms: now() };
+    try { keep(entry); } catch { /* seen below */ }
+    const safe = held(entry);
+    if (safe) kept(entry);
     show();
     if (sending) await sending;
-    const came = held(entry) ? await send(entry) : "entered";
-    note = came === "sign in" ? "sign in" : came === "waits" ? "No signal. They are sent when there is some." : note;
+    const came = safe && !held(entry) ? "" : await send(entry);
+    if (!safe && came && came !== "refused") {
+      throw new Error("Neither entered nor kept: no signal, and this phone's storage is full or forbidden. Write it down, or leave this page open.");
+    }
+    if (came !== "refused") note = came;
     show();
     return { came, entry };
   }
 
-  // --- the strip on every page ---
-
-  function said(sentence) {
-    if (!strip) return;
-    strip.querySelector(".queue-said").textContent = sentence;
-    strip.hidden = false;
-  }
-
-  function mend(entry, line) {
-    const form = make("form", "");
-    form.className = "queue-mend";
-    const asked = { code: entry.code, ...entry.typed };
-    const inputs = Object.entries({ code: "Board", ...FIELDS }).filter(([name]) => name in asked).map(([name, label]) => {
-      const input = make("input", "");
-      const stamp = name === "true_at" && typeof asked[name] === "number";
-      if (name === "true_at") input.type = "datetime-local";
-      input.name = name;
-      input.value = stamp ? new Date(asked[name] - new Date(asked[name]).getTimezoneOffset() * 60000).toISOString().slice(0, 16) : asked[name];
-      input.dataset.was = input.value;
-      form.append(make("label", `${label}${name === "mass" ? `, ${entry.typed.unit}` : ""} `, [input]));
-      return input;
-    });
-    form.append(make("button", "Send it"));
-    form.addEventListener("submit", (event) => {
-      event.preventDefault();
-      for (const input of inputs.filter((one) => one.value !== one.dataset.was)) {
-        if (input.name === "code") entry.code = input.value.trim();
-        else entry.typed[input.name] = input.name === "true_at" && input.value ? new Date(input.value).getTime() : input.value;
-      }
-      const figure = entry.typed.mass || entry.typed.mc_pct || "";
-      entry.told = `${entry.code}: ${figure} ${entry.typed.unit || ""}`.trim();
-      anew(entry);
-    });
-    line.append(form);
-    inputs[0].focus();
+  function say(sentence) {
+    strip.lastChild.textContent = sentence;
+    show();
   }
 
   function anew(entry) {
@@ -176,84 +123,97 @@ const Queue = (() => {
     sendNow();
   }
 
+  function mend(entry, line) {
+    const form = make("form", ""), asked = { ...entry.typed, code: entry.code, true_at: "" };
+    form.className = "queue-mend";
+    for (const name of Object.keys(LABELS).filter((one) => one in asked)) {
+      const input = Object.assign(make("input", ""), { name, type: name === "true_at" ? "datetime-local" : "text", value: asked[name] });
+      form.append(make("label", LABELS[name], input));
+    }
+    form.append(make("button", "Send it"));
+    form.addEventListener("submit", (event) => {
+      event.preventDefault();
+      const { code, true_at: when, ...typed } = Object.fromEntries(new FormData(form));
+      Object.assign(entry.typed, typed, when ? { true_at: new Date(when).getTime() } : {});
+      entry.code = code;
+      entry.told = `${code}: ${typed.mass || typed.mc_pct || ""} ${entry.typed.unit || ""}`;
+      form.remove();
+      anew(entry);
+    });
+    line.append(form);
+    form.querySelector("input").focus();
+  }
+
   function lineOf(entry) {
-    const when = new Date(entry.made_ms).toLocaleString([], { day: "numeric", month: "short", hour: "2-digit", minute: "2-digit" });
-    const line = make("li", "", [make("b", entry.told), make("span", ` ${when}, ${entry.by} `)]);
+    const when = new Date(entry.made_ms).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
+    const line = make("li", "", make("b", entry.told), make("span", `${when}, ${entry.by}`));
     if (entry.refused) line.append(make("p", `Not entered: ${entry.sentence}`));
     if (entry.refused && entry.sure) line.append(button("It is right, enter it", () => { entry.typed.sure = "yes"; anew(entry); }));
-    line.append(button("Change", (event) => { event.target.disabled = true; mend(entry, line); }));
-    line.append(button("Throw away", (event) => {
-      if (event.target.dataset.asked) { drop(entry); show(); }
-      event.target.dataset.asked = "yes";
-      event.target.textContent = entry.tried && !entry.refused ? "Yes, throw it away, if it has not arrived" : "Yes, throw it away";
+    line.append(button("Change", (pressed) => { pressed.remove(); mend(entry, line); }));
+    line.append(button("Throw away", (pressed) => {
+      const doubt = entry.tried && !entry.refused ? ", if it has not arrived" : "";
+      pressed.replaceWith(button(`Yes, throw it away${doubt}`, () => drop(entry)));
     }));
     return line;
   }
 
   function show() {
     if (!strip) return;
-    const items = waiting(), refused = items.filter((one) => one.refused).length, ahead = Math.round(aheadMs() / 60000);
-    const told = items.length === 1 ? "1 entry waits in this phone" : `${items.length} entries wait in this phone`;
-    strip.hidden = !items.length && !note.startsWith("This") && !strip.querySelector(".queue-said").textContent;
-    strip.querySelector("summary").textContent = refused ? `${told}, ${refused} to be looked at` : told;
-    strip.querySelector("details").hidden = !items.length;
-    if (refused) strip.querySelector("details").open = true;
-    if (!strip.querySelector(".queue-mend")) strip.querySelector("ol").replaceChildren(...items.map(lineOf));
-    const below = strip.querySelector(".queue-note");
-    below.textContent = items.length && note !== "sign in" ? note : "";
-    if (Math.abs(ahead) >= 2) below.append(` This phone's clock is ${Math.abs(ahead)} min ${ahead > 0 ? "ahead of" : "behind"} the yard's: the yard's time is entered.`);
-    const link = make("a", "Sign in, and they are sent.");
-    link.href = "/sign-in";
-    if (items.length && note === "sign in") below.append(link);
-    strip.querySelector(".queue-send").hidden = items.length === refused;
+    const [details, send, below, heard] = strip.children, items = waiting(), refused = items.length - unsent().length;
+    const minutes = Math.round(aheadMs() / 60000), off = `${Math.abs(minutes)} min ${minutes > 0 ? "ahead" : "behind"}`;
+    strip.hidden = !items.length && !heard.textContent;
+    details.hidden = !items.length;
+    details.open = details.open || refused > 0;
+    details.firstChild.textContent = `${items.length} ${items.length === 1 ? "waits" : "wait"} in this phone${refused ? `, ${refused} to be looked at` : ""}`;
+    if (!strip.querySelector(".queue-mend")) details.lastChild.replaceChildren(...items.map(lineOf));
+    send.hidden = items.length === refused;
+    below.textContent = items.length ? note : "";
+    if (items.length && note === SIGN_IN) below.replaceChildren(Object.assign(make("a", note), { href: "/sign-in" }));
+    if (items.length && minutes) below.append(` This phone's clock is ${off}: the yard's time is entered.`);
   }
 
-  function start() {
-    const send = button("Send now", sendNow), quiet = make("p", "");
-    send.classList.add("queue-send");
-    quiet.className = "queue-note";
-    const heard = make("p", "");
-    heard.className = "queue-said";
-    heard.setAttribute("role", "status");
-    strip = make("aside", "", [make("details", "", [make("summary", ""), make("ol", "")]), send, quiet, heard]);
+  document.addEventListener("DOMContentLoaded", () => {
+    strip = make("aside", "", make("details", "", make("summary", ""), make("ol", "")), button("Send now", sendNow), make("p", ""), make("p", ""));
     strip.className = "queue";
-    strip.setAttribute("aria-label", "Entries that wait in this phone");
+    strip.ariaLabel = "What waits in this phone";
+    strip.lastChild.role = "status";
     document.querySelector("main").before(strip);
     const read = document.querySelector("[data-read-ms]");
     if (read && !document.documentElement.dataset.kept) clock(Number(read.dataset.readMs));
     show();
-    if (waiting().some((one) => !one.refused)) sendNow();
-  }
-
-  document.addEventListener("DOMContentLoaded", start);
+    sendNow();
+  });
   window.addEventListener("storage", show);
   window.addEventListener("online", sendNow);
   window.addEventListener("pageshow", (event) => { if (event.persisted) sendNow(); });
-  setInterval(() => { if (waiting().some((one) => !one.refused)) sendNow(); }, AGAIN_MS);
+  setInterval(sendNow, 30000);
 
   // Pin readings and what was found on a board, on the board's own page.
   document.addEventListener("submit", async (event) => {
-    const form = event.target, what = /^\/board\/([^/]+)\/(pin|outcome)$/.exec(form.getAttribute("action") || "");
+    const form = event.target, what = /^\/board\/([^/]+)\/(pin|outcome)$/.exec(form.getAttribute("action"));
     if (!what || form.dataset.plain) return;
     event.preventDefault();
     const { csrf, by, ...typed } = Object.fromEntries(new FormData(form)), code = decodeURIComponent(what[1]);
-    if (!typed.true_at) typed.true_at = Math.round(now());
-    form.querySelector("button").disabled = true;
+    if (!typed.true_at) typed.true_at = now();
+    await sent(form, () => enter(what[2], code, by, typed, `${code}: ${typed.mc_pct || typed.found || ""}`, () => {}, true), say);
+  });
+
+  // Sends a form of a board's page: told on the page read anew, at the field that is wrong, or that it is kept.
+  async function sent(form, entering, tell) {
+    const go = form.querySelector("button.go:not([type])");
+    go.disabled = true;
     try {
-      const { came, entry } = await enter(what[2], code, by, typed, `${code}: ${typed.mc_pct || typed.found || ""}`, { say: true });
-      if (came === "entered") { location.reload(); return; }
-      if (came === "refused") { drop(entry); form.dataset.plain = "yes"; form.requestSubmit(); return; } // to be told at its field
+      const { came, entry } = await entering();
+      if (!came) { location.reload(); return; }
+      if (came === "refused") { drop(entry); form.dataset.plain = "yes"; form.requestSubmit(); return; }
       form.reset();
-      said(`Kept in this phone: ${entry.told}.`);
-    } catch (error) { said(error.message); }
-    form.querySelector("button").disabled = false;
-  });
+      tell(`Kept in this phone: ${entry.told}.`);
+    } catch (error) { tell(error.message); }
+    go.disabled = false;
+  }
 
-  // Opening the page Weigh without signal, where the browser allows it: over HTTPS, or on the machine itself.
+  // Browsers allow this over HTTPS, or on the machine itself.
   if (window.isSecureContext && navigator.serviceWorker) navigator.serviceWorker.register("/sw.js").catch(() => {});
-  document.addEventListener("submit", (event) => {
-    if (event.target.getAttribute("action") === "/sign-out" && window.caches) caches.delete(PAGES);
-  });
 
-  return { enter, drop, now, said, sendNow, show, waiting };
+  return { enter, sent, now, remember, remembered, button, waiting };
 })();

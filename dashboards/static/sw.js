@@ -1,14 +1,12 @@
-// Opens the page Weigh where there is no signal, as it was last read, and says so on it. Nothing else is kept of what
-// the yard shows, and nothing that is sent is touched. SHELL, the addresses of what that page needs, stands before this.
+// Opens the page Weigh where there is no signal, as it was last read, and says so on it. No other page is kept, and
+// nothing that is sent is touched. SHELL, the addresses of what that page needs, stands before this.
 "use strict";
 
 const FILES = "benchdry-files", PAGES = "benchdry-pages";
 
 async function keepFiles() {
-  const files = await caches.open(FILES);
-  const wanted = new Set(SHELL.map((path) => new URL(path, location.origin).href));
-  for (const request of await files.keys()) if (!wanted.has(request.url)) await files.delete(request);
-  await files.addAll(SHELL);
+  await caches.delete(FILES);
+  await (await caches.open(FILES)).addAll(SHELL);
 }
 
 async function keepPage(path, answer) {
@@ -40,8 +38,7 @@ async function page(request, url) {
     const pages = await caches.open(PAGES);
     const kept = url.pathname === "/weigh" && (await pages.match(url.pathname + url.search) || await pages.match("/weigh"));
     if (kept) return asRead(kept);
-    const text = "No connection. Without one only the page Weigh can be opened, at /weigh, once it has been opened with one.";
-    return new Response(text, { status: 503, headers: { "content-type": "text/plain; charset=utf-8" } });
+    return new Response("No connection. Without one only the page /weigh opens, once it was opened with one.", { status: 503 });
   }
 }
 
