@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -23,8 +23,10 @@ from dashboards import (
     judging_story,
     learned_routes,
     limit_routes,
+    records_routes,
     replay_routes,
     roles,
+    settings_routes,
     sign_in_routes,
     typed_units,
     unit_routes,
@@ -50,7 +52,7 @@ from dashboards.pages.yard import yard_page
 from dashboards.situation import Situation
 from dashboards.yard_now import YardNow
 from shared.errors import BadInput, BenchdryError
-from shared.settings import Settings
+from shared.settings import Settings, Source
 from shared.store import Store, readings
 from shared.store.records import SubjectKind
 
@@ -75,14 +77,16 @@ def create_app(
     *,
     demo: bool = False,
     share_ms: int = 0,
+    sources: Sequence[Source] = (),
 ) -> FastAPI:
     """Return the application on a store; ``clock_ms`` gives the time now in UTC ms.
 
-    ``share_ms``: how long requests may share one reading of the yard, see ``yard_now``.
+    ``sources``: where each setting came from; ``share_ms``: how long requests may share one reading of the yard,
+    see ``yard_now``.
     ``app.state.closing`` is an event: set it when the server is to stop, and the live streams end.
     """
     yard = YardNow(store, settings, clock_ms, share_ms)
-    desk = Desk(store, settings, auth.Secrets(secrets_path), clock_ms, demo, yard)
+    desk = Desk(store, settings, auth.Secrets(secrets_path), clock_ms, demo, yard, sources=sources)
     # FastAPI's own documentation pages load scripts from elsewhere, so they are off.
     app = FastAPI(title="Benchdry", docs_url=None, redoc_url=None)
     app.state.closing = desk.closing
@@ -94,9 +98,11 @@ def create_app(
     air_routes.add(app, desk)
     learned_routes.add(app, desk)
     replay_routes.add(app, desk)
+    records_routes.add(app, desk)
     limit_routes.add(app, desk)
     weigh_routes.add(app, desk)
     unit_routes.add(app, desk)
+    settings_routes.add(app, desk)
     _pages(app, desk)  # last: /{kind}/{code} fits many addresses
     _errors(app, desk)
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=6)
@@ -246,8 +252,9 @@ def _forms(app: FastAPI, desk: Desk) -> None:
             return desk.render(request, "message.html", undo_page(typed), "yard", 422)
         with desk.store.writing() as connection:
             made = entries.undo(connection, typed.get("kind", ""), typed.get("id", ""), by=by, now_ms=desk.clock_ms())
+        request.state.session.by, request.state.session.changed = " ".join(by.split()), True
         request.state.session.say(made.sentence, (made.kind, made.fact_id))
-        return RedirectResponse(_home_of(desk, made), 303)
+        return RedirectResponse(records_routes.back_to(typed.get("back", "")) or _home_of(desk, made), 303)
 
     @app.post("/{kind}/{code}/{act}", include_in_schema=False)
     def act(

@@ -22,7 +22,7 @@ from shared.settings import Settings
 CONTENT_POLICY = {
     "default-src": "'none'",
     "script-src": "'self'",
-    # The chart's library makes an empty <style> and fills it by rules: the hash is that of nothing, so nothing else fits.
+    # The chart's library makes an empty <style> and fills it by rules: the hash is that of nothing, nothing else fits.
     "style-src": "'self' 'sha256-47DEQpj8HBSa+/TImW+5JCeuQeRkm5NMpJWZG3hSuFU='",
     "img-src": "'self' data:",
     "font-src": "'self'",

@@ -7,6 +7,7 @@ which beats the default. An unknown key is an error, so that a slip of the pen i
 from __future__ import annotations
 
 import os
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import MISSING, dataclass, field, fields
@@ -144,6 +145,14 @@ class Source:
     unit: str
     help: str
     origin: str
+
+
+def shown_value(name: str, value: Any) -> str:
+    """Return a setting's value as it may be shown: of a secret only whether it is set, of an address no password."""
+    secret = next(entry.metadata["secret"] for entry in fields(Settings) if entry.name == name)
+    if secret:
+        return "(set)" if value else "(not set)"
+    return re.sub(r"(://[^/@:]*):[^/@]*@", r"\1:(not shown)@", str(value))
 
 
 def load(

@@ -10,6 +10,7 @@ import typer
 from rich.table import Table
 
 from dashboards.terminal import (
+    access,
     ahead,
     cutting,
     demo,
@@ -31,6 +32,7 @@ from dashboards.terminal import (
 from dashboards.terminal import replay as looking_back
 from dashboards.terminal.home import HERE, FolderOption
 from dashboards.terminal.output import console
+from shared import settings as settings_module
 from shared import tables
 from shared.errors import BadInput
 from shared.store.records import SubjectKind
@@ -49,6 +51,8 @@ app.add_typer(entering.board, name="board")
 app.add_typer(entering.matched_set, name="set")
 app.add_typer(instruments.meter, name="meter")
 app.add_typer(work_out.app, name="work-out")
+app.add_typer(access.link, name="link")
+app.command("password")(access.password)
 app.command("undo")(entering.undo)
 app.command("outcome")(happening.outcome)
 app.command("climate")(happening.climate)
@@ -191,20 +195,9 @@ def settings(folder: FolderOption = HERE) -> None:
     for column in ("setting", "value", "from", "meaning"):
         shown.add_column(column, overflow="fold")
     for source in home.find(folder).sources:
-        value = "(set)" if source.name.endswith("password") and source.value else str(source.value)
+        value = settings_module.shown_value(source.name, source.value)
         shown.add_row(source.name, f"{value} {source.unit}".strip(), source.origin, source.help)
     console.print(shown, highlight=False)
-
-
-@app.command()
-def password(folder: FolderOption = HERE) -> None:
-    """Set the password of the pages; needed before they listen beyond this machine."""
-    from dashboards import auth
-
-    here = home.find(folder)
-    typed = typer.prompt("New password", hide_input=True, confirmation_prompt=True)
-    auth.Secrets(here.secrets_path).set_password(typed)
-    console.print("The password is set; whoever is signed in must sign in again.")
 
 
 @app.command()

@@ -108,6 +108,7 @@ def serve(home: Home) -> None:
         now_ms,
         demo=home.demo_path.exists(),
         share_ms=SHARED_BY_SERVER_MS,
+        sources=home.sources,
     )
     config = uvicorn.Config(
         app,

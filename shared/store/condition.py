@@ -6,6 +6,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection, func, select, text
 
+from shared.store import facts
 from shared.store import schema as s
 from shared.store.engine import Store
 from shared.store.keeping import told_in_a_sentence
@@ -58,6 +59,12 @@ def newest_arrival_ms(connection: Connection) -> int | None:
     """Return when, by this machine's clock, the newest batch arrived; None when none has."""
     found = connection.execute(select(s.batch.c.arrived_ms).order_by(s.batch.c.id.desc()).limit(1)).scalar()
     return None if found is None else int(found)
+
+
+def entries(connection: Connection) -> int:
+    """Return how many entries people have made, those that were taken back or corrected too."""
+    counted = [select(func.count()).select_from(table) for table in facts.TABLES.values()]
+    return sum(int(connection.execute(one).scalar_one()) for one in counted)
 
 
 def series_ahead(connection: Connection, now_ms: int) -> tuple[int, int]:

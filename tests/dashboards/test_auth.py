@@ -170,8 +170,9 @@ def test_the_policy_for_content_is_this_one_and_no_wider(visit):
     # Directives by the W3C's Content Security Policy Level 3; what is not named falls back to default-src 'none'.
     assert visit().get("/").headers["content-security-policy"] == (
         "default-src 'none'; script-src 'self'; "
-        "style-src 'self' 'sha256-47DEQpj8HBSa+/TImW+5JCeuQeRkm5NMpJWZG3hSuFU='; img-src 'self' data:; font-src 'self'; "
-        "connect-src 'self'; worker-src 'self'; manifest-src 'self'; form-action 'self'; base-uri 'none'; "
+        "style-src 'self' 'sha256-47DEQpj8HBSa+/TImW+5JCeuQeRkm5NMpJWZG3hSuFU='; "
+        "img-src 'self' data:; font-src 'self'; connect-src 'self'; "
+        "worker-src 'self'; manifest-src 'self'; form-action 'self'; base-uri 'none'; "
         "frame-ancestors 'none'"
     )
 
