@@ -8,6 +8,7 @@ the equation, not outside checks of their own.
 import numpy as np
 import pytest
 
+from dashboards import air_drawings
 from kiln import movement, sorption, stiffness, wood
 from shared import tables
 
@@ -39,6 +40,23 @@ def test_celsius_form_agrees_with_the_fahrenheit_form_over_the_whole_table():
 )
 def test_emc_table_cells(temperature_f, rh_pct, emc_pct):
     assert sorption.emc_pct((temperature_f - 32.0) / 1.8, rh_pct) == pytest.approx(emc_pct, abs=TABLE_MC_PCT)
+
+
+# What is drawn on the pages of air, against the independent print in °F and the cells of Table 4-2.
+@pytest.mark.parametrize("level_pct", [*air_drawings.EMC_LEVELS_PCT, 9.2])
+def test_every_point_of_a_drawn_curve_of_equal_moisture_is_air_of_that_emc(level_pct):
+    temperature_c, rh_pct = air_drawings.contour(level_pct, -10.0, 40.0)
+    assert temperature_c[0] == -2.0 and temperature_c[-1] == 40.0
+    emc_pct = emc_fahrenheit_form(32.0 + 1.8 * np.array(temperature_c), np.array(rh_pct))
+    assert np.max(np.abs(emc_pct - level_pct)) < FORMS_AGREE_MC_PCT
+
+
+@pytest.mark.parametrize(("temperature_f", "rh_pct", "emc_pct"), [(30, 50, 9.5), (70, 50, 9.2), (70, 65, 12.0)])
+def test_a_drawn_curve_goes_through_the_cell_of_the_table(temperature_f, rh_pct, emc_pct):
+    curve = air_drawings.contour(emc_pct, -5.0, 40.0)
+    drawn_rh_pct = np.interp((temperature_f - 32.0) / 1.8, *curve)
+    slope = 0.2  # %MC for each %RH in the middle of the table, so that a printed digit leaves about half a percent
+    assert drawn_rh_pct == pytest.approx(rh_pct, abs=TABLE_MC_PCT / slope)
 
 
 # Equation 4-3 with basic specific gravities of the species table (FIA REF_SPECIES, 2023).
