@@ -70,8 +70,8 @@ def _weight(told: Continuous | None, now_ms: int) -> str:
     if not len(good):
         return "Only its changes count so far; its weight needs a tare, or a weigh-in of everything on it."
     last = int(good[-1])
-    mass = display.mass(float(told.mass_kg[last]))
-    return f"{mass} ± {display.mass(told.band_kg(last))}, {display.age(int(told.at_ms[last]), now_ms)}."
+    mass = display.mass(float(told.mass_kg[last]))  # of a whole hour, the newest of which is not over yet
+    return f"{mass} ± {display.mass(told.band_kg(last))}, {display.age(min(int(told.at_ms[last]), now_ms), now_ms)}."
 
 
 def _events(told: Continuous | None, now_ms: int) -> tuple[str, ...]:

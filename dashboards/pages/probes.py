@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from dashboards import display
+from markupsafe import Markup
+
+from dashboards import display, small_marks
 from dashboards.heard import Habit, ProbeNow
 from dashboards.pages import entry_forms, instrument_forms, load_cells, parts
 from dashboards.pages.forms import Attempt, Form, shown_again
@@ -13,12 +16,14 @@ from dashboards.pages.parts import EntryLine, Link
 from dashboards.situation import Situation
 from kiln.load_cell import Continuous
 from kiln.records import Z80
+from kiln.sentences import capital, lower
 from kiln.spans import span_words
 from shared.store.records import QUALITY_WORDS, QUANTITY_UNITS, Reject
 from shared.tables import limit
 from shared.units import MS_PER_MINUTE, MS_PER_S
 
 SHOWN_PAYLOAD = 120
+ORDER = ("silent", "stuck", "not believed", "unplaced", "never heard", "heard")
 STATE_KEYS = {
     "heard": "plain",
     "silent": "stop",
@@ -38,6 +43,16 @@ class ProbeView:
     topic: str = field(metadata={"help": "Topic it publishes on"})
     state: str = field(metadata={"help": "heard, silent, stuck, not believed, never heard or unplaced"})
     key: str = field(metadata={"help": "The state as a style"})
+    mark: Markup = field(metadata={"help": "The state as a drawing"})
+    since: str = field(
+        metadata={"help": "The state in a sentence that goes on after its word; empty while it is heard"}
+    )
+    figures: str = field(metadata={"help": "What it last said, short; empty while it never said anything"})
+    age: str = field(metadata={"help": "How old that is"})
+    warning: str = field(metadata={"help": "What is wrong with its humidity: far off, or its check overdue; or empty"})
+    check_told: str = field(metadata={"help": "Its check in a line: how old, how far off, when due"})
+    battery: str = field(metadata={"help": "What it last said of its battery; empty when nothing"})
+    open: bool = field(metadata={"help": "Whether it is shown unfolded: a form in it was not accepted"})
     sentence: str = field(metadata={"help": "The state in a sentence"})
     temperature: str = field(metadata={"help": "Last good temperature, with age"})
     rh: str = field(metadata={"help": "Last good humidity, with age"})
@@ -67,10 +82,12 @@ class RejectLine:
 class ProbesPage:
     """Everything that probes.html may use."""
 
-    probes: tuple[ProbeView, ...] = field(metadata={"help": "Every probe in the order it was first heard or entered"})
+    probes: tuple[ProbeView, ...] = field(metadata={"help": "Every probe: silent and stuck ones first, then by place"})
+    lead: str = field(metadata={"help": "How many there are, and how they stand"})
     recorder: str = field(metadata={"help": "What the recorder last said of itself"})
     trouble: tuple[str, ...] = field(metadata={"help": "Recorder or watch not at work, in sentences"})
     rejects: tuple[RejectLine, ...] = field(metadata={"help": "The newest messages that held no reading"})
+    rejects_told: str = field(metadata={"help": "How many these are, and how old the last is"})
 
 
 def probes_page(
@@ -90,27 +107,65 @@ def probes_page(
             f"readings stored "
             f"and {state.rejected:,} messages refused since it started."
         )
+    views = tuple(_view(situation, probe, weights or {}, by, attempt) for probe in in_order(situation))
     return ProbesPage(
-        probes=tuple(_view(situation, probe, weights or {}, by, attempt) for probe in situation.probes),
+        probes=views,
+        lead=_lead(views),
         recorder=told,
         trouble=tuple(note for note in (situation.recorder_note, situation.watch_note) if note),
         rejects=tuple(_reject(one, now_ms) for one in rejects),
+        rejects_told=f"the newest {len(rejects)}, the last {display.age(rejects[0].arrived_ms, now_ms)}"
+        if rejects
+        else "none",
     )
+
+
+def in_order(situation: Situation) -> list[ProbeNow]:
+    """Return the probes as they need a person: silent and stuck first, then unplaced, then the others by place."""
+    places = [place.subject.id for place in situation.places]
+
+    def rank(probe: ProbeNow) -> tuple[int, int, int]:
+        place = places.index(probe.place_id) if probe.place_id in places else len(places)
+        return ORDER.index(probe.state), place, probe.subject.id
+
+    return sorted(situation.probes, key=rank)
+
+
+def _lead(views: Sequence[ProbeView]) -> str:
+    """Say how many probes there are, how they stand, and how many hygrometers nobody should lean on."""
+    if not views:
+        return ""
+    states = Counter(view.state for view in views)
+    told = [f"{states[state]} {state}" for state in ORDER if states[state]]
+    doubts = Counter(view.warning.partition(":")[0] for view in views if view.warning)
+    doubted = [f"{count} {lower(what)}" for what, count in doubts.items()]
+    hygrometers = f" Hygrometers: {display.listed(doubted)}." if doubted else ""
+    return f"{len(views)} {'probe' if len(views) == 1 else 'probes'}: {display.listed(told)}.{hygrometers}"
 
 
 def _view(
     situation: Situation, probe: ProbeNow, weights: Mapping[int, Continuous], by: str, attempt: Attempt | None
 ) -> ProbeView:
     place = parts.place_by_id(situation, probe.place_id)
-    form = entry_forms.move_probe(situation, probe, by, place.subject.code if place else "")
-    temperature, rh = probe.temperature, probe.rh
-    now_ms = situation.now_ms
+    temperature, rh, now_ms = probe.temperature, probe.rh, situation.now_ms
+    is_air = temperature is not None or rh is not None or not probe.others
+    cell = load_cells.cell_view(situation, probe, weights.get(probe.subject.id), by, attempt)
+    form = shown_again(entry_forms.move_probe(situation, probe, by, place.subject.code if place else ""), attempt)
+    check = shown_again(instrument_forms.check(probe.subject.code, by), attempt)
     return ProbeView(
         name=probe.fact.name,
         code=probe.subject.code,
         topic=probe.fact.topic,
         state=probe.state,
-        key=STATE_KEYS.get(probe.state, "unsure"),
+        key=STATE_KEYS[probe.state],
+        mark=small_marks.probe(probe.state),
+        since=_after_its_word(probe),
+        figures=_figures(probe),
+        age=display.age(_oldest_ms(probe), now_ms),
+        warning=_warning(probe, now_ms) if is_air else "",
+        check_told=_check_told(probe, now_ms) if is_air else "",
+        battery=probe.habit.battery,
+        open=any(one.open for one in (form, check, *(cell.forms if cell else ()))),
         sentence=probe.sentence,
         temperature=f"{display.with_unit(temperature.value, '°C')}, {display.age(temperature.at_ms, now_ms)}"
         if temperature
@@ -125,11 +180,32 @@ def _view(
             f"{one.value:g} {QUANTITY_UNITS[quantity]}, {display.age(one.at_ms, now_ms)}"
             for quantity, one in probe.others.items()
         ),
-        is_air=temperature is not None or rh is not None or not probe.others,
-        cell=load_cells.cell_view(situation, probe, weights.get(probe.subject.id), by, attempt),
-        form=shown_again(form, attempt),
-        check=shown_again(instrument_forms.check(probe.subject.code, by), attempt),
+        is_air=is_air,
+        cell=cell,
+        form=form,
+        check=check,
     )
+
+
+def _after_its_word(probe: ProbeNow) -> str:
+    """Return the sentence of a state without the word of the state, which stands before it; none while it is heard."""
+    return "" if probe.state == "heard" else probe.sentence.removeprefix(f"{capital(probe.state)} ")
+
+
+def _figures(probe: ProbeNow) -> str:
+    told = []
+    if probe.temperature:
+        told.append(display.with_unit(probe.temperature.value, "°C"))
+    if probe.rh:
+        told.append(f"{display.with_unit(probe.rh_pct, '%RH')} ± {display.number(Z80 * probe.rh_error_pct)}")
+    told += [f"{one.value:g} {QUANTITY_UNITS[quantity]}" for quantity, one in probe.others.items()]
+    return " · ".join(told)
+
+
+def _oldest_ms(probe: ProbeNow) -> int | None:
+    """When the older of its figures was read: the row is no newer than that."""
+    shown = [one.at_ms for one in (probe.temperature, probe.rh, *probe.others.values()) if one]
+    return min(shown, default=None)
 
 
 def habit_sentence(habit: Habit) -> str:
@@ -160,6 +236,53 @@ def _rh(probe: ProbeNow, now_ms: int) -> str:
     shown = f"{display.with_unit(probe.rh_pct, '%')} ± {display.number(Z80 * probe.rh_error_pct)}"
     read = f" (it says {display.number(raw)})" if probe.checks.from_ms else ""
     return f"{shown}{read}, {display.age(probe.rh.at_ms if probe.rh else None, now_ms)}"
+
+
+def _off_rh_pct(probe: ProbeNow, now_ms: int) -> float | None:
+    """By how much it reads too high by its check [%RH], where it reads now; None when it was never checked."""
+    found = probe.checks.at(now_ms)
+    if found is None:
+        return None
+    _, calibration = found
+    read = probe.rh.value if probe.rh else (calibration.low_rh_pct + calibration.high_rh_pct) / 2
+    return read - float(calibration.apply(read))
+
+
+def _is_far_off(off_rh_pct: float) -> bool:
+    """Whether it is further off than eight in ten hygrometers that nobody ever checked."""
+    return abs(off_rh_pct) > Z80 * limit("unchecked_hygrometer")
+
+
+def _off_words(off_rh_pct: float) -> str:
+    shown = display.number(abs(off_rh_pct))
+    if float(shown) == 0:
+        return "right to 0.1 %RH"
+    return f"{shown} %RH {'high' if off_rh_pct > 0 else 'low'}"
+
+
+def _warning(probe: ProbeNow, now_ms: int) -> str:
+    """What must be known before its humidity is believed, the worst first; empty where its check stands and is near."""
+    off, due_ms = _off_rh_pct(probe, now_ms), probe.checks.due_ms(now_ms)
+    if off is None or due_ms is None:
+        return ""
+    if _is_far_off(off):
+        return f"Far off: reads {_off_words(off)}, put right here."
+    return f"Overdue for a check: since {display.day(due_ms, now_ms)}." if now_ms > due_ms else ""
+
+
+def _check_told(probe: ProbeNow, now_ms: int) -> str:
+    """Say how old its check is, and what of how far off and when due the warning does not say already."""
+    found, due_ms, off = probe.checks.at(now_ms), probe.checks.due_ms(now_ms), _off_rh_pct(probe, now_ms)
+    if found is None or due_ms is None or off is None:
+        return "Never checked"
+    told = [f"Checked {display.age(found[0], now_ms)}"]
+    if not _is_far_off(off):
+        told.append(f"reads {_off_words(off)}")
+    if now_ms <= due_ms:
+        told.append(f"due {display.age(due_ms, now_ms)}")
+    elif _is_far_off(off):
+        told.append(f"overdue since {display.day(due_ms, now_ms)}")
+    return ", ".join(told)
 
 
 def _checked(probe: ProbeNow, now_ms: int) -> str:

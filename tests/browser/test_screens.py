@@ -226,6 +226,7 @@ def test_a_check_over_salt_is_entered_at_the_probe_and_taken_back(open_page):
     page = open_page("/probes")
     card = page.locator("#yard-north")
     assert "Never checked" in card.inner_text()
+    card.locator("summary").first.click()
     card.get_by_text("Enter a check over salt").click()
     form = card.locator("#check-yard-north form")
     form.get_by_label("Temperature there").fill("20")
