@@ -43,9 +43,9 @@ def key(yard, code="A1"):
 def test_a_day_typed_as_a_date_is_kept_and_told(yard):
     made = yard.act(entries.plan_move, "A1", place="room", day="2027-03-03")
     assert made.kind == "planned-move"
-    assert made.sentence == "Board A1: planned: to room on 3 Mar 2027."
+    assert made.sentence == "Board A1: planned: to room on Wed 3 Mar 2027."
     stack = yard.act(entries.plan_move, "S1", kind="stack", place="room", day="2027-03-09")
-    assert stack.sentence == "Stack S1: planned: to room on 9 Mar 2027."
+    assert stack.sentence == "Stack S1: planned: to room on Tue 9 Mar 2027."
 
 
 def test_a_plan_moves_nothing(yard):
@@ -62,9 +62,9 @@ def test_a_plan_moves_nothing(yard):
     [
         ({"day": ""}, "day of the move is empty; accepted: a day ahead"),
         ({"day": None}, "day of the move is empty"),
-        ({"day": "2026-11-01"}, "day of the move is 2026-11-01 00:00; accepted: a day ahead; if it was moved already"),
+        ({"day": "2026-11-01"}, "day of the move is 1 Nov 2026; accepted: a day ahead; if it was moved already"),
         ({"day": "next week"}, "day of the move is next week; accepted: a date such as"),
-        ({"day": "2099-01-01"}, "day of the move is 2099-01-01 00:00; accepted: a day within the next 30 years."),
+        ({"day": "2099-01-01"}, "day of the move is 1 Jan 2099; accepted: a day within the next 30 years."),
         ({"place": ""}, "place is empty; accepted: shed, room."),
         ({"place": "attic"}, "place is attic; accepted: shed, room."),
         ({"kind": "set"}, "kind is set; accepted: board or stack."),
