@@ -36,7 +36,7 @@ def every(store: Store, board: r.Subject, now_ms: int) -> tuple[EntryLine, ...]:
     """Return all that stands of a board, newest first: what it is, where it was, what was measured and done."""
     story, said = cut_story.read(store, board, now_ms), judging_story.of_board(store, board)
     with store.reading() as connection:
-        names = _names(connection, now_ms)
+        names = names_of(connection, now_ms)
         found = [
             _line(kind, one, words(one, names), SAID.get(kind, ""))
             for kind, record, words in DESCRIBED
@@ -92,7 +92,8 @@ def _line(kind: str, fact: r.Fact, figure: str, word: str = "", note: str = "") 
     return fact.true_at_ms, EntryLine(kind, fact.id, figure, when, fact.entered_by, note, word)
 
 
-def _names(connection: Connection, now_ms: int) -> Names:
+def names_of(connection: Connection, now_ms: int) -> Names:
+    """Return what everything is called."""
     of = {one.id: one.code for kind in r.SubjectKind for one in facts.subjects(connection, kind)}
     return Names(now_ms, of | {one.subject_id: one.name for one in facts.standing(connection, r.PlaceFact)})
 

@@ -19,6 +19,10 @@ class MessagePage:
 
 def undo_page(typed: Mapping[str, str]) -> MessagePage:
     """Return the page that asks who takes an entry back."""
-    hidden = tuple(Field(key, "", "hidden", value=typed.get(key, "")) for key in ("kind", "id"))
+    hidden = tuple(Field(key, "", "hidden", value=typed.get(key, "")) for key in ("kind", "id", "back"))
     form = Form("undo", "", "/undo", "Take it back", (*hidden, name_field("")), open=True)
-    return MessagePage("Who takes this back?", "Every entry carries a name, an undo too.", (form,))
+    return MessagePage(
+        "Who takes this back?",
+        "Every entry carries a name, and so does taking one back. It stays in the records and can be put back.",
+        (form,),
+    )

@@ -102,10 +102,10 @@ def _line(subject: Subject, one: Change) -> ChangeLine:
         number=one.number,
         when=display.moment(one.at_ms),
         reason=one.reason,
-        link=f"/{subject.kind}/{quote(subject.code)}/then?at={_just_after(one.at_ms)}",
+        link=f"/{subject.kind}/{quote(subject.code)}/then?at={just_after(one.at_ms)}",
     )
 
 
-def _just_after(at_ms: int) -> str:
-    """The next full second as an address has it: by then it was told."""
+def just_after(at_ms: int) -> str:
+    """Return the next full second as an address has it: by then it was told."""
     return f"{display.local(-(-at_ms // MS_PER_S) * MS_PER_S):%Y-%m-%dT%H:%M:%S}"

@@ -6,6 +6,7 @@ entry it supersedes. ``standing`` gives what is held now, or what was held at an
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from enum import StrEnum
 from functools import cache
 from typing import Any, TypeVar, get_args, get_type_hints
@@ -208,6 +209,13 @@ def get(connection: Connection, record: type[F], fact_id: int) -> F:
     if row is None:
         raise BadInput(f"{table.name.replace('_', ' ')} entry", fact_id, "the number of an entry shown in its list")
     return _record(record, row)
+
+
+def having(connection: Connection, record: type[F], column: str, ids: Collection[int]) -> list[F]:
+    """Return the entries whose ``column`` ("id" or "supersedes") is one of some ids, standing or not."""
+    table = TABLES[record]
+    query = select(table).where(table.c[column].in_(sorted(ids))).order_by(table.c.id)
+    return [_record(record, row) for row in connection.execute(query)]
 
 
 def undo(connection: Connection, record: type[F], fact_id: int, *, entered_at_ms: int, by: str) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 
 from sqlalchemy import Connection, func, insert, select
@@ -58,6 +59,23 @@ def history(connection: Connection, subject_id: int, since_ms: int | None = None
     query = select(s.verdict).where(s.verdict.c.subject_id == subject_id).order_by(s.verdict.c.id)
     if since_ms is not None:
         query = query.where(s.verdict.c.at_ms >= since_ms)
+    return [_record(row) for row in connection.execute(query)]
+
+
+def changes(
+    connection: Connection, about: Collection[int] | None = None, *, limit: int, offset: int = 0
+) -> list[KeptVerdict]:
+    """Return when the word changed, newest first: the rows whose word is another than the one before of that subject.
+
+    ``about``: only of these subjects; None: of all.
+    """
+    now, before = s.verdict, s.verdict.alias("before")
+    earlier = (before.c.subject_id == now.c.subject_id) & (before.c.at_ms <= now.c.at_ms) & (before.c.id < now.c.id)
+    last = select(before.c.word).where(earlier).order_by(before.c.at_ms.desc(), before.c.id.desc()).limit(1)
+    changed = func.coalesce(last.correlate(now).scalar_subquery(), "") != now.c.word
+    query = select(now).where(changed).order_by(now.c.id.desc()).limit(limit).offset(offset)
+    if about is not None:
+        query = query.where(now.c.subject_id.in_(sorted(about)))
     return [_record(row) for row in connection.execute(query)]
 
 

@@ -1,0 +1,193 @@
+"""The page of all that was entered: order, pages, filters, what was taken back, what is no longer in use, exports."""
+
+from __future__ import annotations
+
+import html
+import re
+from dataclasses import fields
+
+import pytest
+from starlette.testclient import TestClient
+
+from dashboards import entries
+from dashboards.app import create_app
+from dashboards.auth import SECRETS_NAME
+from dashboards.pages import entry_words, records
+from dashboards.records_routes import back_to
+from dashboards.undoing import UNDOABLE
+from shared.settings import Settings
+from shared.store import facts, verdicts
+from shared.store import records as r
+
+
+def client_of(yard):
+    app = create_app(yard.store, Settings(), yard.folder / SECRETS_NAME, lambda: yard.now_ms)
+    return TestClient(app, base_url="http://localhost", client=("127.0.0.1", 50000), follow_redirects=False)
+
+
+def words(text):
+    plain = html.unescape(re.sub(r"<[^>]+>", " ", text)).replace("\u00a0", " ").replace("\u2060", "")
+    return " ".join(plain.split())
+
+
+def lines(page):
+    """The entries of a page: kind and number of each, in order."""
+    return re.findall(r'<li id="entry-([\w-]+)-(\d+)">', page.text)
+
+
+def send(client, page, **typed):
+    token = re.search(r'name="csrf" value="(\w+)"', client.get(page).text).group(1)
+    return client.post("/undo", data={"csrf": token, **typed})
+
+
+def weigh(yard, code, grams, minutes):
+    """A weigh-in entered so many minutes from now."""
+    yard.now_ms += minutes * 60_000
+    return yard.act(entries.add_weigh_in, code, mass_g=grams)
+
+
+def test_the_log_shows_what_was_entered_last_first_with_who_and_when(yard):
+    first, second = weigh(yard, "A1", 4600, 1), weigh(yard, "A2", 4500, 1)
+    page = client_of(yard).get("/records")
+    assert lines(page)[:2] == [("weigh-in", str(second.fact_id)), ("weigh-in", str(first.fact_id))]
+    shown = words(page.text)
+    assert "4500.0 g" in shown and "by Ida" in shown and "True from" in shown
+    assert 'href="/board/A2"' in page.text
+
+
+def test_fifty_stand_on_a_page_and_every_entry_stands_on_one(yard):
+    for number in range(120):
+        weigh(yard, "A1", 4600 - number, 1)
+    client, seen, path = client_of(yard), [], "/records?kind=weigh-ins"
+    while path:
+        page = client.get(path)
+        assert page.status_code == 200
+        seen += lines(page)
+        older = re.search(r'href="([^"]+)" rel="next"', page.text)
+        assert len(lines(page)) == (50 if older else len(lines(page)))
+        path = html.unescape(older.group(1)) if older else ""
+    with yard.store.reading() as connection:
+        every = {str(one.id) for one in facts.standing(connection, r.WeighIn)}
+    assert len(seen) == len(every) == 123 and {number for _kind, number in seen} == every
+    assert "Nothing is older than this" in words(client.get("/records?kind=weigh-ins&page=9").text)
+
+
+def test_it_can_be_narrowed_to_a_kind_and_to_a_thing_that_is_named(yard):
+    client = client_of(yard)
+    assert {kind for kind, _ in lines(client.get("/records?kind=moves"))} <= {
+        "board-move",
+        "stack-move",
+        "probe-move",
+        "planned-move",
+    }
+    about = client.get("/records?about=s1")  # a stack, and the boards laid in it
+    assert {kind for kind, _ in lines(about)} == {"stack", "stack-move", "board-move"}
+    assert lines(client.get("/records?kind=outcomes")) == []
+
+
+@pytest.mark.parametrize("query", ["about=nobody", "kind=nothing", "page=0", "page=x"])
+def test_what_is_not_there_is_said_in_one_sentence(yard, query):
+    page = client_of(yard).get(f"/records?{query}")
+    assert page.status_code == 422 and "accepted" in words(page.text) and lines(page) == []
+
+
+def test_an_entry_that_was_taken_back_is_struck_through_says_so_and_can_be_put_back(yard):
+    made = weigh(yard, "A1", 4600, 1)
+    client = client_of(yard)
+    yard.now_ms += 60_000
+    answer = send(client, "/records", kind="weigh-in", id=made.fact_id, by="Bo", back="/records?kind=weigh-ins")
+    assert answer.status_code == 303 and answer.headers["location"] == "/records?kind=weigh-ins"
+    page = client.get("/records?kind=weigh-ins")
+    assert "<s>4600.0 g" in page.text and "Taken back by Bo" in words(page.text)
+    undo = re.search(
+        r'name="id" value="(\d+)">\s*<input type="hidden" name="back"[^>]*>\s*<button class="plain">Put', page.text
+    )
+    yard.now_ms += 60_000
+    send(client, "/records", kind="weigh-in", id=undo.group(1), by="Bo")
+    after = words(client.get("/records?kind=weigh-ins").text)
+    assert "Puts back what was taken back" in after and "Takes back the entry of" in after
+    with yard.store.reading() as connection:
+        assert 4.6 in [one.mass_kg for one in facts.standing(connection, r.WeighIn)]
+
+
+def test_a_correction_says_in_place_of_what(yard):
+    yard.now_ms += 60_000
+    yard.act(entries.change_stack, "S1", name="north pile", note="")
+    page = client_of(yard).get("/records?kind=descriptions&about=S1")
+    shown = words(page.text)
+    assert "In place of: S1" in shown and "Replaced by Ida" in shown and page.text.count("<s>") == 1
+
+
+def test_without_a_name_it_is_asked_in_place_and_with_one_it_is_not(yard):
+    client = client_of(yard)
+    page = client.get("/records")
+    assert page.text.count('name="by"') == len(lines(page)) > 0
+    made = weigh(yard, "A1", 4600, 1)
+    assert send(client, "/records", kind="weigh-in", id=made.fact_id, by=" Bo  K ").status_code == 303
+    after = client.get("/records")
+    assert 'name="by"' not in after.text  # it is known now
+    assert "Take it back" in after.text and 'class="said"' in after.text
+
+
+def test_nothing_leads_away_from_here():
+    assert back_to("/records?page=2") == "/records?page=2"
+    for elsewhere in ("//elsewhere.example", "https://elsewhere.example", "/records.evil", "/recordsx", "/", ""):
+        assert back_to(elsewhere) == ""
+
+
+def test_the_journal_shows_only_changes_of_the_word(yard):
+    with yard.store.writing() as connection:
+        board = facts.subject(connection, r.SubjectKind.BOARD, "A1")
+        for minute, (word, number) in enumerate([("WAIT", "9 days"), ("WAIT", "8 days"), ("READY", "8.1 %")]):
+            verdicts.put(
+                connection,
+                board.id,
+                at_ms=yard.now_ms + minute * 60_000,
+                word=word,
+                number=number,
+                reason=f"Told {minute}.",
+                next_step="",
+                probability=None,
+                known_entry=1,
+                known_until_ms=None,
+                body="{}",
+            )
+    client = client_of(yard)
+    shown = words(client.get("/records?view=words").text)
+    assert "Told 2." in shown and "Told 0." in shown and "Told 1." not in shown
+    assert shown.index("Told 2.") < shown.index("Told 0.")
+    assert "Told" not in words(client.get("/records?view=words&about=A2").text)
+    link = re.search(r'href="(/board/A1/then\?at=[^"]+)"', client.get("/records?view=words").text)
+    assert link is not None
+
+
+def test_what_is_no_longer_in_use_stands_there_with_the_way_to_it(yard):
+    yard.act(entries.add_outcome, "A1", kind="finished", degree="well", days_ago=0)
+    yard.act(entries.add_set, "gone")
+    with yard.store.reading() as connection:
+        (described,) = facts.standing(connection, r.SetFact)
+    client = client_of(yard)
+    send(client, "/records", kind="set", id=described.id, by="Bo")
+    page = client.get("/records")
+    shown = words(page.text)
+    assert "No longer in use: 1 finished, 1 taken back" in shown
+    assert "board A1 Finished well on" in shown and "set gone Taken back by Bo" in shown
+
+
+def test_every_export_that_is_offered_can_be_had(yard):
+    client = client_of(yard)
+    offered = re.findall(r'href="(/export/[^"]+\.csv)"', client.get("/records").text)
+    assert len(offered) == len(UNDOABLE) + 2  # two probes
+    assert all(client.get(path).status_code == 200 for path in offered)
+
+
+def test_every_kind_of_entry_has_words_a_group_and_a_way_back():
+    assert set(entry_words.WORDS) == set(facts.TABLES) == set(records.KIND_OF)
+    assert {record for _title, some in records.GROUPS.values() for record in some} == set(facts.TABLES)
+
+
+@pytest.mark.parametrize(
+    "record", [records.RecordsPage, records.RecordLine, records.WordLine, records.Ended], ids=lambda one: one.__name__
+)
+def test_every_field_of_the_page_is_explained(record):
+    assert all(len(one.metadata.get("help", "")) > 5 for one in fields(record))
