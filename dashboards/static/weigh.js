@@ -9,7 +9,7 @@
   const since = one(".since"), ask = one(".ask"), done = one(".done"), go = one("button.go:not([type])");
   const UNIT = "benchdry-unit", BY = "benchdry-by", ROUND = "benchdry-round";
 
-  const number = (text) => (text ? Number(text) : NaN);
+  const number = (text) => Number(text || NaN);
   const massKg = () => number(mass.value.trim().replace(",", ".")) / (unit.value === "kg" ? 1 : 1000);
   const shown = (kg) => (unit.value === "kg" ? `${kg.toFixed(kg < 10 ? 3 : 2)} kg` : `${(kg * 1000).toFixed(kg < 1 ? 1 : 0)} g`);
   const unlike = (kg) => kg < number(data.askLowKg) || kg > number(data.askHighKg);
@@ -107,7 +107,12 @@
   // A keyboard, or a scale that types like one, fills the field wherever the page stands.
   document.addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.altKey || event.metaKey || event.target.closest("input, select, textarea")) return;
-    if (/^[0-9.,]$/.test(event.key)) { event.preventDefault(); mass.focus(); press(event.key.replace(",", ".")); }
+    if (/^[0-9.,]$/.test(event.key)) {
+      event.preventDefault();
+      section.closest("details")?.setAttribute("open", "");
+      mass.focus();
+      press(event.key.replace(",", "."));
+    }
     if (event.key === "Enter" && mass.value && event.target === document.body) form.requestSubmit();
   });
 
