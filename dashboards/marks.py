@@ -1,4 +1,4 @@
-"""The drawings: joint marks for verdicts, a board's shell and core, a matched pair.
+"""The drawings: joint marks for verdicts, a board's shell and core.
 
 Each is one SVG of our own, drawn in the colour of the text around it, with words for those who cannot
 see it. Shape and texture carry the meaning; colour only repeats it.
@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+import numpy as np
 from markupsafe import Markup, escape
 
 from dashboards.display import NOTHING, number
@@ -89,18 +89,6 @@ def _drawn(key: str, body: str, label: str) -> Markup:
     )
 
 
-@dataclass(frozen=True)
-class BoardEnd:
-    """A board as it is drawn in a pair."""
-
-    code: str
-    link: str
-    mc_pct: float | None  # None: not known, drawn as an outline
-    word: Word
-    thickness_share: float = 1.0  # of the thickest board beside it
-    width_share: float = 1.0
-
-
 # More ink is more water. Steps are the drawing's own: about fibre saturation, air-dry outdoors, room-dry.
 TEXTURES = ((28.0, "dots"), (20.0, "close"), (13.0, "open"))
 PATTERNS = (
@@ -129,53 +117,68 @@ def shown_mc(mc_pct: float | None) -> str:
     return shown if shown == NOTHING else shown + " %"
 
 
-def split_tile(shell_pct: float, core_pct: float, identity: str) -> Markup:
-    """Return a board's section: the shell around the core, each with its texture and figure."""
-    outline = 'stroke="currentColor" stroke-width='
-    body = (
-        f"<defs>{PATTERNS.format(id=identity)}</defs>"
-        f'<rect x="2" y="2" width="236" height="116" fill="{fill(identity, shell_pct)}" {outline}"3"/>'
-        f'<rect x="44" y="36" width="152" height="48" fill="{PAPER}"/>'
-        f'<rect x="44" y="36" width="152" height="48" fill="{fill(identity, core_pct)}" {outline}"2"/>'
-        + _plate(120, 19, f"shell {shown_mc(shell_pct)}")
-        + _plate(120, 60, f"core {shown_mc(core_pct)}")
+LEFT, RIGHT = 42.0, 332.0  # where the two faces of a board stand, in the section and in the profile under it
+SHELL_SHARE = 0.1  # of the thickness, at each face: what kiln.diffusion takes for the shell, and for the core
+CORE_FROM, CORE_TO = 1.0 / 3.0, 2.0 / 3.0
+SLICES = 30
+
+
+def split_tile(
+    depth_fraction: Sequence[float], middle: Sequence[float], shell_pct: float, core_pct: float, identity: str
+) -> Markup:
+    """Return a board cut through, face to face, on one scale with its profile: more ink is more water.
+
+    ``depth_fraction`` and ``middle`` [%MC] as in ``profile``. Shell and core stand over their parts with their figures.
+    """
+    top, foot, wide = 30.0, 84.0, RIGHT - LEFT
+    whole = _face_to_face(depth_fraction, middle)
+    places, wet = [one for one, _mc in whole], [mc for _one, mc in whole]
+    fills = [fill(identity, float(np.interp((at + 0.5) / SLICES, places, wet))) for at in range(SLICES)]
+    parts = [f"<defs>{PATTERNS.format(id=identity)}</defs>"]
+    for texture, first, last in _runs(fills):
+        x = LEFT + wide * first / SLICES
+        width = wide * (last - first) / SLICES
+        parts.append(f'<rect x="{x:.1f}" y="{top:g}" width="{width:.1f}" height="{foot - top:g}" fill="{texture}"/>')
+    for share in (SHELL_SHARE, CORE_FROM, CORE_TO, 1.0 - SHELL_SHARE):
+        line = f'd="M{LEFT + wide * share:.1f} {top:g}V{foot:g}"'
+        parts.append(f'<path {line} stroke="{PAPER}" stroke-width="5"/>')
+        parts.append(f'<path {line} stroke="currentColor" stroke-width="1.6" stroke-dasharray="7 4"/>')
+    parts.append(
+        f'<rect x="{LEFT:g}" y="{top:g}" width="{wide:g}" height="{foot - top:g}" fill="none" '
+        'stroke="currentColor" stroke-width="3"/>'
     )
-    told = f"Section of the board: shell {shown_mc(shell_pct)}, core {shown_mc(core_pct)}"
-    return Markup(f'<svg class="tile" viewBox="0 0 240 120" role="img" aria-label="{told}">{body}</svg>')
+    shell, core = f"shell {shown_mc(shell_pct)}", f"core {shown_mc(core_pct)}"
+    parts += [_over(0.0, SHELL_SHARE, top), _over(CORE_FROM, CORE_TO, top), _over(1.0 - SHELL_SHARE, 1.0, top)]
+    words = f'y="{top - 13:g}" font-size="16" font-weight="700" fill="currentColor"'
+    parts.append(f'<text x="{LEFT - 1:g}" {words}>{shell}</text>')
+    parts.append(f'<text x="{LEFT + wide / 2:g}" {words} text-anchor="middle">{core}</text>')
+    told = f"Section of the board, face to face: {shell}, {core}"
+    return Markup(f'<svg class="tile" viewBox="0 0 340 88" role="img" aria-label="{told}">{"".join(parts)}</svg>')
 
 
-def _plate(x: float, y: float, text: str) -> str:
-    wide = 8.4 * len(text) + 12
-    return (
-        f'<rect x="{x - wide / 2:.1f}" y="{y - 10}" width="{wide:.1f}" height="20" fill="{PAPER}"/>'
-        f'<text x="{x}" y="{y + 5}" text-anchor="middle" font-size="15" font-weight="600" '
-        f'fill="currentColor">{text}</text>'
-    )
+def _face_to_face(depth_fraction: Sequence[float], values: Sequence[float]) -> list[tuple[float, float]]:
+    """Return values by their share of the thickness, 0 to 1; what was told of one half is mirrored to the other."""
+    told = sorted(zip(depth_fraction, values, strict=True))
+    whole = [(fraction / 2, value) for fraction, value in told]
+    return whole if told[-1][0] > 1.0 else whole + [(1 - fraction / 2, value) for fraction, value in reversed(told)]
 
 
-def pair(left: BoardEnd, right: BoardEnd, across: str) -> Markup:
-    """Return two plates laid open like a book, with the difference written across their joint."""
+def _runs(fills: Sequence[str]) -> list[tuple[str, int, int]]:
+    """Return what is alike side by side as one: its fill, its first slice and the one after its last."""
+    found: list[tuple[str, int, int]] = []
+    for at, texture in enumerate(fills):
+        if found and found[-1][0] == texture:
+            found[-1] = (texture, found[-1][1], at + 1)
+        else:
+            found.append((texture, at, at + 1))
+    return found
 
-    def plate(end: BoardEnd, x: int) -> str:
-        dash = ' stroke-dasharray="9 6"' if end.mc_pct is None else ""
-        return (
-            f'<a href="{escape(end.link)}"><rect x="{x}" y="6" width="146" height="150" rx="3" fill="{PAPER}" '
-            f'stroke="currentColor" stroke-width="3"{dash}/>'
-            f'<text x="{x + 73}" y="42" text-anchor="middle" font-size="17">{escape(end.code)}</text>'
-            f'<text x="{x + 73}" y="136" text-anchor="middle" font-size="26" font-weight="700">'
-            f"{shown_mc(end.mc_pct)}</text></a>"
-        )
 
-    wide = 9.0 * len(across) + 24
-    body = (
-        plate(left, 4)
-        + plate(right, 150)
-        + f'<rect x="{150 - wide / 2:.0f}" y="66" width="{wide:.0f}" height="34" fill="currentColor"/>'
-        + '<text x="150" y="89" text-anchor="middle" font-size="17" font-weight="700" '
-        + f'fill="{PAPER}">{escape(across)}</text>'
-    )
-    told = f"{left.code} {shown_mc(left.mc_pct)}, {right.code} {shown_mc(right.mc_pct)}, {across}"
-    return Markup(f'<svg class="pair" viewBox="0 0 300 162" role="group" aria-label="{escape(told)}">{body}</svg>')
+def _over(first: float, last: float, top: float) -> str:
+    """A line over a part of the section, as lengths are drawn: which part a figure is of."""
+    from_x, to_x = LEFT + (RIGHT - LEFT) * first, LEFT + (RIGHT - LEFT) * last
+    d = f"M{from_x:.1f} {top - 8:g}V{top - 2:g}M{from_x:.1f} {top - 5:g}H{to_x:.1f}M{to_x:.1f} {top - 8:g}V{top - 2:g}"
+    return f'<path d="{d}" stroke="currentColor" stroke-width="1.4" fill="none"/>'
 
 
 def profile(
@@ -193,15 +196,13 @@ def profile(
     where the two fare differently.
     ``top_pct``: what the scale must hold, so that drawings of several moments can be compared.
     """
-    width, height, left, bottom = 340.0, 190.0, 42.0, 158.0
+    width, height, left, bottom = 340.0, 176.0, LEFT, 148.0
     top_pct = _round_up(max(top_pct, target_pct) * 1.08)
     both_told = max(depth_fraction) > 1.0
     first, second = ("marked face", "other face") if both_told else ("face", "face")
 
     def points(values: Sequence[float]) -> list[tuple[float, float]]:
-        told = sorted(zip(depth_fraction, values, strict=True))
-        whole = [(fraction / 2, v) for fraction, v in told]
-        whole += [] if both_told else [(1 - fraction / 2, v) for fraction, v in reversed(told)]
+        whole = _face_to_face(depth_fraction, values)
         return [(left + x * (width - left - 8), bottom - (bottom - 10) * v / top_pct) for x, v in whole]
 
     def path(pairs: Sequence[tuple[float, float]]) -> str:

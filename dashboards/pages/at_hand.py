@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 
 from dashboards import display
@@ -17,6 +18,7 @@ from shared.tables import species
 LOOKED_AT_KG = 16.0
 SENSITISING = ("Thuja plicata", "Dalbergia ")  # common practice, no source; botanical names begin so
 MOST_SHOWN = 3
+NEEDLESS = re.compile("^(enter|say) (a |an |its )?| (into|in width) .*$")  # of a form's title, where several are listed
 MOULD_TOPIC = "mould"
 MOULD_DONE = "Clean it off damp, outdoors, with breathing protection."
 
@@ -44,7 +46,7 @@ class FormGroup:
 
 def group(key: str, title: str, forms: tuple[Form, ...], lead: str = "") -> FormGroup:
     """Return forms as a group, told by their titles."""
-    names = [one.title[:1].lower() + one.title[1:] for one in forms]
+    names = [NEEDLESS.sub("", one.title[:1].lower() + one.title[1:]) for one in forms]
     return FormGroup(key, title, ", ".join(names), lead, forms, any(one.open for one in forms))
 
 

@@ -59,7 +59,9 @@ class BoardPage:
     verdict: VerdictView = field(metadata={"help": "The verdict on it"})
     mind: tuple[Mind, ...] = field(metadata={"help": "What to mind before work on it, the most pressing first"})
     moisture: Moisture | None = field(metadata={"help": "How wet it is now; None without projection"})
-    losing: str = field(metadata={"help": "Loss over the last day of logged air, with band"})
+    figures: tuple[tuple[str, tuple[str, str], str], ...] = field(
+        metadata={"help": "Its figures now: name, the figure and its band, and where it is said how it comes about"}
+    )
     projected: str = field(metadata={"help": "Age of the projection"})
     ahead: ahead.Ahead | None = field(metadata={"help": "Where it is going; None without projection"})
     harms: harms.Harms | None = field(metadata={"help": "What may harm it; None without projection"})
@@ -75,8 +77,10 @@ class BoardPage:
         metadata={"help": "What was measured on it and entered about it last, newest first, a move ahead before all"}
     )
     earlier: tuple[EntryLine, ...] = field(metadata={"help": "All before these"})
+    before: str = field(metadata={"help": "What else is told of entries"})
     entered: str = field(metadata={"help": "How many entries there are"})
     weighing: weigh.Weighing = field(metadata={"help": "What a weigh-in is held against as it is typed"})
+    weighing_told: str = field(metadata={"help": "Last weight and the expected one, in a few words"})
     weigh_in: Form = field(metadata={"help": "The form for a weigh-in"})
     form_groups: tuple[FormGroup, ...] = field(metadata={"help": "All other forms, by what they are about"})
     cautions: dict[str, tuple[safety.Caution, ...]] = field(metadata={"help": "Cautions that bear on it, by topic"})
@@ -118,7 +122,7 @@ def board_page(
         verdict=parts.verdict_view(board.verdict, board.override),
         mind=mind,
         moisture=wet,
-        losing=_losing(made) if made else "",
+        figures=_figures(wet, made) if wet is not None and made is not None else (),
         projected=display.age(board.projected_ms, now_ms),
         ahead=ahead.ahead(made, code, str(board.projected_ms), now_ms, of, _waits(board)) if made else None,
         harms=harms.harms(made, code, str(board.projected_ms), now_ms) if made else None,
@@ -130,8 +134,10 @@ def board_page(
         notes=(*(made.notes if made else ()), *_depths(board)),
         newest=entries[:NEWEST_SHOWN],
         earlier=entries[NEWEST_SHOWN:],
-        entered=f"{len(entries)} {'entry' if len(entries) == 1 else 'entries'}",
+        before=_before(len(entries) - NEWEST_SHOWN),
+        entered=str(len(entries)),
         weighing=weighing,
+        weighing_told=_weighing_told(weighing),
         weigh_in=shown_again(weigh.form_of(weighing, by), attempt),
         form_groups=tuple(
             at_hand.group(key, title, tuple(shown_again(form, attempt) for form in forms), lead)
@@ -213,6 +219,35 @@ def _lies_in(situation: Situation, board: BoardNow) -> tuple[Link, ...]:
         if held is not None:
             links.append(Link(f"{kind} {held.fact.name}", f"/{kind}/{held.subject.code}"))
     return (*links, parts.place_link(situation, board.place_id))
+
+
+def _weighing_told(one: weigh.Weighing) -> str:
+    told = (f"last {one.last}" if one.last else "never weighed", f"expected {one.expected}" if one.expected else "")
+    return "; ".join(part for part in told if part)
+
+
+def _before(count: int) -> str:
+    """Say what lies folded away after the newest entries."""
+    if count <= 0:
+        return "An earlier day, and all as CSV"
+    return "The one before these, and all as CSV" if count == 1 else f"The {count} before these, and all as CSV"
+
+
+def _figures(wet: Moisture, made: Projection) -> tuple[tuple[str, tuple[str, str], str], ...]:
+    """Return the figures of a board now, each apart from its band, so that the figure can stand larger."""
+    found = (
+        ("Mean", wet.mean, "projection"),
+        ("Shell", wet.shell, "shell"),
+        ("Core", wet.core, "shell"),
+        ("Air leads to", wet.emc, "emc"),
+        ("Pace", _losing(made), "projection"),
+    )
+    return tuple((name, _apart(shown), how) for name, shown, how in found)
+
+
+def _apart(shown: str) -> tuple[str, str]:
+    figure, _, band = shown.partition(" (")
+    return figure, f"({band}" if band else ""
 
 
 def _losing(made: Projection) -> str:

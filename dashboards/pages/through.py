@@ -59,7 +59,13 @@ def at_moment(made: Projection, thickness_m: float, now_ms: int, moment: int | N
         round(mm_from_m(thickness_m), 1),
     )
     return Through(
-        tile=marks.split_tile(float(made.shell.p50[in_bands]), float(made.core.p50[in_bands]), "tile"),
+        tile=marks.split_tile(
+            made.depth_fraction.tolist(),
+            made.profiles.p50[moment].tolist(),
+            float(made.shell.p50[in_bands]),
+            float(made.core.p50[in_bands]),
+            "tile",
+        ),
         profile=profile,
         moment=moment,
         now=now,
