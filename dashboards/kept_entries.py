@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from dashboards import entries, fields
+from dashboards import entries, fields, typed_units
 from dashboards.pages import acts
 from shared.errors import BadInput, Refused
 from shared.store import Connection, entry_keys, facts
@@ -108,7 +108,7 @@ def enter(connection: Connection, kept: Kept, now_ms: int) -> Answer:
 
 
 def _made(connection: Connection, kept: Kept, now_ms: int) -> entries.Entered:
-    typed = dict(kept.typed)
+    typed: dict[str, Any] = typed_units.kept(kept.typed)  # the key is that of what was typed
     if kept.act == UNDO:
         kind = str(typed.get("kind", ""))
         if kind not in ACTS:
