@@ -23,9 +23,12 @@ WIDTH = 360.0
 EDGE, GAP = 3.0, 6.0
 STICKER, BEARER, GROUND = 18.0, 18.0, 4.0
 LEAST_HIGH, MOST_HIGH = 42.0, 72.0  # with its sticker a board is 48 px high, a finger's width, on the narrowest phone
+TWO_LINES_HIGH = 37.0
+THICK = 4.0  # edge of a board that was weighed
 THIN_HIGH = 26.0  # a thin one beside thick ones: its figure just fits
 MANY = 8  # boards, beyond which three lie in a row
-LETTER = 9.6  # width of one at the size of the writing
+LETTER, WRITING = 8.9, 15.0  # width of a letter, and the size of the writing
+BESIDE, ROUND = 18.0, 8.0  # room for a mark, and around the writing
 CHALKED = (Word.STOP, Word.CANT_SAY)  # words whose mark stands in the drawing itself
 
 
@@ -122,46 +125,57 @@ def _rows(some: Sequence[BoardEnd]) -> list[list[Placed]]:
 
 def _least_wide(end: BoardEnd, column: float) -> float:
     """So wide that its figure can be read in it."""
-    return min(column, LETTER * len(_text(end, column)) + 14 + _mark_width(end))
+    return min(column, LETTER * len(_text(end, column)) + ROUND + _mark_width(end))
 
 
 def _mark_width(end: BoardEnd) -> float:
-    return 22.0 if end.word in CHALKED else 0.0
+    return BESIDE if end.word in CHALKED else 0.0
 
 
 def _text(end: BoardEnd, wide: float) -> str:
-    """Code and figure; of a long code its end, which tells boards of one stack apart."""
-    figure = marks.shown_mc(end.mc_pct)
-    room = math.floor((wide - 14 - _mark_width(end)) / LETTER) - len(figure) - 1
+    """Code and, where it is known, figure; of a long code its end, which tells boards of one stack apart."""
+    figure = "" if end.mc_pct is None else f" {marks.shown_mc(end.mc_pct)}"
+    room = math.floor((wide - ROUND - _mark_width(end)) / LETTER) - len(figure)
     if len(end.code) <= room:
-        return f"{end.code} {figure}"
-    return f"…{end.code[-(room - 1) :]} {figure}" if room > 2 else figure
+        return f"{end.code}{figure}"
+    return f"…{end.code[-(room - 1) :]}{figure}" if room > 2 else figure.strip()
 
 
 def _end(end: BoardEnd, identity: str, left: float, top: float, wide: float, high: float) -> str:
     dash = ' stroke-dasharray="7 5"' if end.mc_pct is None else ""
-    text, beside = _text(end, wide), _mark_width(end)
-    plate = min(wide - 8, LETTER * len(text) + 10 + beside)
-    x, y = left + (wide - plate) / 2, top + high / 2
-    fill = marks.fill(identity, end.mc_pct)
-    label = escape(f"{end.name}: {marks.shown_mc(end.mc_pct)}, {end.word.value}")
-    body = (
+    label = escape(f"{_text(end, wide)}, {end.name}, {end.word.value}")
+    return (
+        f'<a href="{escape(end.link)}" aria-label="{label}">'
         f'<rect class="touch" x="{left - GAP / 2:.1f}" y="{top - STICKER:.1f}" width="{wide + GAP:.1f}" '
         f'height="{high + STICKER:.1f}" fill="none" pointer-events="all"/>'
-        f'<rect class="end" x="{left:.1f}" y="{top:.1f}" width="{wide:.1f}" height="{high:.1f}" fill="{fill}" '
-        f'stroke="currentColor" stroke-width="{4.5 if end.weighed else 1.5}"{dash}/>'
-        f'<rect x="{x:.1f}" y="{y - 11:.1f}" width="{plate:.1f}" height="22" fill="{marks.PAPER}"/>'
+        f'<rect class="end" x="{left:.1f}" y="{top:.1f}" width="{wide:.1f}" height="{high:.1f}" '
+        f'fill="{marks.fill(identity, end.mc_pct)}" stroke="currentColor" '
+        f'stroke-width="{THICK if end.weighed else 1.5}"{dash}/>{_written(end, left, top, wide, high)}</a>'
     )
+
+
+def _written(end: BoardEnd, left: float, top: float, wide: float, high: float) -> str:
+    """Mark, code and figure on a plate of paper, on two lines where one would hide the texture."""
+    text, beside = _text(end, wide), _mark_width(end)
+    code, _, figure = text.partition(" ")
+    two = high >= TWO_LINES_HIGH and LETTER * len(text) + beside > wide * 0.7 and bool(figure)
+    lines = (code, figure) if two else (text,)
+    plate = min(wide - 5, LETTER * max(map(len, lines)) + ROUND + beside)
+    tall = 17.0 * len(lines) + 3
+    x, middle = left + (wide - plate) / 2, top + high / 2
+    body = f'<rect x="{x:.1f}" y="{middle - tall / 2:.1f}" width="{plate:.1f}" height="{tall:g}" fill="{marks.PAPER}"/>'
     if beside:
         body += (
-            f'<svg x="{x + 3:.1f}" y="{y - 9:.1f}" width="18" height="18" viewBox="0 0 100 100">'
+            f'<svg x="{x + 2:.1f}" y="{middle - 8:.1f}" width="16" height="16" viewBox="0 0 100 100">'
             f"{marks.JOINTS[end.word]}</svg>"
         )
-    body += (
-        f'<text x="{x + beside + (plate - beside) / 2:.1f}" y="{y + 5.8:.1f}" text-anchor="middle" font-size="16" '
-        f'font-weight="650" fill="currentColor">{escape(text)}</text>'
-    )
-    return f'<a href="{escape(end.link)}" aria-label="{label}">{body}</a>'
+    for number, line in enumerate(lines):
+        y = middle + 5.4 + 17.0 * (number - (len(lines) - 1) / 2)
+        body += (
+            f' <text x="{x + beside + (plate - beside) / 2:.1f}" y="{y:.1f}" text-anchor="middle" '
+            f'font-size="{WRITING:g}" font-weight="650" fill="currentColor">{escape(line)}</text>'
+        )
+    return body
 
 
 def _sticker(top: float) -> str:
@@ -199,7 +213,7 @@ def key(some: Sequence[BoardEnd]) -> tuple[Key, ...]:
     if any(end.mc_pct is None for end in some):
         found.append(Key(_swatch("none", dash=' stroke-dasharray="7 5"'), "broken: not known"))
     if any(end.weighed for end in some):
-        found.append(Key(_swatch(marks.PAPER, width=4.5), "thick: weighed"))
+        found.append(Key(_swatch(marks.PAPER, width=THICK), "thick: weighed"))
     for word in CHALKED:
         if any(end.word is word for end in some):
             found.append(Key(marks.joint(word), word.value))

@@ -82,13 +82,13 @@ def stack_figure(stack: StackNow, course: Course, now_ms: int) -> Figure:
     data.append(line(x_ahead, values_of(course.ahead.p50, until), name, INK, "9px,4px", 2.6))
     data += weighed(stack.boards)
     layout = base_layout()
-    layout["margin"] |= {"t": 40}
+    layout["margin"] |= {"t": 34, "b": 50}
     layout["hovermode"] = "closest"
-    layout["legend"] |= {"y": -0.2, "font": {"size": 13}}
+    layout["showlegend"] = False  # ``chart_key`` draws it, so that it needs no script and no scrolling
     moments = _moments(stack, course, now_ms)
     layout["shapes"] = [wanted_ground(made), *(_upright(at_ms, dash) for at_ms, dash, _words in moments)]
     layout["annotations"] = _words(moments, int(made.at_ms[0]), int(course.ahead_ms[until[-1]]))
-    layout["annotations"].append(heading("mean of the board, % of oven-dry mass", INK, 1.13))
+    layout["annotations"].append(heading("mean, % of oven-dry mass", INK, 1.0) | {"yanchor": "bottom", "yshift": 8})
     return {"data": data, "layout": layout, "config": CONFIG}
 
 

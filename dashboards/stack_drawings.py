@@ -55,7 +55,7 @@ def loss_bar(pace: Pace, top_pct_per_day: float, identity: str) -> Markup:
     )
     if limit is not None:
         at, foot = x_of(limit.pct_per_day, top_pct_per_day), 52
-        side = ("end", -3) if at > WIDTH * 0.7 else ("start", 3)
+        side = ("end", -3) if at > WIDTH / 2 else ("start", 3)
         body += (
             f'<path class="notch" d="M{at - 8:.1f} 2h16L{at:.1f} 13Z" fill="currentColor"/>'
             f'<path d="M{at:.1f} 10V38" stroke="currentColor" stroke-width="3"/>'

@@ -9,7 +9,8 @@ from urllib.parse import quote
 
 from markupsafe import Markup
 
-from dashboards import display, pile, sample_boards, stack_charts, volumes
+from dashboards import chart_key, display, pile, sample_boards, stack_charts, volumes
+from dashboards.chart_key import ChartKey
 from dashboards.pages import entry_forms, event_forms, parts, stack_air
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.parts import EntryLine, Link, VerdictView
@@ -45,6 +46,7 @@ class Drying:
 
     said: tuple[str, ...] = field(metadata={"help": "The wettest board now and when it is dry enough, in sentences"})
     caption: str = field(metadata={"help": "What the chart shows"})
+    key: tuple[ChartKey, ...] = field(metadata={"help": "Its lines and marks, drawn beside their names"})
     head: tuple[str, ...] = field(metadata={"help": "What stands above the columns of the table"})
     table: tuple[tuple[str, ...], ...] = field(metadata={"help": "The chart as rows of text"})
     revision: str = field(metadata={"help": "Changes whenever the chart has to be drawn anew"})
@@ -65,7 +67,9 @@ class StackPage:
     not_drawn: str = field(metadata={"help": "How many boards are left out of the drawing; empty: none"})
     boards: tuple[BoardRow, ...] = field(metadata={"help": "Its boards in the order they were entered"})
     boards_told: str = field(metadata={"help": "How many boards have which word, in a line"})
-    boards_open: bool = field(metadata={"help": "Whether a board says what the stack's verdict does not"})
+    boards_open: bool = field(
+        metadata={"help": "Whether a board is stopped for another reason than the stack's verdict tells"}
+    )
     paces: Paces | None = field(metadata={"help": "What each board loses a day; None without projection"})
     drying: Drying | None = field(metadata={"help": "How it dries; None without projection"})
     holds_at: str = field(metadata={"help": "What its air holds wood at, at best and soon; empty without projection"})
@@ -108,7 +112,8 @@ def stack_page(situation: Situation, stack: StackNow, by: str, attempt: Attempt 
         entry_forms.change_stack(stack, by),
     )
     drawn, course = pile.ends(stack.boards), stack_charts.course_of(stack)
-    rows = tuple(board_row(board, now_ms, reason=_reason(stack, board)) for board in stack.boards)
+    why = _reasons(stack)
+    rows = tuple(board_row(board, now_ms, reason=one) for board, one in zip(stack.boards, why, strict=True))
     stood = _positions(situation, stack)
     return StackPage(
         name=stack.fact.name,
@@ -122,7 +127,7 @@ def stack_page(situation: Situation, stack: StackNow, by: str, attempt: Attempt 
         not_drawn=pile.not_drawn(stack.boards),
         boards=rows,
         boards_told=_words(stack.boards),
-        boards_open=any(row.reason for row in rows),
+        boards_open=any(row.reason and row.verdict.word == Word.STOP for row in rows),
         paces=paces(stack),
         drying=_drying(stack, course, now_ms),
         holds_at="" if course is None else stack_air.holds(course.projection),
@@ -139,12 +144,18 @@ def stack_page(situation: Situation, stack: StackNow, by: str, attempt: Attempt 
     )
 
 
-def _reason(stack: StackNow, board: BoardNow) -> str:
-    """Why a board is stopped or nothing can be said of it; that of the deciding one stands in the verdict."""
-    if board is stack.deciding or board.verdict.word not in (Word.STOP, Word.CANT_SAY):
-        return ""
-    decided = stack.deciding.verdict if stack.deciding is not None else None
-    return "" if decided is not None and board.verdict.reason == decided.reason else board.verdict.reason
+def _reasons(stack: StackNow) -> list[str]:
+    """Why boards are stopped or nothing can be said of them, once; that of the deciding one stands in the verdict."""
+    told = [one.verdict.reason if one.verdict.word in (Word.STOP, Word.CANT_SAY) else "" for one in stack.boards]
+    count = Counter(told)
+    said = {"", stack.deciding.verdict.reason if stack.deciding is not None else ""}
+    found = []
+    for reason in told:
+        others = count[reason] - 1
+        more = f" So it is with {others} other{'s' if others > 1 else ''}." if others else ""
+        found.append("" if reason in said else f"{reason}{more}")
+        said.add(reason)
+    return found
 
 
 def _words(boards: Sequence[BoardNow]) -> str:
@@ -158,16 +169,16 @@ def _words(boards: Sequence[BoardNow]) -> str:
 def _drying(stack: StackNow, course: Course | None, now_ms: int) -> Drying | None:
     if course is None:
         return None
-    who = "the wettest board" if course.of > 1 else course.board.fact.name
     caption = (
-        f"Right of the line: {who}, if all stay where they lie or go as planned. Band and bars hold 8 in 10. "
-        f"Floor, target and the past: those of {course.board.fact.name}."
+        f"Right of the line: to come, if all stay or go as planned. Floor, target, past: {course.board.fact.name}."
     )
+    figure = stack_charts.stack_figure(stack, course, now_ms)
     told = () if stack.wettest is None else (together.wettest_sentence(stack.wettest),)
     below = "" if stack.wettest is None else together.below_sentence(stack.wettest)
     return Drying(
         said=tuple(one for one in (*told, below) if one),
         caption=caption,
+        key=chart_key.chart_keys(figure),
         head=stack_charts.HEAD,
         table=stack_charts.rows(stack, course, now_ms),
         revision=" ".join(str(one.projected_ms) for one in stack.boards),

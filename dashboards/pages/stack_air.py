@@ -15,7 +15,7 @@ from kiln.records import Z80, Projection
 from shared.units import MS_PER_DAY
 
 SPAN_DAYS = 7
-UNCHECKED = "Its hygrometer has no valid check: the band is wider for it."
+UNCHECKED = "No valid check of its hygrometer: the band is wider for it."
 BESIDE = (
     "Measured beside the stack, not in it. Between wet boards the air is damper than this: the forecast reckons with "
     "that from the air's speed, the stickers and where in the stack a board lies."
@@ -29,7 +29,8 @@ class AirBeside:
     line: str = field(metadata={"help": "The air now in one line"})
     figures: tuple[tuple[str, str, str], ...] = field(metadata={"help": "Name, figure, and kind of line of each"})
     probes: tuple[Link, ...] = field(metadata={"help": "The probes behind it, each with its age or what is wrong"})
-    doubt: str = field(metadata={"help": "Why it is doubted, or that no hygrometer was checked; empty: neither"})
+    doubt: str = field(metadata={"help": "Why it is doubted; empty: it is not"})
+    unchecked: str = field(metadata={"help": "That no hygrometer here has a valid check; empty: it has, or no air"})
     week: Markup = field(metadata={"help": "EMC of the last seven days as a line; empty: none on record"})
     where: str = field(metadata={"help": "That it is measured beside the stack, and what is known of the air in it"})
     link: str = field(metadata={"help": "Path of the place's page"})
@@ -46,6 +47,7 @@ def air_beside(situation: Any, place: PlaceNow | None) -> AirBeside | None:
         figures=() if air is None else _figures(air),
         probes=tuple(_probe(one, now_ms) for one in place.probes if one.rh is not None or one.state != "heard"),
         doubt="" if air is None else _doubt(air),
+        unchecked="" if air is None or air.checked else UNCHECKED,
         week=_week(situation, place),
         where=BESIDE,
         link=path,
@@ -81,7 +83,7 @@ def _probe(one: ProbeNow, now_ms: int) -> Link:
 def _doubt(air: AirNow) -> str:
     if not air.good:
         return "No probe here is believed at the moment: these are the last figures heard."
-    return " ".join(one for one in (air.note, "" if air.checked else UNCHECKED) if one)
+    return air.note
 
 
 def _week(situation: Any, place: PlaceNow) -> Markup:

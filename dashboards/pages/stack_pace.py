@@ -11,6 +11,7 @@ from dashboards.pages.parts import Link
 from dashboards.situation import BoardNow, StackNow
 from kiln.pace import Pace
 from kiln.records import Standing
+from kiln.stress import LossLimit
 
 
 @dataclass(frozen=True)
@@ -31,6 +32,7 @@ class Paces:
     first: PaceLine = field(metadata={"help": "The board that loses most for what it survives"})
     others: tuple[PaceLine, ...] = field(metadata={"help": "The other boards, in the same order"})
     folded: str = field(metadata={"help": "What the others come to, in a line; empty: there are none"})
+    told: str = field(metadata={"help": "The first in a line, where no limit counts for any of them; else empty"})
 
 
 def paces(stack: StackNow) -> Paces | None:
@@ -41,7 +43,9 @@ def paces(stack: StackNow) -> Paces | None:
     known.sort(key=lambda pair: _pressing(pair[1]), reverse=True)
     top = stack_drawings.scale_of([pace for _board, pace in known])
     first, *others = (_line(board, pace, top) for board, pace in known)
-    return Paces(first, tuple(others), _folded([pace for _board, pace in known[1:]]))
+    paces = [pace for _board, pace in known]
+    told = "" if any(pace.counts for pace in paces) else f"at most {_figure(paces[0])}. {said(paces[0])}"
+    return Paces(first, tuple(others), _folded(paces[1:]), told)
 
 
 def _pressing(pace: Pace) -> tuple[bool, float]:
@@ -59,15 +63,23 @@ def _line(board: BoardNow, pace: Pace, top: float) -> PaceLine:
         _figure(pace) + ("" if board.weigh_ins else "; never weighed, by the model alone"),
         stack_drawings.loss_bar(pace, top, f"pace-{board.subject.id}") if pace.counts else Markup(),
         said(pace),
-        "" if counted is None else f"{counted.source} ({counted.status})",
+        "" if counted is None else _source(counted),
     )
+
+
+def _source(limit: LossLimit) -> str:
+    return limit.source if limit.status in limit.source else f"{limit.source} ({limit.status})"
 
 
 def _figure(pace: Pace) -> str:
     low, middle, high = pace.loss_pct_per_day
     if middle < 0:
-        return f"gains {_number(-middle)} % a day ({_number(-high)} to {_number(-low)})"
-    return f"{_number(middle)} % a day ({_number(low)} to {_number(high)})"
+        return f"gains {_number(-middle)} % a day ({_ends(-high, -low)})"
+    return f"{_number(middle)} % a day ({_ends(low, high)})"
+
+
+def _ends(low: float, high: float) -> str:
+    return f"{_number(low)}{' to ' if low < 0 else '–'}{_number(high)}"
 
 
 def _number(value: float) -> str:

@@ -124,7 +124,7 @@ def test_the_bars_figures_are_the_projections_own(projected):
         (board,) = [one for one in found.boards if one.fact.name == line.board.text]
         low, middle, high = board.projection.loss_pct_per_day
         assert board.pace.loss_pct_per_day == (low, middle, high)
-        ends = "–".join(display.number(one, 2) for one in (low, high)).replace("–", " to ")
+        ends = (" to " if low < 0 else "–").join(display.number(one, 2) for one in (low, high))
         assert line.figure.startswith(f"{display.number(middle, 2)} % a day ({ends})")
     assert "never weighed" in next(
         line.figure for line in (page.paces.first, *page.paces.others) if line.board.text == "A2"
