@@ -81,7 +81,7 @@ def tls_context(settings: Settings, folder: Path = Path()) -> ssl.SSLContext | N
     context = _trusting(named.get("broker_ca_file"))
     context.minimum_version = ssl.TLSVersion.TLSv1_2
     if "broker_cert_file" in named:
-        _show(context, named["broker_cert_file"], named.get("broker_key_file"))
+        show(context, "broker", named["broker_cert_file"], named.get("broker_key_file"))
     elif "broker_key_file" in named:
         raise BadInput("setting broker_cert_file", "", "the certificate that belongs to broker_key_file")
     return context
@@ -97,12 +97,16 @@ def _trusting(authority: Path | None) -> ssl.SSLContext:
         raise _unreadable("setting broker_ca_file", authority, error) from None
 
 
-def _show(context: ssl.SSLContext, certificate: Path, key: Path | None) -> None:
-    """Load the certificate that we show, and its key; a key alone in its file, or behind the certificate."""
-    for name, path in (("broker_cert_file", certificate), ("broker_key_file", key or certificate)):
+def show(context: ssl.SSLContext, to: str, certificate: Path, key: Path | None) -> None:
+    """Load the certificate that we show, and its key; a key alone in its file, or behind the certificate.
+
+    ``to``: whom the settings are about, ``broker`` or ``web``. Raises BadInput for a file that cannot be read or holds
+    no such thing, and for a key that others can read.
+    """
+    for name, path in ((f"{to}_cert_file", certificate), (f"{to}_key_file", key or certificate)):
         try:
             with path.open("rb") as file:
-                if name == "broker_key_file":
+                if name == f"{to}_key_file":
                     _require_private(f"setting {name}", path, file.fileno())
         except OSError as error:
             raise _unreadable(f"setting {name}", path, error) from None
@@ -111,7 +115,7 @@ def _show(context: ssl.SSLContext, certificate: Path, key: Path | None) -> None:
         context.load_cert_chain(certificate, key, password=lambda: b"")
     except (ssl.SSLError, ValueError):
         accepted = "a PEM file with the key of that certificate, without a passphrase"
-        raise BadInput("setting broker_key_file", key or certificate, accepted) from None
+        raise BadInput(f"setting {to}_key_file", key or certificate, accepted) from None
 
 
 def _require_private(field: str, path: Path, handle: int) -> None:

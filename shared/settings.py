@@ -99,6 +99,14 @@ class Settings:
     length_unit: str = _setting(
         "mm", "", "Sizes of boards there: mm, or in for inches; each browser may choose its own.", words=("mm", "in")
     )
+    web_cert_file: str = _setting(
+        "",
+        "",
+        "Certificate with which the pages answer over HTTPS, a PEM file with its chain; empty: plain HTTP.",
+    )
+    web_key_file: str = _setting(
+        "", "", "Private key of that certificate, readable by you alone; empty: it stands in the same file."
+    )
     web_proxies: str = _setting(
         "",
         "",

@@ -97,14 +97,12 @@ def _begins(here: home.Home) -> str:
     """Return how an address of the pages begins, by the first name that the settings give them."""
     import socket
 
-    from dashboards import auth
-
     chosen = here.settings
     named = chosen.web_names.split()
     everywhere = chosen.web_host in ("0.0.0.0", "::", "")
     host = named[0] if named else f"{socket.gethostname().lower()}.local" if everywhere else chosen.web_host
     host = f"[{host}]" if ":" in host else host
-    scheme = "https" if getattr(chosen, "web_cert_file", "") and not auth.is_loopback(host) else "http"
+    scheme = "https" if chosen.web_cert_file else "http"
     return f"{scheme}://{host}:{chosen.web_port}"
 
 

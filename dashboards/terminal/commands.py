@@ -133,6 +133,7 @@ def run(folder: FolderOption = HERE, port: PortOption = None) -> None:
     here = home.find(folder, web_port=port)
     here.store().close()
     services.require_port(here)
+    services.require_certificate(here)
     stop = services.stop_signal()
     keeper = services.Supervisor(here)
     try:
@@ -143,9 +144,7 @@ def run(folder: FolderOption = HERE, port: PortOption = None) -> None:
         console.print(
             f"Recording {settings.broker_topics} from {settings.broker_host}:{settings.broker_port}.", highlight=False
         )
-        console.print(
-            f"Open http://{settings.web_host}:{settings.web_port}   (Ctrl-C ends everything)", highlight=False
-        )
+        console.print(f"Open {services.address(here)}   (Ctrl-C ends everything)", highlight=False)
         keeper.run(stop)
     finally:
         keeper.end()

@@ -144,10 +144,9 @@ def _weigh(store: Store, carrier: broker.Broker, first_run_ms: int, stop: Callab
 
 
 def _say_what_to_open(here: home.Home, carrier: broker.Broker, example: replay.Outgoing) -> None:
-    settings = here.settings
     lines = (
         f"Broker: {carrier.name} on port {carrier.port}, private to this demo; a real yard wants mosquitto.",
-        f"Open    http://{settings.web_host}:{settings.web_port}",
+        f"Open    {services.address(here)}",
         f"Or send a reading yourself, with any MQTT client, to {broker.LOOPBACK}:{carrier.port}:",
         f"        topic {example.topic}   message {example.payload}",
         "Ctrl-C ends everything; the next start is quick.",

@@ -23,7 +23,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from dashboards.terminal.home import Home, now_ms
-from shared.errors import Refused
+from shared.errors import BadInput, Refused
 
 CHILD = "BENCHDRY_CHILD"
 AGAIN_AFTER_S = 2.0
@@ -101,6 +101,7 @@ def serve(home: Home) -> None:
     asked = stop_signal()
     auth.require_binding_allowed(home.settings, auth.Secrets(home.secrets_path).has_password)
     require_port(home)
+    require_certificate(home)
     app = create_app(
         home.store(),
         home.settings,
@@ -118,6 +119,8 @@ def serve(home: Home) -> None:
         timeout_graceful_shutdown=1,
         server_header=False,
         proxy_headers=False,
+        ssl_certfile=_beside(home, home.settings.web_cert_file),
+        ssl_keyfile=_beside(home, home.settings.web_key_file),
     )
     server = uvicorn.Server(config)
     server.install_signal_handlers = lambda: None  # type: ignore[method-assign]
@@ -130,6 +133,30 @@ def serve(home: Home) -> None:
 
     threading.Thread(target=end_when_asked, daemon=True).start()
     server.run()
+
+
+def address(home: Home) -> str:
+    """Return where the pages are, as a browser on this machine opens them."""
+    scheme = "https" if home.settings.web_cert_file else "http"
+    return f"{scheme}://{home.settings.web_host}:{home.settings.web_port}"
+
+
+def require_certificate(home: Home) -> None:
+    """Raise BadInput when the pages are to answer over HTTPS and cannot."""
+    import ssl
+
+    from sensors import secure
+
+    certificate, key = (_beside(home, one) for one in (home.settings.web_cert_file, home.settings.web_key_file))
+    if certificate is not None:
+        secure.show(ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER), "web", certificate, key)
+    elif key is not None:
+        raise BadInput("setting web_cert_file", "", "the certificate that belongs to web_key_file")
+
+
+def _beside(home: Home, name: str) -> Path | None:
+    """Return a file that the settings name: beside them, unless it is absolute; None: none is named."""
+    return home.folder / name if name else None
 
 
 def require_port(home: Home) -> None:
