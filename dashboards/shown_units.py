@@ -99,8 +99,6 @@ def text(plain: str, units: Units) -> str:
     """Return a text with its figures in the chosen units."""
     if CELSIUS not in plain and DIFFERENCE not in plain and MM not in plain:
         return plain
-    if plain.strip() in (CELSIUS, DIFFERENCE, MM):
-        return plain.replace(plain.strip(), unit(plain.strip(), units))
     if not units.metric:
         plain = FIGURES.sub(lambda found: _turned(found, units), plain)
     return plain.replace(DIFFERENCE, CELSIUS)

@@ -28,6 +28,10 @@ class YardConsole(Console):
         """Return a text as it is printed."""
         return shown_units.text(text, self.units)
 
+    def unit(self, name: str) -> str:
+        """Return a unit as it stands above a column."""
+        return shown_units.unit(name, self.units)
+
     def number(self, value: float, decimals: int, unit: str) -> str:
         """Return a number for a column that bears its unit above."""
         return self.shown(f"{value:.{decimals}f} {unit}").rpartition(" ")[0]

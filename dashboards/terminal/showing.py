@@ -141,7 +141,7 @@ def _line(name: str, word: str, sentence: str) -> None:
 
 def _airs(now: situation.Situation) -> Table:
     shown = Table(box=None, padding=(0, 2, 0, 0))
-    for column in ("place", "°C", "%RH", "EMC %", "heard", "probes"):
+    for column in ("place", console.unit("°C"), "%RH", "EMC %", "heard", "probes"):
         shown.add_column(column, overflow="fold")
     for place in now.open_places:
         probes = "; ".join(f"{probe.subject.code}: {probe.state}" for probe in place.probes) or "none"

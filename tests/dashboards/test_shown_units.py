@@ -45,8 +45,6 @@ GOLDEN = [
     ("1,600 mm", "62.99 in"),
     ("27 → 25 mm thick, 1 mm off", "1.06 → 0.98 in thick, 0.04 in off"),
     ("comes out 0.92 ± 0.30 mm wider", "comes out 0.036 ± 0.012 in wider"),
-    ("°C", "°F"),
-    ("mm", "in"),
 ]
 LEFT = [
     "0.0432 m³ (18.3 board feet)",
@@ -56,6 +54,7 @@ LEFT = [
     "27mm-ash",
     "5 mm/day",
     "8 in 10",
+    "mm",  # a setting's value, not a figure
 ]
 
 
@@ -75,6 +74,7 @@ def test_what_is_no_length_or_temperature_is_left(plain: str) -> None:
 
 
 def test_each_unit_is_chosen_by_itself() -> None:
+    assert [shown_units.unit(one, US) for one in ("°C", "C°", "mm", "kg")] == ["°F", "°F", "in", "kg"]
     assert shown_units.text("25 mm at 20 °C", Units("C", "in")) == "0.98 in at 20 °C"
     assert shown_units.text("25 mm at 20 °C", Units("F", "mm")) == "25 mm at 68 °F"
 

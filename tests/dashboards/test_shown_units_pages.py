@@ -9,13 +9,13 @@ from urllib.parse import urlencode
 import pytest
 from starlette.testclient import TestClient
 
-from dashboards import desk, entries, shown_units
+from dashboards import desk, entries, kept_entries, shown_units
 from dashboards.app import create_app
 from dashboards.auth import SECRETS_NAME
 from dashboards.shown_units import METRIC
 from shared.settings import Settings
 from shared.store import facts
-from shared.store.records import BoardFact, SubjectKind
+from shared.store.records import BoardFact, PinReading, SubjectKind
 from tests.dashboards.test_app import PAGES, full, projected, send, words  # noqa: F401 - fixtures
 from tests.dashboards.test_work_out import ASKED
 
@@ -28,12 +28,20 @@ MORE = [
     "/board/A1/then?at=2026-11-20",
     "/set/T1/then",
     "/units",
+    "/settings",
+    "/weigh",
+    "/?wall=1",
+    "/stack/S1/options",
+    "/board/A1/options",
+    "/air?hours=24",
+    "/more",
     "/learned",
     "/nowhere",
 ]
 ALL = [*PAGES, *QUESTIONS, *MORE]
 # What a page may say in °C or mm all the same: the words of a source, a formula, the constants as their sources have
 # them (all marked with a joiner); what came from a probe; the name of the unit where it is chosen.
+CHOSEN_ON = ("/units", "/settings")
 MARKED = re.compile("[ \u00a0\u2009]\u2060(?:°C|mm)")
 RAW = re.compile(r"<code>.*?</code>|<td>.*?(?:g/mol|per °C|/°C|1/°C).*?</td>", re.DOTALL)
 OTHER = re.compile(r"°C|C°|(?<![\w/])mm\b(?![²³])")
@@ -59,7 +67,7 @@ def test_no_page_speaks_of_celsius_or_millimetres_to_somebody_who_chose_otherwis
     for path in ALL:
         text = told(client.get(path).text)
         figures += len(re.findall(r"\d[ \u00a0](?:°F|in)\b", text))
-        if path == "/units":
+        if path in CHOSEN_ON:
             continue
         left = [text[max(0, one.start() - 60) : one.end() + 20] for one in OTHER.finditer(text)]
         found += [f"{path}: {' '.join(one.split())}" for one in left]
@@ -153,9 +161,7 @@ def test_a_form_that_was_filled_in_inches_counts_so_whatever_is_chosen_since(bro
 
 def test_a_question_is_asked_in_inches_and_its_address_tells_the_same_to_everybody(browser):
     asked = "species=Quercus+rubra&finished_mm=3/4&unit-finished_mm=in&cut=flat-sawn"
-    in_inches, in_mm = (
-        browser(length_unit=unit).get(f"/work-out/saw-plan?{asked}").text for unit in ("in", "mm")
-    )
+    in_inches, in_mm = (browser(length_unit=unit).get(f"/work-out/saw-plan?{asked}").text for unit in ("in", "mm"))
     asked_metric = browser().get("/work-out/saw-plan?species=Quercus+rubra&finished_mm=19.05&cut=flat-sawn").text
     headline = re.compile(r'class="headline">saw at ([\d.]+)\s(\w+)')
     inches, mm, metric = (headline.search(page).groups() for page in (in_inches, in_mm, asked_metric))
@@ -168,3 +174,19 @@ def test_a_person_s_own_words_are_sent_back_as_they_were_typed(browser, full):  
     full.act(entries.add_stack, "S9", place="shed", name="27 mm ash at 20 °C")
     page = browser(temperature_unit="F", length_unit="in").get("/stack/S9").text
     assert 'value="27 mm ash at 20 °C"' in page
+
+
+def test_a_pin_reading_that_a_phone_kept_in_inches_and_fahrenheit_is_entered_so(full):  # noqa: F811
+    typed = {
+        "mc_pct": "14",
+        "depth_mm": "1/4",
+        "unit-depth_mm": "in 6.75",
+        "temperature_c": "50",
+        "unit-temperature_c": "F",
+    }
+    kept = kept_entries.Kept("k" * 32, "pin", "A1", "Ida", {**typed, "true_at": full.now_ms})
+    with full.store.writing() as connection:
+        kept_entries.enter(connection, kept, full.now_ms)
+        pin = facts.standing(connection, PinReading)[-1]
+    # NIST SP 811 (2008), Appendix B.8: a quarter of an inch is 6.35 mm, 50 °F is 10 °C
+    assert (pin.depth_m, pin.wood_temperature_c) == pytest.approx((0.00635, 10.0), rel=1e-9)
