@@ -9,7 +9,7 @@ from urllib.parse import urlencode
 import pytest
 from starlette.testclient import TestClient
 
-from dashboards import desk, entries, kept_entries, shown_units
+from dashboards import desk, entries, kept_entries
 from dashboards.app import create_app
 from dashboards.auth import SECRETS_NAME
 from dashboards.shown_units import METRIC
