@@ -48,7 +48,7 @@ def tracks(history: AirHistory) -> tuple[Track, ...]:
     """Return a place's air as three tracks."""
     return (
         Track(
-            "temperature (dotted) and dew point (dashed), °C",
+            "temperature; dew point dashed, °C",
             "°C",
             ORANGE,
             "#f0dcc3",

@@ -259,7 +259,7 @@ def _here(paper: _Paper, names: _Names, here: Spot) -> str:
 def _other(paper: _Paper, names: _Names, spot: Spot, index: int) -> str:
     x, y = paper.x(spot.temperature_c), paper.y(spot.rh_pct)
     shape = f'<path class="spot" transform="translate({x:.1f} {y:.1f})" d="{shape_of(index)}"/>'
-    return f'<a href="{escape(spot.link)}">{shape}{names.put(short(spot.name), x, y)}</a>'
+    return shape + names.put(short(spot.name), x, y)
 
 
 LINE_WIDE, LINE_HIGH = 100.0, 30.0

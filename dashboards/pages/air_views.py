@@ -53,7 +53,7 @@ class DayCell:
     """One day of a month that is unfolded."""
 
     number: str = field(metadata={"help": "Its number in the month"})
-    emc: str = field(metadata={"help": "Its mean EMC; a dash: none on record"})
+    emc: str = field(metadata={"help": "Its mean EMC in %; a dash: none on record"})
     query: str = field(metadata={"help": "What asks for its chart; empty: nothing is on record"})
     few: bool = field(metadata={"help": "Whether only few of its hours are on record"})
     grain: str = field(metadata={"help": "The grain it is drawn with; empty: none"})
@@ -278,7 +278,7 @@ def _cell(one: Day) -> DayCell:
     date = f"{at:%Y-%m-%d}"
     return DayCell(
         number=str(at.day),
-        emc=display.with_unit(one.emc_pct, "%"),
+        emc=display.number(one.emc_pct),
         query=f"from={date}&to={date}" if one.hours else "",
         few=0 < one.hours < air_calendar.FEW_HOURS,
         grain=air_calendar.grain(one.emc_pct) if one.hours else "",

@@ -184,7 +184,7 @@ def test_a_month_is_a_row_of_days_and_each_day_leads_to_its_chart(yard, client):
     page = client.get("/place/shed")
     now = display.local(yard.now_ms)
     month = part(page, "details", f"month-{now:%Y-%m}")
-    days = re.findall(r'href="\?from=([\d-]+)&amp;to=([\d-]+)"><span>(\d+)</span>', month)
+    days = re.findall(r'href="\?from=([\d-]+)&amp;to=([\d-]+)#chart"><span>(\d+)</span>', month)
     assert [int(number) for *_, number in days] == list(range(1, now.day + 1))
     assert all(first == last for first, last, _ in days)
     day = client.get(f"/place/shed?from={days[3][0]}&to={days[3][1]}")
