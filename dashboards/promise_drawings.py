@@ -16,7 +16,7 @@ from shared.units import mm_from_m
 WIDE, BAR_TALL = 360.0, 34.0
 SIDE = 6.0  # left clear at both ends
 BAND, BAND_EDGE = "#b9d3e0", "#0b5e8a"
-YEAR_TALL, YEAR_LEFT, YEAR_FOOT = 150.0, 58.0, 126.0
+YEAR_TALL, YEAR_LEFT, YEAR_FOOT = 150.0, 74.0, 126.0
 LEAST_MM = 0.1  # a scale that holds less would make a mountain of nothing
 ROUND = (1.0, 2.0, 5.0)
 
