@@ -141,7 +141,7 @@ def split_tile(
         parts.append(f'<rect x="{x:.1f}" y="{top:g}" width="{width:.1f}" height="{foot - top:g}" fill="{texture}"/>')
     for share in (SHELL_SHARE, CORE_FROM, CORE_TO, 1.0 - SHELL_SHARE):
         line = f'd="M{LEFT + wide * share:.1f} {top:g}V{foot:g}"'
-        parts.append(f'<path {line} stroke="{PAPER}" stroke-width="5"/>')
+        parts.append(f'<path {line} stroke="{PAPER}" stroke-width="4"/>')
         parts.append(f'<path {line} stroke="currentColor" stroke-width="1.6" stroke-dasharray="7 4"/>')
     parts.append(
         f'<rect x="{LEFT:g}" y="{top:g}" width="{wide:g}" height="{foot - top:g}" fill="none" '
@@ -150,7 +150,7 @@ def split_tile(
     shell, core = f"shell {shown_mc(shell_pct)}", f"core {shown_mc(core_pct)}"
     parts += [_over(0.0, SHELL_SHARE, top), _over(CORE_FROM, CORE_TO, top), _over(1.0 - SHELL_SHARE, 1.0, top)]
     words = f'y="{top - 13:g}" font-size="16" font-weight="700" fill="currentColor"'
-    parts.append(f'<text x="{LEFT - 1:g}" {words}>{shell}</text>')
+    parts.append(f'<text x="2" {words}>{shell}</text>')
     parts.append(f'<text x="{LEFT + wide / 2:g}" {words} text-anchor="middle">{core}</text>')
     told = f"Section of the board, face to face: {shell}, {core}"
     return Markup(f'<svg class="tile" viewBox="0 0 340 88" role="img" aria-label="{told}">{"".join(parts)}</svg>')

@@ -67,7 +67,10 @@ def _dates_told(dates: tuple[tuple[str, str], ...]) -> str:
     """Say the dates once where all chances have the same, else the first two."""
     if len({date for _chance, date in dates}) == 1:
         return dates[0][1]
-    return "; ".join(f"{chance} {date}" for chance, date in dates[:2])
+    by_date: dict[str, list[str]] = {}
+    for chance, date in dates:
+        by_date.setdefault(date, []).append(chance)
+    return "; ".join(f"{' and '.join(chances)} {date}" for date, chances in by_date.items())
 
 
 def _score_told(made: Projection) -> str:

@@ -107,9 +107,25 @@ function keepMoment() {
 
 document.addEventListener("htmx:after:swap", () => { watchCharts(); keepMoment(); });
 document.addEventListener("DOMContentLoaded", () => { watchCharts(); openNamed(); listen(); });
+// Paper cannot be unfolded: what is not a form is printed open. Newer browsers do so by the style sheet alone.
+const unfolded = [];
 window.addEventListener("beforeprint", () => {
-  for (const chart of document.querySelectorAll(".js-plotly-plot")) window.Plotly.relayout(chart, { width: 660 });
+  for (const chart of document.querySelectorAll(".js-plotly-plot")) {
+    chart.legendAt = chart.layout.legend && chart.layout.legend.y;
+    const low = chart.closest(".fan") ? { height: 265, "legend.y": -0.6 } : {};
+    window.Plotly.relayout(chart, { width: chart.closest(".folds") ? 320 : 660, ...low });
+  }
+  if (CSS.supports("selector(::details-content)")) return;
+  for (const fold of document.querySelectorAll("main details:not([open], .form, .undo)")) {
+    if (fold.closest(".forms, #weighing")) continue;
+    fold.open = true;
+    unfolded.push(fold);
+  }
 });
 window.addEventListener("afterprint", () => {
-  for (const chart of document.querySelectorAll(".js-plotly-plot")) window.Plotly.relayout(chart, { width: null });
+  for (const chart of document.querySelectorAll(".js-plotly-plot")) {
+    const tall = chart.closest(".fan") ? { height: null, "legend.y": chart.legendAt } : {};
+    window.Plotly.relayout(chart, { width: null, ...tall });
+  }
+  for (const fold of unfolded.splice(0)) fold.open = false;
 });
