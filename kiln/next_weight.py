@@ -13,7 +13,8 @@ import math
 import numpy as np
 
 from kiln import lapse
-from kiln.records import Z80, Projection
+from kiln.likelihood import DOES_NOT_FIT_SE
+from kiln.records import WEIGHED, Z80, Projection
 from shared.units import MS_PER_DAY
 
 PACE_LASTS_DAYS = 30.0  # a member that is quick today was so for about this long; ours
@@ -23,12 +24,13 @@ KEPT_TO = 0.003  # of the weight: how near the members keep to what was weighed 
 def expected_kg(
     projection: Projection, last_kg: float, scale_error_kg: float, last_ms: int, at_ms: int
 ) -> tuple[float, float, float] | None:
-    """Return p10, p50 and p90 of a board's weight at ``at_ms``; None where the projection does not reach that far.
+    """Return p10, p50 and p90 of a board's weight at ``at_ms``.
 
+    None where the projection does not reach that far, does not rest on the last weight, or does not believe it.
     ``last_kg``: what was weighed of it at ``last_ms``, with one standard error of the scale; nothing was cut off since.
     """
     moments = projection.at_ms
-    if not moments[0] <= last_ms <= at_ms <= moments[-1]:
+    if not moments[0] <= last_ms <= at_ms <= moments[-1] or not _believed(projection, last_ms):
         return None
     then, now = (float(np.interp(one, moments, projection.mean.p50)) / 100.0 for one in (last_ms, at_ms))
     dry_kg = last_kg / (1.0 + then)
@@ -36,6 +38,11 @@ def expected_kg(
     spread_kg = math.hypot(dry_kg * pace, dry_kg * lapsed, KEPT_TO * last_kg, scale_error_kg)
     middle_kg = dry_kg * (1.0 + now)
     return middle_kg - Z80 * spread_kg, middle_kg, middle_kg + Z80 * spread_kg
+
+
+def _believed(projection: Projection, last_ms: int) -> bool:
+    weighed = [one.misfit for one in projection.measured if one.kind in WEIGHED and one.at_ms == last_ms]
+    return bool(weighed) and abs(weighed[-1]) <= DOES_NOT_FIT_SE
 
 
 def _pace_spread(projection: Projection, change: float, last_ms: int, at_ms: int) -> float:

@@ -19,7 +19,7 @@ const Queue = (() => {
     made.addEventListener("click", () => act(made));
     return made;
   }
-  function remember(name, value) { try { localStorage.setItem(name, value); } catch { /* said when an entry is kept */ } }
+  function remember(name, value) { try { localStorage.setItem(name, value); } catch { /* enter() tells */ } }
   function remembered(name) { try { return localStorage.getItem(name) || ""; } catch { return ""; } }
 
   // What waits: each under a name of its own, so that two pages never write over each other.
@@ -28,7 +28,7 @@ const Queue = (() => {
   const drop = (entry) => { localStorage.removeItem(WAITS + entry.key); show(); };
   function waiting() {
     let names = [];
-    try { names = Object.keys(localStorage).filter((name) => name.startsWith(WAITS)); } catch { /* nothing is kept */ }
+    try { names = Object.keys(localStorage).filter((name) => name.startsWith(WAITS)); } catch { /* none */ }
     return names.map((name) => JSON.parse(remembered(name) || "null")).filter(Boolean).sort((a, b) => a.made_ms - b.made_ms);
   }
   const unsent = () => waiting().filter((entry) => !entry.refused);
@@ -68,7 +68,7 @@ const Queue = (() => {
       if (answer.status === 403 && again) return send(entry, false);
       if (![200, 403, 413, 422].includes(answer.status)) return NO_SIGNAL;
       const told = await answer.json().catch(() => null);
-      if (!told && answer.status === 200) return NO_SIGNAL; // somebody else's answer
+      if (!told && answer.status === 200) return NO_SIGNAL; // not from the yard
       Object.assign(entry, told || { sentence: "Your sign-in is not for entering things." });
       entry.refused = answer.status !== 200;
       if (!entry.refused) drop(entry); else if (held(entry)) keep(entry);
@@ -105,7 +105,7 @@ const Queue = (() => {
     if (sending) await sending;
     const came = safe && !held(entry) ? "" : await send(entry);
     if (!safe && came && came !== "refused") {
-      throw new Error("Neither entered nor kept: no signal, and this phone's storage is full or forbidden. Write it down, or leave this page open.");
+      throw new Error("Neither entered nor kept: no signal, and this phone's storage is full or forbidden. Write it down.");
     }
     if (came !== "refused") note = came;
     show();
@@ -164,7 +164,7 @@ const Queue = (() => {
     strip.hidden = !items.length && !heard.textContent;
     details.hidden = !items.length;
     details.open = details.open || refused > 0;
-    details.firstChild.textContent = `${items.length} ${items.length === 1 ? "waits" : "wait"} in this phone${refused ? `, ${refused} to be looked at` : ""}`;
+    details.firstChild.textContent = `${items.length} wait in this phone${refused ? `, ${refused} to be looked at` : ""}`;
     if (!strip.querySelector(".queue-mend")) details.lastChild.replaceChildren(...items.map(lineOf));
     send.hidden = items.length === refused;
     below.textContent = items.length ? note : "";

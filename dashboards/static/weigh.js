@@ -88,7 +88,7 @@
     event.preventDefault();
     const kg = massKg();
     if (go.disabled) return;
-    if (!(kg > 0)) { tell("The mass has to be a number above nought."); return; }
+    if (!(kg > 0)) { tell("The mass is a number above 0."); return; }
     ask.hidden = !unlike(kg) || sure.checked || Boolean(when.value);
     if (ask.hidden) { start(); return; }
     ask.firstElementChild.textContent = question(kg);
@@ -120,7 +120,7 @@
 
   function mark(code, told = "") {
     if (!round) return;
-    try { sessionStorage.setItem(ROUND, JSON.stringify({ ...entered(), [code]: told })); } catch { /* the list then forgets */ }
+    try { sessionStorage.setItem(ROUND, JSON.stringify({ ...entered(), [code]: told })); } catch { /* it forgets */ }
     tally();
   }
 
