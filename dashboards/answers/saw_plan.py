@@ -52,7 +52,7 @@ def answer(asked: Asked) -> Answer:
     return Answer(
         headline=f"saw at {_mm(plan.saw_m)} mm",
         band=f"dry, before planing, it may come out anywhere from {_mm(plan.rough_m)} mm to {_mm(uncollapsed)} mm",
-        sentence=f"Nine boards in ten that collapse by no more than the reserve come out at {_mm(finished)} mm, "
+        sentence=f"Nine boards in ten that collapse by no more than the reserve come out at {display.millimetres(finished)} mm, "
         f"planed, at {mc:g} % moisture. Thinner than this is a risk; thicker only dries longer.",
         lines=_lines(plan, grade),
         flags=_flags(asked, plan, grade, wood),
@@ -82,8 +82,8 @@ def answer(asked: Asked) -> Answer:
 def _lines(plan: SawPlan, grade: Grade) -> tuple[Line, ...]:
     share = f"{100 * sawing.reserve_share(grade):.0f} % of the wet thickness: ours, for wood with: {grade.value}"
     return (
-        Line("Finished", f"{_mm(plan.finished_m)} mm"),
-        Line("Planed off, both faces", f"{_mm(plan.planing_m)} mm"),
+        Line("Finished", f"{display.millimetres(plan.finished_m)} mm"),
+        Line("Planed off, both faces", f"{display.millimetres(plan.planing_m)} mm"),
         Line("Normal shrinkage", f"{_mm(plan.shrinkage_m)} mm", f"{plan.shrinkage_pct:.1f} % in the mean of its kind"),
         Line("Kept for collapse", f"{_mm(plan.collapse_m)} mm", share),
         Line("Without that reserve", f"{_mm(plan.saw_m - plan.collapse_m)} mm", "enough only if nothing collapses"),
