@@ -90,7 +90,7 @@ def _either_way(apart_pct: float, half_pct: float) -> tuple[float, float, float]
 def _signed(share_pct: float) -> str:
     """Two decimals with their sign; nought without one."""
     shown = f"{share_pct:+.2f}"
-    return "0.00" if float(shown) == 0.0 else shown
+    return "0.00" if float(shown) == 0.0 else shown.replace("-", "−")
 
 
 def _by_bags(twins: list[Twin], limits: Limits) -> Agreement | None:
