@@ -164,7 +164,7 @@ const Queue = (() => {
     strip.hidden = !items.length && !heard.textContent;
     details.hidden = !items.length;
     details.open = details.open || refused > 0;
-    details.firstChild.textContent = `${items.length} wait in this phone${refused ? `, ${refused} to be looked at` : ""}`;
+    details.firstChild.textContent = `${items[1] ? items.length + " wait" : "1 waits"} in this phone${refused ? `, ${refused} to be looked at` : ""}`;
     if (!strip.querySelector(".queue-mend")) details.lastChild.replaceChildren(...items.map(lineOf));
     send.hidden = items.length === refused;
     below.textContent = items.length ? note : "";
