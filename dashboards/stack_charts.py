@@ -26,8 +26,9 @@ from dashboards.charts import (
 )
 from dashboards.situation import BoardNow, StackNow
 from kiln.records import WEIGHED, Z80, Band, Measured, Projection
-from shared.units import MS_PER_DAY, Array
+from shared.units import MS_PER_DAY, MS_PER_HOUR, Array
 
+OLD_MS = 6 * MS_PER_HOUR  # of air, from which on the line at its end is no longer called now; ours
 LEAST_AHEAD_MS = 45 * MS_PER_DAY
 AFTER_LAST_MS = 14 * MS_PER_DAY
 WEEKS_SHOWN = (2, 4, 8, 13, 26, 39, 52)
@@ -174,7 +175,8 @@ def _moments(stack: StackNow, course: Course, now_ms: int) -> list[Moment]:
         for one in stack.boards
         if one.plan is not None and one.plan.booked_ms is not None and one.plan.booked_ms > now_ms
     ]
-    found = [(min(made.known_until_ms, now_ms), "solid", "now")]
+    known_ms = min(made.known_until_ms, now_ms)
+    found = [(known_ms, "solid", "now" if now_ms - known_ms < OLD_MS else f"known to {display.day(known_ms, now_ms)}")]
     found += [(at_ms, "4px,3px", f"to {name}") for at_ms, name in made.legs]
     found += [(at_ms, "1px,3px", f"booked to {use}") for at_ms, use in sorted(booked)[:1]]
     return found

@@ -78,6 +78,7 @@ class StackPage:
         metadata={"help": "Which boards to take as sample boards and why, and how well they tell the rest; else empty"}
     )
     samples_told: str = field(metadata={"help": "Their names, in a line"})
+    as_of: str = field(metadata={"help": "Until when air was logged of which its figures come; empty: none are known"})
     volume: str = field(metadata={"help": "Net volume of its boards now, and when they came; empty without boards"})
     moves_told: str = field(metadata={"help": "Where it stands since when, and what is planned, in a line"})
     stood: tuple[EntryLine, ...] = field(metadata={"help": "Where it stood, the latest first"})
@@ -134,6 +135,7 @@ def stack_page(situation: Situation, stack: StackNow, by: str, attempt: Attempt 
         holds=_holds(stack),
         samples=_samples(stack),
         samples_told=sample_boards.names(stack),
+        as_of=_as_of(stack, now_ms),
         volume=volumes.stack_words(situation.store, stack, now_ms),
         moves_told=_moves_told(situation, stack, stood),
         stood=tuple(_stood(situation, one) for one in reversed(stood)),
@@ -224,6 +226,12 @@ def _moves_told(situation: Situation, stack: StackNow, stood: Sequence[StackPosi
         return f"{here}; none planned"
     to = situation.place_name(ahead[0].place_id)
     return f"{here}; planned to {to} on {display.day(ahead[0].true_at_ms, now_ms)}"
+
+
+def _as_of(stack: StackNow, now_ms: int) -> str:
+    """Say how old the air is that the figures of the pile and of the loss rest on: the oldest of all boards."""
+    known = [one.projection.known_until_ms for one in stack.boards if one.projection is not None]
+    return f"Moisture and loss from air logged until {display.age(min(known), now_ms)}" if known else ""
 
 
 def _decides(stack: StackNow) -> Link:

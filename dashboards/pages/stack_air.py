@@ -27,7 +27,9 @@ class AirBeside:
     """The air that a stack stands in."""
 
     line: str = field(metadata={"help": "The air now in one line"})
-    figures: tuple[tuple[str, str, str], ...] = field(metadata={"help": "Name, figure, and kind of line of each"})
+    figures: tuple[tuple[str, str, str, str], ...] = field(
+        metadata={"help": "Name, figure, kind of line, and where it is told how it comes about (empty: read as it is)"}
+    )
     probes: tuple[Link, ...] = field(metadata={"help": "The probes behind it, each with its age or what is wrong"})
     doubt: str = field(metadata={"help": "Why it is doubted; empty: it is not"})
     unchecked: str = field(metadata={"help": "That no hygrometer here has a valid check; empty: it has, or no air"})
@@ -62,14 +64,14 @@ def _line(air: AirNow, now_ms: int) -> str:
     return f"{warm}, {damp}, EMC {emc} · {display.age(air.at_ms, now_ms)}{doubted}"
 
 
-def _figures(air: AirNow) -> tuple[tuple[str, str, str], ...]:
+def _figures(air: AirNow) -> tuple[tuple[str, str, str, str], ...]:
     damp = f"{display.with_unit(air.rh_pct, '%', 0)} ± {display.number(Z80 * air.rh_error_pct, 0)}"
     low, high = air.emc_pct - air.emc_error_pct, air.emc_pct + air.emc_error_pct
     return (
-        ("Temperature", display.with_unit(air.temperature_c, "°C"), "t"),
-        ("RH", damp, "h"),
-        ("Dew point", display.with_unit(air.dew_point_c, "°C"), ""),
-        ("EMC, and its last 7 days", display.band(low, air.emc_pct, high), "e"),
+        ("Temperature", display.with_unit(air.temperature_c, "°C"), "t", ""),
+        ("RH", damp, "h", ""),
+        ("Dew point", display.with_unit(air.dew_point_c, "°C"), "", "dew-point"),
+        ("EMC, and its last 7 days", display.band(low, air.emc_pct, high), "e", "emc"),
     )
 
 

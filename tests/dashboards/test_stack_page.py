@@ -235,6 +235,26 @@ def test_a_planned_move_and_a_booked_day_stand_on_the_chart(client, projected):
     assert said[" booked to glue "] == display.for_chart(projected.now_ms + 20 * MS_PER_DAY)
 
 
+def test_what_rests_on_old_air_is_not_called_now(projected):
+    _now, found = read(projected)
+    course, later_ms = stack_charts.course_of(found), projected.now_ms + 2 * MS_PER_DAY
+    notes = [one["text"] for one in stack_charts.stack_figure(found, course, later_ms)["layout"]["annotations"]]
+    day = display.day(course.projection.known_until_ms, later_ms)
+    assert f" known to {day} " in notes and " now " not in notes
+    later = situation.read(projected.store, later_ms, projected.settings)
+    page = stack_page(later, later.stacks[0], "Ida", None)
+    assert page.as_of == "Moisture and loss from air logged until 2 days ago"
+
+
+def test_every_line_of_the_chart_is_named_with_a_swatch_of_its_own(projected):
+    now, found = read(projected)
+    page = stack_page(now, found, "Ida", None)
+    names = [one.name for one in page.drying.key]
+    assert names[0] == "8 in 10" and "wettest of 2" in names and "A1" in names
+    swatches = [str(one.swatch) for one in page.drying.key]
+    assert len(set(swatches)) == len(swatches) == len(names)
+
+
 def test_a_stack_of_which_nothing_is_projected_has_no_chart_and_says_so(yard):
     app = create_app(yard.store, Settings(), yard.folder / SECRETS_NAME, lambda: yard.now_ms)
     bare = TestClient(app, base_url="http://localhost", client=("127.0.0.1", 50000))
