@@ -39,7 +39,7 @@ JOINTS = {
     # Two plates closed on each other: the seam is the one thin line, the tick lies across it.
     Word.READY: (
         '<path fill="currentColor" d="M5 10h44v80H5zM51 10h44v80H51z"/>'
-        f'<path fill="none" stroke="{PAPER}" stroke-width="11" d="M23 51l19 19 35-43"/>'
+        f'<path fill="none" stroke="{PAPER}" stroke-width="14" d="M22 50l20 20 36-44"/>'
     ),
     # Two hollow plates that have still to come together.
     Word.WAIT: (
@@ -50,7 +50,7 @@ JOINTS = {
     # One solid block split by a crack.
     Word.STOP: (
         '<path fill="currentColor" d="M5 10h90v80H5z"/>'
-        f'<path fill="none" stroke="{PAPER}" stroke-width="11" stroke-linejoin="bevel" '
+        f'<path fill="none" stroke="{PAPER}" stroke-width="12" stroke-linejoin="bevel" '
         'd="M57 3L42 34l19 12-21 19 15 12-9 21"/>'
     ),
     # Only an outline, broken, with a question in it.
