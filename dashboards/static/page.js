@@ -112,7 +112,7 @@ const unfolded = [];
 window.addEventListener("beforeprint", () => {
   for (const chart of document.querySelectorAll(".js-plotly-plot")) {
     chart.legendAt = chart.layout.legend && chart.layout.legend.y;
-    const low = chart.closest(".fan") ? { height: 265, "legend.y": -0.6 } : {};
+    const low = chart.closest(".fan") ? { height: 255, "legend.y": -0.6 } : {};
     window.Plotly.relayout(chart, { width: chart.closest(".folds") ? 320 : 660, ...low });
   }
   if (CSS.supports("selector(::details-content)")) return;
