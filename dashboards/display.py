@@ -68,6 +68,11 @@ def _span(span_ms: int) -> str:
     return f"{round(span_ms / MS_PER_DAY / DAYS_A_MONTH)} months"
 
 
+def visible(text: str) -> str:
+    """Return text that came from outside with a mark for all that cannot be seen and could steer page or terminal."""
+    return "".join(one if one.isprintable() else "\N{REPLACEMENT CHARACTER}" for one in text)
+
+
 def number(value: float | None, decimals: int = 1) -> str:
     """Return a number, or a dash where there is none."""
     if value is None or not math.isfinite(value):

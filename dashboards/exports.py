@@ -23,17 +23,25 @@ from shared.store import records as r
 from shared.units import datetime_from_ms
 
 CHUNK = 20_000
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠", "'")
 BOARDS = ("board_id", "from_board_id", "a_board_id", "b_board_id")
 SUBJECTS = ("place_id", "stack_id", "set_id", "meter_id", "probe_id", *BOARDS)
 READING_COLUMNS = ["time", "quantity", "value", "quality", "as_checked"]
 
 
 def cell(value: Any) -> Any:
-    """Return a value as it may stand in a CSV that a spreadsheet opens."""
+    """Return a value as it may stand in a CSV that a spreadsheet opens: no text in it is worked out there.
+
+    A text that begins with an apostrophe gets one too, so that reading back is without doubt (``from_cell``).
+    """
     if isinstance(value, str) and value.startswith(FORMULA_STARTS):
         return f"'{value}"
     return value
+
+
+def from_cell(text: str) -> str:
+    """Return what ``cell`` was given, from a cell of our own CSV."""
+    return text[1:] if text.startswith("'") else text
 
 
 def iso(at_ms: int | None) -> str:

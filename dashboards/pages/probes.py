@@ -155,7 +155,7 @@ def _view(
     return ProbeView(
         name=probe.fact.name,
         code=probe.subject.code,
-        topic=probe.fact.topic,
+        topic=display.visible(probe.fact.topic),
         state=probe.state,
         key=STATE_KEYS[probe.state],
         mark=small_marks.probe(probe.state),
@@ -199,7 +199,7 @@ def _figures(probe: ProbeNow) -> str:
     if probe.rh:
         told.append(f"{display.with_unit(probe.rh_pct, '%RH')} ± {display.number(Z80 * probe.rh_error_pct)}")
     told += [f"{one.value:g} {QUANTITY_UNITS[quantity]}" for quantity, one in probe.others.items()]
-    return " · ".join(told)
+    return " · ".join(figure.replace(" ", "\u00a0") for figure in told)  # a line may break between them only
 
 
 def _oldest_ms(probe: ProbeNow) -> int | None:
@@ -314,5 +314,5 @@ def _check_entry(probe: ProbeNow) -> EntryLine | None:
 
 def _reject(one: Reject, now_ms: int) -> RejectLine:
     begun = one.payload[:SHOWN_PAYLOAD].decode("utf-8", errors="replace")
-    visible = "".join(letter if letter.isprintable() else "·" for letter in begun)
-    return RejectLine(display.age(one.arrived_ms, now_ms), one.topic, one.reason, visible)
+    told = (display.visible(text) for text in (one.topic, one.reason, begun))
+    return RejectLine(display.age(one.arrived_ms, now_ms), *told)

@@ -185,7 +185,7 @@ def _groups(sources: Sequence[Source]) -> list[SettingGroup]:
         left = [one for one in left if one not in of_it]
         own = [one.name for one in of_it if one.origin != "default"]
         told = f"{len(of_it)} settings, " + (f"set here: {display.listed(own)}" if own else "all as they come")
-        anchor = title.lower().replace(" ", "-")
+        anchor = f"set-{title.lower().replace(' ', '-')}"
         groups.append(SettingGroup(title, anchor, told, tuple(_setting_line(one) for one in of_it)))
     return groups
 

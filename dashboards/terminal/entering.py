@@ -37,7 +37,8 @@ def enter(
         values["true_at_ms"] = fields.moment_ms("time", when or None)
     with store.writing() as connection:
         made = act(connection, *args, by=by or home.me(), now_ms=now, **values)
-    console.print(f"{made.sentence} (undo: benchdry undo {made.kind} {made.fact_id})", highlight=False, soft_wrap=True)
+    undone = f"undo: benchdry undo {made.kind} {made.fact_id}"
+    console.print(f"{made.sentence} ({undone})", highlight=False, soft_wrap=True, markup=False)
 
 
 @place.command("add")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Annotated
 
 import typer
+from rich.markup import escape
 
 from dashboards import calibrations, cell_entries, entries
 from dashboards.terminal import home
@@ -60,8 +61,8 @@ def list_meters(folder: FolderOption = HERE) -> None:
     if not found:
         console.print("No meter is entered yet; `benchdry meter add` enters one.")
     for one in found.values():
-        console.print(f"{one.subject.code}  {one.fact.name}  ({one.fact.species})", highlight=False)
-        console.print(f"  {one.sentence}", highlight=False)
+        console.print(f"{one.subject.code}  {escape(one.fact.name)}  ({escape(one.fact.species)})", highlight=False)
+        console.print(f"  {escape(one.sentence)}", highlight=False)
 
 
 def check(

@@ -10,7 +10,7 @@ import typer
 from rich.markup import escape
 from rich.table import Table
 
-from dashboards import entering, entries
+from dashboards import display, entering, entries
 from dashboards.terminal import home
 from dashboards.terminal.entering import enter
 from dashboards.terminal.home import HERE, ByOption, FolderOption, Home
@@ -68,7 +68,7 @@ class _Heard:
             shown.add_column(column, overflow="fold")
         for topic, one in sorted(self.topics.items()):
             cells = (topic, one.shape or "none known", str(one.count), ", ".join(sorted(one.probes)), one.reason)
-            shown.add_row(*(escape(_printable(cell)) for cell in cells))
+            shown.add_row(*(escape(display.visible(cell)) for cell in cells))
         return shown
 
 
@@ -129,12 +129,7 @@ def _line(traffic: Traffic) -> str:
     said += traffic.heard.notes if traffic.heard else [f"not understood: {traffic.reason}"]
     kind = "retained, of unknown age" if traffic.retained else "live"
     parts = (time.strftime("%H:%M:%S"), kind, traffic.topic[:TOPIC_WIDTH], traffic.shape or "no shape", "; ".join(said))
-    return "  ".join(_printable(part) for part in parts)
-
-
-def _printable(text: str) -> str:
-    """Return text that cannot steer a terminal."""
-    return "".join(one if one.isprintable() else "\N{REPLACEMENT CHARACTER}" for one in text)
+    return "  ".join(display.visible(part) for part in parts)
 
 
 def _add(here: Home, heard: _Heard, code: str, *, place: str, name: str, by: str) -> None:
@@ -142,7 +137,7 @@ def _add(here: Home, heard: _Heard, code: str, *, place: str, name: str, by: str
     if not topic:
         known = sorted(probe for one in heard.topics.values() for probe in one.probes)[:SHOWN_TOPICS]
         told = "readings came on: " + ", ".join(known) if known else "no reading came at all"
-        raise Refused(_printable(f"No reading came on {heard.wanted}; {told}."))
+        raise Refused(display.visible(f"No reading came on {heard.wanted}; {told}."))
     with here.store().reading() as connection:
         found = next((fact for fact in facts.standing(connection, ProbeFact) if fact.topic == topic), None)
         codes = {one.id: one.code for one in facts.subjects(connection, SubjectKind.PROBE)}
