@@ -61,6 +61,9 @@ class Guard:
 
     async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
         """Let a request through, or answer it with why not."""
+        if scope["type"] == "lifespan":  # the server's own start and end
+            await self.app(scope, receive, send)
+            return
         if scope["type"] != "http":
             return  # no page speaks anything else
         headers = Headers(scope=scope)
