@@ -36,4 +36,3 @@ def add(app: FastAPI, desk: Desk) -> None:
             secure=request.url.scheme == "https",
         )
         return answer
-
