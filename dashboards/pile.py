@@ -29,6 +29,7 @@ THIN_HIGH = 26.0  # a thin one beside thick ones: its figure just fits
 MANY = 8  # boards, beyond which three lie in a row
 LETTER, WRITING = 8.9, 15.0  # width of a letter, and the size of the writing
 BESIDE, ROUND = 18.0, 8.0  # room for a mark, and around the writing
+EPSILON = 1e-6  # a board that is just wide enough for its writing is
 CHALKED = (Word.STOP, Word.CANT_SAY)  # words whose mark stands in the drawing itself
 
 
@@ -135,7 +136,7 @@ def _mark_width(end: BoardEnd) -> float:
 def _text(end: BoardEnd, wide: float) -> str:
     """Code and, where it is known, figure; of a long code its end, which tells boards of one stack apart."""
     figure = "" if end.mc_pct is None else f" {marks.shown_mc(end.mc_pct)}"
-    room = math.floor((wide - ROUND - _mark_width(end)) / LETTER) - len(figure)
+    room = math.floor((wide - ROUND - _mark_width(end)) / LETTER + EPSILON) - len(figure)
     if len(end.code) <= room:
         return f"{end.code}{figure}"
     return f"…{end.code[-(room - 1) :]}{figure}" if room > 2 else figure.strip()

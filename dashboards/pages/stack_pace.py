@@ -44,7 +44,11 @@ def paces(stack: StackNow) -> Paces | None:
     top = stack_drawings.scale_of([pace for _board, pace in known])
     first, *others = (_line(board, pace, top) for board, pace in known)
     paces = [pace for _board, pace in known]
-    told = "" if any(pace.counts for pace in paces) else f"at most {_figure(paces[0])}. {said(paces[0])}"
+    told = (
+        ""
+        if any(pace.counts for pace in paces)
+        else f"{'at most ' if others else ''}{_figure(paces[0])}. {said(paces[0])}"
+    )
     return Paces(first, tuple(others), _folded(paces[1:]), told)
 
 

@@ -103,6 +103,8 @@ def test_no_board_overlaps_another_or_leaves_the_drawing_and_each_can_be_touched
     found = drawn(some)
     (height,) = re.findall(rf'viewBox="0 0 {pile.WIDTH:g} (\d+)"', text)
     assert len(found) == len(some) == text.count("<a href")
+    short = [one.code for one in some if len(one.code) <= 2]
+    assert all(f">{code}" in text for code in short)  # a short code is never cut
     for left, top, wide, high in found:
         assert left >= 0 and left + wide <= pile.WIDTH and top >= 0 and top + high <= float(height)
     for one, other in pairwise(found):
