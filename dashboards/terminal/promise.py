@@ -64,7 +64,7 @@ def _as_json(told: object) -> None:
 
 
 def _tell(view: PromiseView) -> None:
-    for line in (view.lead, view.why_none):
+    for line in (view.headline, view.lead, view.why_none):
         if line:
             _say(line)
     for row in view.rows:

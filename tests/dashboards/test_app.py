@@ -103,6 +103,9 @@ PAGES = [
     "/work-out/timber?name=sycamore",
     "/meters",
     "/limits",
+    "/records",
+    "/records?view=words",
+    "/records?about=A1&kind=weigh-ins",
     "/sign-in",
 ]
 UNDO = re.compile(r'name="kind" value="([\w-]+)">\s*<input type="hidden" name="id" value="(\d+)"')
