@@ -44,7 +44,7 @@ def add(app: FastAPI, desk: Desk) -> None:
     @app.get("/live", include_in_schema=False)
     async def stream(request: Request) -> StreamingResponse:
         async def gone() -> bool:
-            return desk.closing.is_set() or await request.is_disconnected()
+            return desk.closing.is_set() or not desk.may_look(request) or await request.is_disconnected()
 
         found_now = live.events(pulse, gone)
         return StreamingResponse(found_now, media_type="text/event-stream", headers={"cache-control": "no-store"})

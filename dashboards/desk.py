@@ -61,6 +61,11 @@ class Desk:
         """Return the units that this browser has chosen, or the yard's."""
         return shown_units.chosen(request.cookies.get(shown_units.COOKIE_NAME), self.settings)
 
+    def may_look(self, request: Request) -> bool:
+        """Return whether whoever asked may still look: asked anew, for an answer that goes on for hours."""
+        role = guard.role_of(self.secrets, request.state.session, self.clock_ms())
+        return role is not roles.Role.NOBODY
+
     def now(self, request: Request | None = None) -> Situation:
         """Read the whole yard at this moment; the request remembers what the live stream said just before."""
         beat, yard = self.yard.read()

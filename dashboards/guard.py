@@ -70,7 +70,9 @@ class Guard:
         forwarded_by_ours = self._believe_proxy(scope, headers)
         https = scope.get("scheme") == "https"
         session = auth.read_session(_cookie(headers, auth.cookie_name(https=https)), self.secrets.signing_key)
-        role = self._role(session)
+        role = role_of(self.secrets, session, self.clock_ms())
+        if role is not Role.NOBODY and session.signed_in_under.startswith("link:"):
+            look_links.note_use(self.secrets, session.signed_in_under, self.clock_ms())
         scope.setdefault("state", {}).update(session=session, role=role)
 
         async def send_guarded(message: Any) -> None:
@@ -99,15 +101,6 @@ class Guard:
             scope["client"] = (sender, 0)
         return True
 
-    def _role(self, session: auth.Session) -> Role:
-        if not self.secrets.has_password:
-            return Role.MANAGE
-        now_ms, under = self.clock_ms(), session.signed_in_under
-        role = self.secrets.role_signed_in(under, session.session_id, session.signed_in_ms, now_ms)
-        if role is not Role.NOBODY and under.startswith("link:"):
-            look_links.note_use(self.secrets, under, now_ms)
-        return role
-
     def _refusal(self, scope: Any, headers: Headers, role: Role, *, local: bool) -> Response | None:
         asking, path = scope["method"] in ASKING, scope["path"]
         if _name_of(headers.get("host", "")) not in self.names:
@@ -128,6 +121,13 @@ class Guard:
         if programs:
             return JSONResponse({"sentence": "Sign in first."}, 401)
         return RedirectResponse(_sign_in_for(scope) if asking else "/sign-in", 303)
+
+
+def role_of(secrets: auth.Secrets, session: auth.Session, now_ms: int) -> Role:
+    """Return what a session may do at this moment; until a password is set, everything."""
+    if not secrets.has_password:
+        return Role.MANAGE
+    return secrets.role_signed_in(session.signed_in_under, session.session_id, session.signed_in_ms, now_ms)
 
 
 def _sign_in_for(scope: Any) -> str:

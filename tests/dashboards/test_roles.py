@@ -1,7 +1,9 @@
 """Who may do what: every form of the pages and every role; links for looking; sessions that end when they should."""
 
+import html
 import json
 import re
+import threading
 
 import pytest
 from argon2 import PasswordHasher
@@ -12,8 +14,10 @@ from dashboards.app import create_app
 from dashboards.pages import acts
 from dashboards.roles import Role
 from dashboards.undoing import UNDOABLE
+from shared import settings as settings_module
 from shared.errors import BadInput, Refused
 from shared.units import MS_PER_DAY, MS_PER_HOUR
+from tests.dashboards.commands import benchdry
 
 OUTSIDE = ("192.0.2.7", 4711)  # an address kept for documentation, RFC 5737
 PASSWORDS = {Role.MANAGE: "twelve dry boards", Role.RECORD: "seven wet boards", Role.LOOK: "one look only"}
@@ -241,6 +245,15 @@ def test_a_cookie_kept_from_before_signing_out_opens_nothing(visit, secrets):
     assert len(afterwards.current()["ended"]) == 1
 
 
+def test_an_open_pages_stream_ends_with_its_session(visit, secrets, now):
+    client = visit(Role.LOOK)
+    session = auth.read_session(client.cookies[auth.COOKIE_NAME], secrets.signing_key)
+    ending = threading.Timer(1.0, secrets.end_session, (session.session_id, now[0]))
+    ending.start()
+    assert client.get("/live").status_code == 200  # comes back only because the stream ends
+    ending.join()
+
+
 def test_the_list_of_ended_sessions_is_bounded_and_full_it_ends_them_all(secrets):
     under, made_ms = secrets.mark(Role.MANAGE), 1_000_000
     secrets.update(lambda held: held | {"ended": {f"s{n}": made_ms for n in range(secret_file.MOST_ENDED)}})
@@ -437,3 +450,65 @@ def test_the_right_password_counts_as_no_try():
     for moment in range(10 * sign_in_limit.ATTEMPTS_OF_ALL):
         limit.take("192.0.2.7", moment)
         limit.give_back("192.0.2.7", moment)
+
+
+# Settings page and terminal ----------------------------------------------------------------------------------------
+
+
+def test_the_page_of_settings_tells_every_setting_and_no_secret(yard, secrets):
+    environment = {"BENCHDRY_BROKER_PASSWORD": "hunter two", "BENCHDRY_SILENT_AFTER_MINUTES": "60"}
+    chosen, sources = settings_module.load(environment=environment)
+    made = create_app(
+        yard.store, chosen, yard.folder / "none" / auth.SECRETS_NAME, lambda: yard.now_ms, sources=sources
+    )
+    page = TestClient(made, client=("127.0.0.1", 1), base_url="http://localhost:8321").get("/settings").text
+    for source in sources:
+        assert f'id="setting-{source.name}"' in page and html.escape(source.help)[:30] in page.replace(
+            "&#39;", "&#x27;"
+        )
+    assert "hunter" not in page and "(set)" in page and "environment (BENCHDRY_SILENT_AFTER_MINUTES)" in page
+    assert secrets.signing_key not in page and "argon2" not in page
+
+
+def test_an_address_in_a_setting_shows_no_password():
+    assert (
+        settings_module.shown_value("store", "postgresql://ida:hunter@db/yard")
+        == "postgresql://ida:(not shown)@db/yard"
+    )
+    assert settings_module.shown_value("broker_password", "") == "(not set)"
+    assert settings_module.shown_value("web_port", 8321) == "8321"
+
+
+def test_a_link_is_made_and_revoked_on_the_page_of_settings(visit, secrets, now):
+    keeper, helper = visit(Role.MANAGE), visit(Role.RECORD)
+    csrf = token(keeper.get("/settings"))
+    made = keeper.post("/settings/link", data={"csrf": csrf, "name": "tablet", "days": "30"})
+    address = re.search(r"http://localhost:8321(/look/[\w-]+)", made.text).group(1)
+    assert made.status_code == 200 and made.headers["cache-control"] == "no-store"
+    assert address not in keeper.get("/settings").text and "tablet" in keeper.get("/settings").text
+    assert "tablet" not in helper.get("/settings").text
+    assert visit().get(address).headers["location"] == "/"
+    refused = keeper.post("/settings/link", data={"csrf": csrf, "name": "tablet", "days": "30"})
+    assert refused.status_code == 422 and "already" in refused.text
+    keeper.post("/settings/revoke", data={"csrf": csrf, "name": "tablet"})
+    assert look_links.listed(secrets, now[0]) == []
+
+
+def test_a_clock_that_was_set_back_is_told_on_the_page_of_settings(visit, now):
+    keeper = visit(Role.MANAGE)
+    assert "the clock looks right" in keeper.get("/settings").text
+    now[0] -= 3 * MS_PER_DAY
+    assert "the clock has been set back" in visit(Role.MANAGE).get("/settings").text
+
+
+def test_links_and_roles_passwords_in_the_terminal(yard, secrets):
+    made = benchdry(yard, "link", "make", "--name", "tablet [red]", "--days", "30")
+    path = re.search(r"(/look/[\w-]+)", made).group(1)
+    assert look_links.mark_of(secrets, path.removeprefix("/look/"), yard.now_ms)
+    listed = benchdry(yard, "link", "list")
+    assert "tablet [red]" in listed and "never" in listed and path not in listed
+    benchdry(yard, "link", "revoke", "tablet [red]")
+    assert "There is no link" in benchdry(yard, "link", "list")
+    assert "one of" in benchdry(yard, "password", "--role", "owner", code=2)
+    benchdry(yard, "password", "--role", "look", "--remove")
+    assert not secrets.has_password_for(Role.LOOK)
