@@ -14,6 +14,7 @@ import numpy as np
 from dashboards import air_history, display
 from dashboards.air_history import AirHistory
 from dashboards.charts import BAND, BLUE, CONFIG, INK, ORANGE, VIOLET, Figure, base_layout, heading, line
+from kiln import sorption
 from shared.units import MS_PER_DAY, MS_PER_HOUR, Array
 
 EDGE_WIDTH = 0.8
@@ -183,6 +184,7 @@ def how_drawn(history: AirHistory) -> str:
     unit = {air_history.TEN_MINUTES_MS: "each ten minutes", MS_PER_HOUR: "each hour", MS_PER_DAY: "each day (by UTC)"}
     told = f"A step is {step}: its mean is the line, its lowest and highest single reading are the band."
     emc = f"EMC and dew point come from the mean temperature and humidity of {unit[history.unit_ms]}"
-    if history.unit_ms == history.span_ms:
-        return f"{told} {emc}."
-    return f"{told} {emc}; EMC's band is the lowest and highest of these, not of single readings."
+    end = "" if history.unit_ms == history.span_ms else "; EMC's band is the lowest and highest of these means"
+    cold = bool(np.any(history.temperature_low_c < sorption.LOWEST_C))
+    least = display.with_unit(sorption.LOWEST_C, "°C", 0)
+    return f"{told} {emc}{end}." + (f" Where it was colder than {least}, EMC is that of {least}." if cold else "")

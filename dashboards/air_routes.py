@@ -26,7 +26,7 @@ def add(app: FastAPI, desk: Desk) -> None:
     def place(code: str, days: str = "", first: str = FIRST, to: str = "") -> JSONResponse:
         """Return the air of a place now, over a span, and its usual months.
 
-        The span: the last 1, 7, 30, 365 or 3650 days, or all; or from one date to another, both days included.
+        The span: the last 1, 7, 30, 365 or 3652 days, or all; or from one date to another, both days included.
         """
         now = desk.now()
         one = found(now.places, "place", code)

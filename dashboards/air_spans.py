@@ -11,7 +11,7 @@ from shared.store import Store
 from shared.units import MS_PER_DAY, ms_from_datetime
 
 ALL = "all"
-TEN_YEARS_DAYS = 3650
+TEN_YEARS_DAYS = 3652
 OFFERED = {"1": "1 day", "7": "7 days", "30": "30 days", "365": "1 year", str(TEN_YEARS_DAYS): "10 years", ALL: "all"}
 USUAL = "7"
 DATE_ACCEPTED = "a date that has come, such as 2026-01-31, from 1900 on"

@@ -45,6 +45,7 @@ class CheckLine:
 class ProbeChecks:
     """All checks of one probe."""
 
+    code: str = field(metadata={"help": "Code of the probe"})
     name: str = field(metadata={"help": "What the probe is called"})
     due: str = field(metadata={"help": "When the next check is due, in days and as a date"})
     overdue: bool = field(metadata={"help": "Whether no valid check stands"})
@@ -118,6 +119,7 @@ def checks_of(connection: Connection, place: PlaceNow, now_ms: int) -> tuple[Pro
 def _checks(connection: Connection, probe: ProbeNow, now_ms: int) -> ProbeChecks:
     made = sorted(facts.standing(connection, HygrometerCheck, probe.subject.id), key=lambda one: -one.true_at_ms)
     return ProbeChecks(
+        code=probe.subject.code,
         name=probe.fact.name,
         due=_due(probe, now_ms),
         overdue=not probe.checks.stands(now_ms),

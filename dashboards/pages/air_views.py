@@ -152,8 +152,11 @@ def _sentence(place: PlaceNow, here: Spot | None, day: Course) -> str:
 
 
 def _emc(one: Spot) -> str:
-    t = min(max(one.temperature_c, sorption.LOWEST_C), sorption.HIGHEST_C)
-    return display.with_unit(float(sorption.emc_pct(t, one.rh_pct)), "%")
+    """The EMC of air; a dash where the sorption equation does not reach, at least so much near saturation."""
+    if not sorption.LOWEST_C <= one.temperature_c <= sorption.HIGHEST_C:
+        return display.NOTHING
+    shown = display.with_unit(float(sorption.emc_pct(one.temperature_c, one.rh_pct)), "%")
+    return f"at least {shown}" if sorption.near_saturation(one.rh_pct) else shown
 
 
 def _air(one: Spot) -> str:

@@ -13,7 +13,7 @@ from shared.store import facts, readings
 from shared.store.records import NewReading, ProbeFact, Quality, Quantity, SubjectKind, TimeSource
 from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, ms_from_datetime
 
-TEN_YEARS_DAYS = 3650
+TEN_YEARS_DAYS = 3652
 EVERY_MS = 6 * MS_PER_HOUR
 SPIKE_C, DIP_C = 47.3, -19.7
 SALT = {"temperature_c": 20, "low_salt": "", "low_read_rh_pct": "", "high_salt": "NaCl", "high_read_rh_pct": 78.5}

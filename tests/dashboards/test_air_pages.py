@@ -285,7 +285,7 @@ def test_page_chart_and_json_take_the_same_spans(yard, client):
     drawn = client.get(f"/api/figure/air/shed.json?{query}").json()["layout"]["xaxis"]["range"]
     assert [display.for_chart(held[one]) for one in ("start_ms", "end_ms")] == drawn
     assert drawn[0] == f"{first:%Y-%m-%d} 00:00"
-    for asked in ("days=all", "days=3650", "days=1"):
+    for asked in ("days=all", "days=3652", "days=1"):
         assert client.get(f"/place/shed?{asked}").status_code == 200
         assert client.get(f"/api/air/shed?{asked}").status_code == 200
     for path in ("/place/shed", "/api/air/shed", "/api/figure/air/shed.json"):
@@ -299,3 +299,13 @@ def test_the_two_dates_stand_in_a_plain_form_and_gaps_in_the_table(yard, client)
     assert "no readings for 325 days" in words(page.text)
     empty = client.get("/place/shed?from=2020-01-01&to=2020-01-31")
     assert "no readings for 31 days" in words(empty.text) and empty.status_code == 200
+
+
+def test_where_the_equation_does_not_reach_no_figure_of_its_own_is_claimed(yard, client):
+    yard.act(entries.add_place, "ice", kind="yard", days_ago=40)
+    yard.act(entries.add_probe, "cold", topic="workshop/ice/cold", place="ice", days_ago=40)
+    yard.log("cold", 30, t=-12.0, rh=80.0)
+    shown = words(client.get("/place/ice").text)
+    assert "Where it was colder than \u22122 °C, EMC is that of \u22122 °C." in shown
+    assert f"RH, EMC {display.NOTHING}." in shown
+    assert "Where it was colder" not in words(client.get("/place/shed").text)
