@@ -8,23 +8,22 @@ import numpy as np
 import pytest
 from starlette.testclient import TestClient
 
-from dashboards import display, entries, pile, planning_entries, projection, situation, stack_charts, stack_drawings
+from dashboards import display, entries, pile, planning_entries, projection, situation, stack_charts
 from dashboards.app import create_app
 from dashboards.auth import SECRETS_NAME
 from dashboards.pages import stack, stack_air, stack_options, stack_pace
 from dashboards.pages.stack import stack_page
 from kiln import stress
 from kiln.evidence import now_index
-from kiln.pace import Pace
-from kiln.records import Standing, Word
+from kiln.records import Word
 from shared.settings import Settings
 from shared.store import cache, facts
 from shared.store.records import SubjectKind
 from shared.units import MS_PER_DAY, MS_PER_HOUR
 from tests.dashboards.conftest import WEIGHED_G
+from tests.dashboards.test_stack_drawings import pace_at
 
 PROJECTED = []
-LIMIT = stress.LossLimit(2.0, "a book", "published")
 
 
 @pytest.fixture
@@ -57,10 +56,6 @@ def read(yard):
 def words(text):
     plain = html.unescape(re.sub(r"<[^>]+>", " ", text)).replace("\u00a0", " ").replace("\u2060", "")
     return " ".join(plain.split())
-
-
-def pace_at(loss, *, counts=True, limit=LIMIT, standing=Standing.UNDER):
-    return Pace(loss, limit, 25.0, counts, standing if counts and limit else None)
 
 
 @pytest.mark.parametrize(
@@ -139,33 +134,6 @@ def test_the_limit_is_that_of_the_table_and_its_source_stands_beside_it(projecte
     assert stack_pace.paces(replace(found, boards=wet)).first.source == "a book (published)"
     dry = [replace(one, pace=pace_at((0.5, 1.0, 1.5), counts=False)) for one in found.boards]
     assert stack_pace.paces(replace(found, boards=dry)).first.source == ""
-
-
-def test_a_bar_is_as_long_as_the_loss_and_its_notch_stands_at_the_limit():
-    one = pace_at((0.8, 1.0, 1.3))
-    drawn = stack_drawings.loss_bar(one, 4.0, "a")
-    (bar,) = re.findall(r'class="lost" d="M2 14H([\d.]+)V28', drawn)
-    (notch,) = re.findall(r'class="notch" d="M[\d.]+ 2h16L([\d.]+) 13Z"', drawn)
-    low, high = re.findall(r'class="band" d="M([\d.]+) 16v10M[\d.]+ 21H([\d.]+)M', drawn)[0]
-    whole = stack_drawings.WIDTH - 2 * stack_drawings.LEFT
-    shares = [(float(x) - stack_drawings.LEFT) / whole for x in (bar, notch, low, high)]
-    assert shares == pytest.approx([1.0 / 4, 2.0 / 4, 0.8 / 4, 1.3 / 4], abs=0.001)
-    assert "survives 2.0 % a day" in drawn
-
-
-def test_without_a_limit_there_is_no_notch_and_it_is_said_why():
-    none, dry = pace_at((0.8, 1.0, 1.3), limit=None), pace_at((0.8, 1.0, 1.3), counts=False)
-    assert "notch" not in stack_drawings.loss_bar(none, 4.0, "a")
-    assert "nothing says how fast is too fast" in stack_pace.said(none)
-    assert "notch" not in stack_drawings.loss_bar(dry, 4.0, "a") and stack_pace.said(dry).startswith("Below 25 %")
-
-
-@pytest.mark.parametrize(
-    ("standing", "begin"), [(Standing.OVER, "Over"), (Standing.NEAR, "Perhaps over"), (Standing.UNDER, "Under")]
-)
-def test_how_a_loss_stands_to_its_limit_is_said(standing, begin):
-    told = stack_pace.said(pace_at((1.0, 2.0, 3.0), standing=standing))
-    assert told == f"{begin} what this wood survives at this thickness, 2.0 % a day."
 
 
 def test_the_board_nearest_to_its_limit_comes_first(projected):
@@ -311,15 +279,6 @@ def test_the_floor_is_the_projections_and_leads_to_the_places_months(client, pro
     text = client.get("/stack/S1").text
     assert f"This air holds wood at {display.band(*made.floor_mc_pct)} at best, in " in words(text)
     assert 'href="/place/shed#by-month"' in text
-
-
-def test_a_gap_in_the_air_stays_a_gap_in_its_line():
-    hours = np.arange(0, 7 * MS_PER_DAY, 3_600_000)
-    emc = np.where((hours > 2 * MS_PER_DAY) & (hours < 3 * MS_PER_DAY), np.nan, 14.0)
-    drawn = stack_drawings.week_line(hours, emc, 7 * MS_PER_DAY)
-    (line,) = re.findall(r'<path d="(M[^"]*)" fill="none" stroke="#5b3f8c"', drawn)
-    assert line.count("M") == 2
-    assert stack_drawings.week_line(hours, np.full(len(hours), np.nan), 7 * MS_PER_DAY) == ""
 
 
 def test_where_the_stack_stood_is_told_with_a_way_to_take_it_back(client, projected):
