@@ -8,17 +8,19 @@ import numpy as np
 import pytest
 from starlette.testclient import TestClient
 
-from dashboards import display, entries, pile, planning_entries, projection, situation, stack_charts
+from dashboards import display, entries, pile, planning_entries, projection, roles, situation, stack_charts
 from dashboards.app import create_app
 from dashboards.auth import SECRETS_NAME
+from dashboards.desk import templates
 from dashboards.pages import stack, stack_air, stack_options, stack_pace
+from dashboards.pages.parts import Frame
 from dashboards.pages.stack import stack_page
 from kiln import stress
 from kiln.evidence import now_index
 from kiln.records import Word
 from shared.settings import Settings
 from shared.store import cache, facts
-from shared.store.records import SubjectKind
+from shared.store.records import StackPosition, SubjectKind
 from shared.units import MS_PER_DAY, MS_PER_HOUR
 from tests.dashboards.conftest import WEIGHED_G
 from tests.dashboards.test_stack_drawings import pace_at
@@ -288,6 +290,27 @@ def test_where_the_stack_stood_is_told_with_a_way_to_take_it_back(client, projec
     assert [line.figure for line in page.stood] == ["To room", "To shed"]
     assert page.moves_told.startswith("in room since ") and page.moves_told.endswith("; none planned")
     assert 'name="kind" value="stack-move"' in client.get("/stack/S1").text
+
+
+def test_a_stack_that_nobody_said_the_place_of_is_shown_all_the_same(client, projected):
+    with projected.store.reading() as connection:
+        (position,) = facts.standing(connection, StackPosition, read(projected)[1].subject.id)
+    projected.act(entries.undo, "stack-move", str(position.id))
+    answer = client.get("/stack/S1")
+    shown = words(answer.text)
+    assert answer.status_code == 200 and "Stack S1 in nowhere yet" in shown and 'id="air"' not in answer.text
+    assert "Moves nobody said where; none planned" in shown
+
+
+def test_whoever_may_only_look_is_led_to_nothing_that_enters(client, projected):
+    text = client.get("/stack/S1").text
+    assert "/weigh?stack=S1" in text
+    now, found = read(projected)
+    told = {one.name: "" for one in fields(Frame)} | {"may": roles.may(roles.Role.LOOK)}
+    page = stack_page(now, found, "", None)
+    shown = templates().get_template("stack.html").render(page=page, frame=Frame(**told))
+    assert "/weigh/sheet?stack=S1" in shown
+    assert not any(one in shown for one in ('"/weigh?stack=S1"', '"#move"', "/add#board", '<form method="post"'))
 
 
 # --- what could be done ----------------------------------------------------------------------------
