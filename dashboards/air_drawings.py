@@ -236,9 +236,13 @@ def _worm(paper: _Paper, names: _Names, day: Course) -> str:
         every_third = display.local(day.at_ms[index]).hour % 3 == 0
         if every_third or math.dist(*ends) >= LEAST_TICK:
             drawn.append(_tick(*ends, share))
+    labelled: list[tuple[float, float]] = []
     for at_ms, t, rh in zip(day.at_ms, day.temperature_c, day.rh_pct, strict=True):
-        if display.local(at_ms).hour % 6 == 0 and display.local(at_ms).minute == 0:
-            drawn.append(names.put(f"{display.local(at_ms):%H} h", paper.x(t), paper.y(rh), 12.0))
+        at, spot = display.local(at_ms), (paper.x(t), paper.y(rh))
+        # Where the air hardly moves one hour's name would stand for all.
+        if at.hour % 6 == 0 and at.minute == 0 and all(math.dist(spot, one) >= LINE_HEIGHT for one in labelled):
+            labelled.append(spot)
+            drawn.append(names.put(f"{at:%H} h", *spot, 12.0))
     return "".join(drawn)
 
 

@@ -29,6 +29,7 @@ from shared.units import MS_PER_DAY, MS_PER_MINUTE
 
 TABLE_ROWS = 31
 NO_READINGS = "no readings"
+MOST_UNFOLDED = 3  # of things in a list that is no figure: a phone has no room for more
 
 
 @dataclass(frozen=True)
@@ -85,6 +86,7 @@ class PlacePage:
     last_day: str = field(metadata={"help": "Last day of the span, as a date field takes it"})
     today: str = field(metadata={"help": "Today, as a date field takes it"})
     here: tuple[Link, ...] = field(metadata={"help": "Stacks and loose boards that are here"})
+    many_here: bool = field(metadata={"help": "Whether these are so many that they are folded"})
     table: tuple[tuple[str, ...], ...] = field(metadata={"help": "The chart as rows of text, gaps among them"})
     revision: str = field(metadata={"help": "Changes whenever the chart has to be drawn anew"})
     source: str = field(metadata={"help": "Which probes the chart rests on"})
@@ -93,6 +95,7 @@ class PlacePage:
     marks: tuple[tuple[str, str, str], ...] = field(
         metadata={"help": "What changed behind the air: letter on the chart, day, what happened"}
     )
+    many_marks: bool = field(metadata={"help": "Whether these are so many that they are folded"})
     trade: TradeView | None = field(metadata={"help": "Its last day by temperature and humidity; None: not known"})
     year: YearView | None = field(metadata={"help": "Its days, month by month; None: nothing on record"})
     checks: tuple[ProbeChecks, ...] = field(metadata={"help": "Checks of the probes that hang there"})
@@ -174,6 +177,7 @@ def place_page(
         entry_forms.change_place(place, by),
         entry_forms.close_place(code, by),
     )
+    lying = _lying(now, here)
     with store.reading() as connection:
         last_day = air_views.course(connection, airs.positions(connection), here, now.now_ms)
         checks = air_checks.checks_of(connection, place, now.now_ms)
@@ -189,12 +193,14 @@ def place_page(
         first_day=span.first_day,
         last_day=span.last_day,
         today=f"{display.local(now.now_ms):%Y-%m-%d}",
-        here=_lying(now, here),
+        here=lying,
+        many_here=len(lying) > MOST_UNFOLDED,
         table=_table(history, now.now_ms),
         source=_source(history, span),
         drawn=air_charts.how_drawn(history),
         gaps=_gaps(history, now.now_ms),
         marks=tuple((one.letter, display.day(one.at_ms, now.now_ms), one.sentence) for one in marks),
+        many_marks=len(marks) > MOST_UNFOLDED,
         revision=_revision(place, span, marks),
         trade=air_views.of_place(now, place, history, present=bool(span.asked)),
         year=air_views.of_year(store, here, now.now_ms, asked.year, on_record),

@@ -143,7 +143,8 @@ def _sentence(place: PlaceNow, here: Spot | None, day: Course) -> str:
         (low_c, high_c), (low_rh, high_rh) = ends
         count = len(day.at_ms)
         when = "the last 24 hours" if here is not None else f"the 24 hours until {display.moment(day.at_ms[-1])}"
-        some = "" if count >= months.HOURS_A_DAY else f" ({count} of them on record)"
+        # The hour that is not over yet may have no reading so far.
+        some = "" if count >= months.HOURS_A_DAY - 1 else f" ({count} of them on record)"
         told.append(
             f"In {when}{some} it went from {display.with_unit(low_c, '°C')} to {display.with_unit(high_c, '°C')} and "
             f"from {display.with_unit(low_rh, '%', 0)} to {display.with_unit(high_rh, '%', 0)} RH."
