@@ -20,7 +20,7 @@ from shared.store import condition, keeping, readings
 from shared.units import MS_PER_MINUTE
 
 STEP_MS = MS_PER_MINUTE  # a clock this much behind the newest arrival has been set back
-SET_THE_CLOCK = "Set the clock, and have it set by the network: `timedatectl set-ntp true`."
+SET_THE_CLOCK = "Set the clock, and have it set by the network: timedatectl set-ntp true"
 WALL = "?to=/?wall=1"
 
 
@@ -114,7 +114,7 @@ def _store(desk: Desk) -> Told:
     more += ["Messages were refused; the newest stand on the page of probes."] if rejected else []
     days = desk.settings.keep_raw_days
     kept = f"Single readings are kept for {days} days." if days else "Single readings are kept for ever."
-    copied = "`benchdry backup` copies the store while it is in use; `benchdry doctor` looks at what can lose readings."
+    copied = "“benchdry backup” copies the store while it is in use; “benchdry doctor” looks at what can lose readings."
     return Told(f"{size}, {count:,} readings and {entered:,} entries", (kept, *more, copied))
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -11,6 +13,7 @@ from dashboards.pages.forms import Attempt, Field, Form, shown_again
 from dashboards.roles import ROLES, May, Role
 from shared.settings import ENVIRONMENT_PREFIX, FILE_NAME, Source, shown_value
 
+QUOTED = re.compile("`([^`]+)`")
 MAY_DO = {
     Role.LOOK: "see every page, chart and export",
     Role.RECORD: "also enter and take back what is found and done at the wood: weigh-ins, moves, cuts, outcomes, uses",
@@ -192,10 +195,18 @@ def _groups(sources: Sequence[Source]) -> list[SettingGroup]:
 
 def _setting_line(source: Source) -> SettingLine:
     value = shown_value(source.name, source.value)
-    line = f'{source.name} = "…"' if isinstance(source.value, str) else f"{source.name} = {str(source.value).lower()}"
-    change = f"In {FILE_NAME}: {line}"
+    value = value.lower() if isinstance(source.value, bool) else value
+    change = f"In {FILE_NAME}: {source.name} = {_in_file(source, value)}"
     if source.origin.startswith("environment"):
         change = f"Change {ENVIRONMENT_PREFIX}{source.name.upper()} where the program is started."
     if source.origin == "command line":
         change = "Change the option that the program is started with."
-    return SettingLine(source.name, f"{value} {source.unit}".strip(), source.origin, source.help, change)
+    about = QUOTED.sub(r"“\1”", source.help)
+    return SettingLine(source.name, f"{value} {source.unit}".strip(), source.origin, about, change)
+
+
+def _in_file(source: Source, value: str) -> str:
+    """Return a value as it is written in the file; of what is not shown, where it would stand."""
+    if not isinstance(source.value, str):
+        return value
+    return json.dumps(value, ensure_ascii=False) if value == source.value else '"…"'
