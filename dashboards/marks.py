@@ -121,6 +121,7 @@ LEFT, RIGHT = 42.0, 332.0  # where the two faces of a board stand, in the sectio
 SHELL_SHARE = 0.1  # of the thickness, at each face: what kiln.diffusion takes for the shell, and for the core
 CORE_FROM, CORE_TO = 1.0 / 3.0, 2.0 / 3.0
 SLICES = 30
+NEAR_WORDS = 20.0  # in the profile's own units, a line of words and a little more
 
 
 def split_tile(
@@ -209,6 +210,8 @@ def profile(
         return "L".join(f"{x:.1f} {y:.1f}" for x, y in pairs)
 
     target_y = bottom - (bottom - 10) * target_pct / top_pct
+    least_y = points(low)[-1][1]  # where the band is lowest, beside the words: they go under the line if it is near
+    words_y = target_y + 14 if 0.0 <= target_y - least_y < NEAR_WORDS else target_y - 5
     lines = []
     for share in (0.0, 0.5, 1.0):
         y = bottom - (bottom - 10) * share
@@ -225,7 +228,7 @@ def profile(
         + f'<path d="{band}" fill="#b9d3e0" stroke="#0b5e8a" stroke-width=".8"/>'
         + f'<path d="M{path(points(middle))}" fill="none" stroke="#1b1b1b" stroke-width="2.6"/>'
         + f'<path d="M{left} {target_y:.1f}H{width - 8}" stroke="#1b1b1b" stroke-width="1.6" stroke-dasharray="2 4"/>'
-        + f'<text x="{width - 10}" y="{target_y - 5:.1f}" text-anchor="end" font-size="13">'
+        + f'<text x="{width - 10}" y="{words_y:.1f}" text-anchor="end" font-size="13">'
         + f"target {number(target_pct)} %</text>"
         + f'<text x="{left}" y="{foot}" font-size="13">{first}</text>'
         + f'<text x="{middle_x}" y="{foot}" text-anchor="middle" font-size="13">{through}</text>'

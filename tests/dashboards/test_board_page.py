@@ -220,3 +220,12 @@ def test_the_section_reaches_from_face_to_face_without_a_gap():
     for (x, wide, _), (after, _wide, _fill) in itertools.pairwise(found):
         assert x + wide == pytest.approx(after, abs=0.11)
     assert found[0][2] == "url(#t-dots)" and found[-1][2] == marks.PAPER  # both faces told: no mirror
+
+
+@pytest.mark.parametrize(("low", "below"), [(9.7, True), (30.0, False), (5.0, False)])
+def test_the_words_at_the_target_keep_off_the_band(low, below):
+    """Target 9.3 %: its line and its words, where the band begins just above it, far above it, or under it."""
+    drawn = str(marks.profile([0.0, 1.0], [low] * 2, [low + 1] * 2, [low + 2] * 2, 9.3, 40.0, 32.0))
+    line = float(re.search(r'd="M42\.0 ([\d.]+)H332\.0" stroke="#1b1b1b" stroke-width="1\.6"', drawn).group(1))
+    words = float(re.search(r'y="([\d.]+)" text-anchor="end" font-size="13">target', drawn).group(1))
+    assert (words > line) is below
