@@ -29,10 +29,10 @@ WORD_JOINER = "\u2060"
 
 NUMBER = r"[+\u2212-]?(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d+)?"
 SPACE = "[ \u00a0\u2009\u202f]"
-JOIN = f"(?:{WORD_JOINER}?\u2013{WORD_JOINER}?|{SPACE}(?:\u2013|to|and|or|\u00d7|\u00b1|\u2192){SPACE})"
+JOIN = f"(?:{WORD_JOINER}?\u2013{WORD_JOINER}?|{SPACE}(?:\u2013|to|\u00d7|\u00b1|\u2192){SPACE})"
 ROW = f"{NUMBER}(?:{JOIN}{NUMBER})*"
 FIGURES = re.compile(
-    rf"(?P<row>(?<![\w.,])(?:\u00b1{SPACE}?)?{ROW})(?P<gap>{SPACE})(?P<unit>°C|C°|mm)(?![\w²³/])"
+    rf"(?P<row>(?<![\w.,-])(?:\u00b1{SPACE}?)?{ROW})(?P<gap>{SPACE})(?P<unit>°C|C°|mm)(?![\w²³/])"
     rf"(?P<band>{SPACE}\({NUMBER}(?:{JOIN}{NUMBER})+\))?"
 )
 EACH = re.compile(rf"(?P<plus_minus>\u00b1{SPACE}?)?(?P<number>(?<!\d){NUMBER})")

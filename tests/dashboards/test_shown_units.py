@@ -25,6 +25,8 @@ GOLDEN = [
     ("−4 °C", "25 °F"),
     ("-20.0 °C", "-4.0 °F"),
     ("5 to 35 °C", "41 to 95 °F"),
+    ("between SA-1 and SA-2 3 mm, of SA-1 to 7 mm", "between SA-1 and SA-2 0.12 in, of SA-1 to 0.28 in"),
+    ("boards 1 and 2 mm apart", "boards 1 and 0.08 in apart"),  # a code is no length
     ("5–35 °C", "41–95 °F"),
     ("5\u2060–\u206035\u00a0°C", "41\u2060–\u206095\u00a0°F"),  # as display.tight joins it
     ("20 °C (18–22)", "68 °F (64–72)"),
