@@ -19,6 +19,7 @@ from shared.units import MS_PER_DAY, MS_PER_HOUR, Array
 
 EDGE_WIDTH = 0.8
 DEW_DASH = "7px,4px"
+NEAR_SHARE = 0.06  # of the chart's width: a letter in its box on a phone
 
 
 @dataclass(frozen=True)
@@ -99,7 +100,8 @@ def air_figure(history: AirHistory, marks: Sequence[Mark] = ()) -> Figure:
     layout["xaxis"]["range"] = [display.for_chart(history.start_ms), display.for_chart(history.end_ms)]
     layout["xaxis"]["tickformat"] = _ticks(history.end_ms - history.start_ms)
     layout["shapes"] = [_mark_line(mark) for mark in marks]
-    layout["annotations"] += [_mark_letter(mark) for mark in marks]
+    near_ms = (history.end_ms - history.start_ms) * NEAR_SHARE
+    layout["annotations"] += [_mark_letters(some) for some in _near(marks, near_ms)]
     return {"data": data, "layout": layout, "config": CONFIG}
 
 
@@ -161,10 +163,22 @@ def _mark_line(mark: Mark) -> Figure:
     return {"type": "line", "xref": "x", "yref": "paper", **ends, "line": {"color": INK, "width": 1, "dash": "1px,4px"}}
 
 
-def _mark_letter(mark: Mark) -> Figure:
+def _near(marks: Sequence[Mark], near_ms: float) -> list[list[Mark]]:
+    """The marks in groups so near each other that their letters would lie on one another."""
+    groups: list[list[Mark]] = []
+    for mark in marks:
+        if groups and mark.at_ms - groups[-1][0].at_ms < near_ms:
+            groups[-1].append(mark)
+        else:
+            groups.append([mark])
+    return groups
+
+
+def _mark_letters(some: Sequence[Mark]) -> Figure:
+    first, last = some[0].letter, some[-1].letter
     return {
-        "text": mark.letter,
-        "x": display.for_chart(mark.at_ms),
+        "text": first if first == last else f"{first}–{last}",
+        "x": display.for_chart(some[0].at_ms),
         "y": 1,
         "xref": "x",
         "yref": "paper",

@@ -82,14 +82,14 @@ class _Names:
         self.boxes: list[tuple[float, float, float, float]] = []
 
     def put(self, text: str, x: float, y: float, size: float = 13.0) -> str:
-        """Return a name near a point: right of it, or left where the drawing ends; up or down where it is full."""
+        """Return a name near a point: right of it, or left where that is full or the drawing ends, else up or down."""
         width = len(text) * LETTER_WIDTH * size / 13.0
-        right = x + 11 + width <= RIGHT
-        left_x = x + 11 if right else x - 11 - width
-        shift = next((dy for dy in _shifts() if self._free(left_x, y + dy, width)), 0.0)
-        self.boxes.append((left_x, y + shift, width, LINE_HEIGHT))
-        anchor, at = ("start", x + 11) if right else ("end", x - 11)
-        return _text(text, at, y + shift + 4.5, anchor, size)
+        sides = [x + 11, x - 11 - width] if x + 11 + width <= RIGHT else [x - 11 - width]
+        around = [(left, y + shift) for shift in _shifts() for left in sides if left >= LEFT]
+        left, at = next((one for one in around if self._free(*one, width)), (sides[0], y))
+        self.boxes.append((left, at, width, LINE_HEIGHT))
+        anchor, begin = ("start", left) if left > x else ("end", left + width)
+        return _text(text, begin, at + 4.5, anchor, size)
 
     def take(self, x: float, y: float, width: float) -> None:
         """Keep a place free of names."""

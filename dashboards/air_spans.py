@@ -106,7 +106,12 @@ def _day(at_ms: int) -> str:
 
 
 def earlier(span: Span) -> str:
-    """Return the query of the span before: as many days, the last of them the day before this one began."""
+    """Return the query of the span before: as many days, the last of them the day before this one began.
+
+    Empty where all is shown already.
+    """
+    if span.asked == ALL:
+        return ""
     begin = display.local(span.start_ms).replace(tzinfo=None)
     first, last = begin - timedelta(days=_days(span)), begin - timedelta(days=1)
     known = ms_from_datetime(first.astimezone()) >= fields.OLDEST_MS

@@ -3,7 +3,7 @@
 import html
 import re
 from dataclasses import fields
-from itertools import pairwise
+from itertools import combinations
 
 import numpy as np
 import pytest
@@ -127,10 +127,17 @@ def test_a_span_of_the_past_has_no_air_of_now_on_its_drawing(yard, client):
 def test_names_do_not_lie_on_each_other_however_near_the_places_are():
     spots = [Spot(f"place {one}", "/place/x", 12.0 + 0.1 * one, 60.0) for one in range(5)]
     drawn = air_drawings.trade_view(None, Course((), (), ()), spots, (), "")
-    at = [(float(x), float(y)) for x, y in re.findall(r'<text x="([\d.]+)" y="([\d.]+)"[^>]*>place \d', drawn)]
-    assert len(at) == 5
-    rows = sorted(y for _, y in at)
-    assert all(b - a >= air_drawings.LINE_HEIGHT - 0.11 for a, b in pairwise(rows))
+    found = re.findall(r'<text x="([\d.]+)" y="([\d.]+)" text-anchor="(\w+)"[^>]*>(place \d)', drawn)
+    assert len(found) == 5
+    boxes = []
+    for x, y, anchor, name in found:
+        width = len(name) * air_drawings.LETTER_WIDTH
+        left = float(x) if anchor == "start" else float(x) - width
+        assert left >= air_drawings.LEFT and left + width <= air_drawings.RIGHT
+        boxes.append((left, left + width, float(y)))
+    for one, other in combinations(boxes, 2):
+        beside = one[1] <= other[0] + 0.1 or other[1] <= one[0] + 0.1
+        assert beside or abs(one[2] - other[2]) >= air_drawings.LINE_HEIGHT - 0.11
 
 
 def test_every_place_is_set_side_by_side(yard, client):
@@ -274,6 +281,8 @@ def test_what_changed_behind_the_air_has_a_letter_on_the_chart_and_a_sentence_be
     layout = client.get("/api/figure/air/shed.json?days=30").json()["layout"]
     assert [one["text"] for one in layout["annotations"][-2:]] == ["a", "b"]
     assert len(layout["shapes"]) == 2
+    long = client.get("/api/figure/air/shed.json?days=3652").json()["layout"]
+    assert [one["text"] for one in long["annotations"]][-1:] == ["a–c"] and len(long["shapes"]) == 3
 
 
 def test_page_chart_and_json_take_the_same_spans(yard, client):
