@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import tempfile
 from concurrent.futures import ThreadPoolExecutor
@@ -14,7 +15,7 @@ from hypothesis import settings
 from hypothesis.stateful import Bundle, RuleBasedStateMachine, invariant, rule
 from starlette.testclient import TestClient
 
-from dashboards import entries, kept_entries
+from dashboards import auth, entries, kept_entries
 from dashboards.app import create_app
 from dashboards.auth import SECRETS_NAME
 from dashboards.weigh_routes import DOOR, LONGEST_ENTRY_BYTES, TOKEN_HEADER
@@ -167,6 +168,22 @@ def test_without_this_sessions_token_or_in_too_many_words_nothing_is_entered(cli
     strange = {TOKEN_HEADER: "", "origin": "http://elsewhere.example"}
     assert client.post(DOOR, json=kept(), headers=strange).status_code == 403
     assert weigh_ins(store) == []
+
+
+def test_signed_out_it_waits_for_the_sign_in_and_is_then_entered(store, tmp_path):
+    secrets = auth.Secrets(tmp_path / SECRETS_NAME)
+    secrets.set_password("twelve dry boards")
+    app = create_app(store, Settings(), secrets.path, lambda: NOW_MS)
+    client = TestClient(app, client=("127.0.0.1", 1), base_url="http://localhost", follow_redirects=False)
+    assert (
+        client.get("/weigh/session").headers["location"].startswith("/sign-in")
+    )  # which the phone takes for the answer
+    assert client.post(DOOR, json=kept(), headers={TOKEN_HEADER: ""}).status_code == 401
+    assert weigh_ins(store) == []
+    form = re.search(r'name="csrf" value="(\w+)"', client.get("/sign-in").text).group(1)
+    client.post("/sign-in", data={"password": "twelve dry boards", "csrf": form})
+    assert send(client, kept()).status_code == 200
+    assert len(weigh_ins(store)) == 1
 
 
 def test_the_session_tells_the_time_here_and_a_token_that_sends(client):
