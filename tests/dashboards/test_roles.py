@@ -152,7 +152,18 @@ def actions(page):
 @pytest.mark.parametrize("role", [Role.LOOK, Role.RECORD, Role.MANAGE])
 def test_pages_show_no_form_that_would_be_refused(visit, role):
     client, shown = visit(role), set()
-    for path in ("/", "/board/A1", "/stack/S1", "/place/shed", "/probes", "/limits", "/add", "/meters", "/settings"):
+    for path in (
+        "/",
+        "/board/A1",
+        "/stack/S1",
+        "/place/shed",
+        "/probes",
+        "/limits",
+        "/add",
+        "/meters",
+        "/settings",
+        "/weigh",
+    ):
         page = client.get(path)
         assert page.status_code == 200, path
         sent = re.findall(r'<form\b[^>]*method="post"[^>]*action="([^"]+)"', page.text)
