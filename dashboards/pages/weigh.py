@@ -12,7 +12,7 @@ from dashboards import board_entries, display, fields, foretold
 from dashboards.airs import by_subject
 from dashboards.desk import found
 from dashboards.foretold import weight
-from dashboards.pages import board_forms, parts
+from dashboards.pages import board_forms
 from dashboards.pages.forms import Form
 from dashboards.situation import BoardNow, Situation
 from kiln import next_weight
@@ -20,6 +20,7 @@ from shared import tables
 from shared.store import facts
 from shared.store.records import BoardFact, OvenDryResult, WeighIn
 
+DAY_LENGTH = len("2026-11-25")
 KILOGRAMS_FROM_KG = 10.0  # lighter boards are mostly read off in grams
 
 
@@ -37,7 +38,6 @@ class Weighing:
     last: str = field(metadata={"help": "Its last weight with its date; empty: never weighed"})
     age: str = field(metadata={"help": "How long ago that was"})
     expected: str = field(metadata={"help": "What it ought to weigh now; empty: cannot be said"})
-    air: str = field(metadata={"help": "Age of the air that this rests on"})
     last_kg: str = field(metadata={"help": "Its last weight"})
     low_kg: str = field(metadata={"help": "Lower end of what it ought to weigh"})
     high_kg: str = field(metadata={"help": "Upper end of that"})
@@ -70,7 +70,7 @@ class WeighPage:
     choices: tuple[Choice, ...] = field(metadata={"help": "All boards, each stack, each set"})
     boards: tuple[Weighing, ...] = field(metadata={"help": "The boards of the round, in the order of the yard"})
     form: Form | None = field(metadata={"help": "The form for the first of them; None: there is no board"})
-    weighed_on: str = field(metadata={"help": "The day set for the whole round; empty: as each is weighed"})
+    weighed_on: str = field(metadata={"help": "The moment set for the whole round; empty: as each is weighed"})
 
 
 @dataclass(frozen=True)
@@ -87,8 +87,7 @@ class SheetPage:
 def weigh_page(situation: Situation, query: Mapping[str, str], by: str) -> WeighPage:
     """Fill the page of a round; ``query`` may name a stack, a set or a board, and the day of weighing (``on``)."""
     title, chosen, boards = _round(situation, query)
-    on = query.get("on", "").strip()
-    fields.moment_ms("day of weighing", on)
+    on = _weighed_on(query.get("on", ""), situation.now_ms)
     shown = weighings(situation, boards)
     choices = tuple(Choice(text, one, one == chosen) for text, one in _choices(situation))
     return WeighPage(title, chosen, choices, shown, form_of(shown[0], by, on) if shown else None, on)
@@ -103,10 +102,17 @@ def sheet_page(situation: Situation, query: Mapping[str, str]) -> SheetPage:
     return SheetPage(title, chosen, shown, display.moment(situation.now_ms), typed_at)
 
 
+def _weighed_on(typed: str, now_ms: int) -> str:
+    """Return the moment of a whole round as a field takes it: a day's noon, or now where that is still to come."""
+    noon = f"{typed.strip()}T12:00" if len(typed.strip()) == DAY_LENGTH else typed
+    at_ms = fields.moment_ms("day of weighing", noon)
+    return "" if at_ms is None else display.for_field(min(at_ms, now_ms))
+
+
 def form_of(one: Weighing, by: str, on: str = "") -> Form:
-    """Return the form of a weigh-in, as the page of the board has it."""
+    """Return the form of a weigh-in, as the page of the board has it; ``on``: a moment already filled in."""
     told = f"{one.last}, {one.age}" if one.last else ""
-    return board_forms.weigh_in(one.code, by, told, unit=one.unit, true_at=f"{on}T12:00" if len(on) == 10 else on)
+    return board_forms.weigh_in(one.code, by, told, unit=one.unit, true_at=on)
 
 
 def _round(situation: Situation, query: Mapping[str, str]) -> tuple[str, str, list[BoardNow]]:
@@ -162,7 +168,6 @@ def weighing(situation: Situation, board: BoardNow, sizes: list[BoardFact]) -> W
         last=f"{weight(last.mass_kg)} on {display.day(last.true_at_ms, now_ms)}" if last else "",
         age=display.age(last.true_at_ms, now_ms) if last else "",
         expected=foretold._span(expected) if expected else "",
-        air=parts.air_age(situation, board.place_id),
         last_kg=f"{last.mass_kg:.5f}" if last else "",
         low_kg=low,
         high_kg=high,

@@ -4,7 +4,7 @@
 
 const Queue = (() => {
   const WAITS = "benchdry-waits-", CLOCK = "benchdry-clock-ms";
-  const LABELS = { code: "Board", mass: "Mass", mc_pct: "Meter shows", true_at: "Another time" };
+  const LABELS = { code: "Board", mass: "Mass", mc_pct: "Meter shows", true_at: "Other time" };
   const NO_SIGNAL = "No signal. They are sent when there is some.", SIGN_IN = "Sign in, and they are sent.";
   let token = "", note = "", sending = null, strip = null;
 
@@ -69,7 +69,7 @@ const Queue = (() => {
       if (![200, 403, 413, 422].includes(answer.status)) return NO_SIGNAL;
       const told = await answer.json().catch(() => null);
       if (!told && answer.status === 200) return NO_SIGNAL; // not from the yard
-      Object.assign(entry, told || { sentence: "Your sign-in is not for entering things." });
+      Object.assign(entry, told || { sentence: "Your sign-in does not let you enter." });
       entry.refused = answer.status !== 200;
       if (!entry.refused) drop(entry); else if (held(entry)) keep(entry);
       return entry.refused ? "refused" : "";

@@ -7,7 +7,7 @@
   const data = section.dataset, round = "round" in data, rows = [...document.querySelectorAll(".round > li")];
   const { mass, unit, by, sure, true_at: when } = form.elements, one = (selector) => form.querySelector(selector);
   const since = one(".since"), ask = one(".ask"), done = one(".done"), go = one("button.go:not([type])");
-  const UNIT = "benchdry-unit", BY = "benchdry-by", ROUND = "benchdry-round";
+  const UNIT = "benchdry-unit", BY = "benchdry-by", ROUND = "round" + new Date().toDateString();
 
   const number = (text) => Number(text || NaN);
   const massKg = () => number(mass.value.trim().replace(",", ".")) / (unit.value === "kg" ? 1 : 1000);
@@ -32,7 +32,7 @@
 
   function question(kg) {
     const other = unit.value === "kg" ? "g" : "kg", asked = unlike(other === "g" ? kg / 1000 : kg * 1000);
-    return `${change(kg) || "Wood of this size never weighs that."} ${asked ? "Is this the right board? Weigh it again." : `Was it ${other}?`}`;
+    return `${change(kg) || "No wood of this size weighs that."} ${asked ? "Is this the right board? Weigh it again." : `Was it ${other}?`}`;
   }
 
   function press(key) {

@@ -224,7 +224,7 @@ def test_what_the_yard_refuses_stays_in_the_phone_until_it_is_mended(phone, page
     assert "since when A1 is entered" in page.inner_text(".queue")
     page.locator(".queue").get_by_role("button", name="Change").click()
     now = page.evaluate("new Date(Date.now() - new Date().getTimezoneOffset() * 60000).toISOString().slice(0, 16)")
-    page.get_by_label("Another time").fill(now)
+    page.get_by_label("Other time").fill(now)
     page.get_by_role("button", name="Send it").click()
     until(page, lambda: waiting(page) == 0)
     assert len(pages.weigh_ins()) == 3

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from starlette.testclient import TestClient
 
-from dashboards import assets, board_entries, entries, projection, situation
+from dashboards import assets, board_entries, display, entries, projection, situation
 from dashboards.app import create_app
 from dashboards.auth import SECRETS_NAME
 from dashboards.pages import weigh
@@ -159,6 +159,9 @@ def test_the_day_of_weighing_is_set_once_for_the_round(yard, client):
     assert 'value="2026-11-20T12:00"' in page
     assert re.search(r'<details class="other" open>', page)
     assert client.get("/weigh?on=yesterday").status_code == 404
+    today = display.for_field(yard.now_ms)
+    for late in (f"{today[:10]}T23:59", "2030-01-01"):  # a sheet that is typed in before noon
+        assert f'value="{today}"' in client.get(f"/weigh?on={late}").text
 
 
 def test_a_yard_without_boards_says_so(empty_yard):
