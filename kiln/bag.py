@@ -239,7 +239,8 @@ def flags(bag: Bag, end_rh_pct: float, temperatures_c: Sequence[float] = ()) -> 
         shift = rh_shift_rh_pct_per_k(bag.temperature_c, min(end_rh_pct, sorption.NEAR_SATURATION_RH_PCT))
         said.append(
             f"Its temperature swung by {swing:.0f} C°: the humidity of air shut in with wood moves about "
-            f"{5.0 * shift:.1f} %RH for 5 C°. Read it with the temperature of the bag itself, when both have come to rest."
+            f"{5.0 * shift:.1f} %RH for 5 C°. "
+            "Read it with the temperature of the bag itself, when both have come to rest."
         )
     dew_point_c = float(psychrometrics.dew_point_c(bag.temperature_c, end_rh_pct))
     if min(seen) <= dew_point_c:

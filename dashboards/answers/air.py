@@ -17,6 +17,7 @@ from shared.units import kpa_from_pa
 
 COLDEST_C, WARMEST_C = sorption.LOWEST_C, 100.0
 PRINTED_C = 20.0
+SATURATION_FALLS = "from memory: 0.5 % MC less for 5 C° more"
 
 FIELDS = (
     Field("place", "Air of a place", "place", hint="Fills in what its probes say now."),
@@ -69,7 +70,7 @@ def answer(asked: Asked) -> Answer:
         lines=(
             *_wood_lines(t, rh, error, fsp),
             *_held(asked, t, rh, fsp),
-            Line("Fibre saturation at this temperature", _saturation(t, fsp), "from memory: 0.5 % MC less for 5 C° more"),
+            Line("Fibre saturation at this temperature", _saturation(t, fsp), SATURATION_FALLS),
             *_air_lines(t, rh, pressure),
         ),
         flags=_flags(wet, wood),

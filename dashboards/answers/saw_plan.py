@@ -52,8 +52,9 @@ def answer(asked: Asked) -> Answer:
     return Answer(
         headline=f"saw at {_mm(plan.saw_m)} mm",
         band=f"dry, before planing, it may come out anywhere from {_mm(plan.rough_m)} mm to {_mm(uncollapsed)} mm",
-        sentence=f"Nine boards in ten that collapse by no more than the reserve come out at {display.millimetres(finished)} mm, "
-        f"planed, at {mc:g} % moisture. Thinner than this is a risk; thicker only dries longer.",
+        sentence="Nine boards in ten that collapse by no more than the reserve come out at "
+        f"{display.millimetres(finished)} mm, planed, at {mc:g} % moisture. "
+        "Thinner than this is a risk; thicker only dries longer.",
         lines=_lines(plan, grade),
         flags=_flags(asked, plan, grade, wood),
         next_step="Saw as thin as this allows, dry slowly, and measure the first boards: they tell what the rest need.",

@@ -192,9 +192,12 @@ def _weighing(situation: Situation, boards: list[BoardNow], link: str) -> Task:
 def trouble(situation: Situation) -> tuple[Link, ...]:
     """Return what keeps the yard from being heard: ourselves, silent and stuck probes, probes that disagree."""
     found = [Link(note, "/probes") for note in (situation.recorder_note, situation.watch_note) if note]
-    for probe in situation.probes:
-        if probe.state in ("silent", "stuck", "not believed"):
-            found.append(Link(f"Probe {probe.fact.name}: {lower(probe.sentence)}", f"/probes#{probe.subject.code}"))
+    unheard = [probe for probe in situation.probes if probe.state in ("silent", "stuck", "not believed")]
+    if situation.recorder_note and len(unheard) > MOST_NAMED:  # then it is not their batteries
+        found.append(Link(f"{len(unheard)} probes are not heard or not believed: the recorder comes first.", "/probes"))
+        unheard = []
+    for probe in unheard:
+        found.append(Link(f"Probe {probe.fact.name}: {lower(probe.sentence)}", f"/probes#{probe.subject.code}"))
     for place in situation.open_places:
         if place.air is not None and place.air.note:
             found.append(Link(place.air.note, f"/place/{place.subject.code}"))

@@ -3,6 +3,7 @@
 import html
 import re
 from dataclasses import fields, replace
+from types import SimpleNamespace as Some
 
 import pytest
 from starlette.testclient import TestClient
@@ -285,3 +286,11 @@ def test_of_the_days_those_of_now_are_counted_and_the_next_is_named():
 @pytest.mark.parametrize("record", [yards.YardPage, yards.Card, today.Today, today.Task, first_steps.Step])
 def test_every_field_of_the_records_is_explained(record):
     assert all(len(one.metadata["help"]) > 5 for one in fields(record))
+
+
+def test_where_the_recorder_is_down_not_every_probe_is_sent_for():
+    probe = Some(state="silent", sentence="Silent for 2 h.", fact=Some(name="north"), subject=Some(code="north"))
+    down = Some(recorder_note="The recorder has not been heard.", watch_note="", probes=[probe] * 6, open_places=[])
+    assert [one.to for one in today.trouble(down)] == ["/probes", "/probes"]
+    up = Some(recorder_note="", watch_note="", probes=[probe] * 6, open_places=[])
+    assert len(today.trouble(up)) == 6
