@@ -48,9 +48,7 @@ FIELDS = (
     ),
     Field("to_mc_pct", "Moisture then", "number", unit="%MC", spoken="moisture then", hint="Or give the air:"),
     Field("to_rh_pct", "Air then", "number", unit="%RH", spoken="air then", hint="A heated house in winter: 30."),
-    Field(
-        "to_temperature_c", "Temperature then", "number", unit="°C", spoken="temperature then", hint="Empty: 20 °C."
-    ),
+    Field("to_temperature_c", "Temperature then", "number", unit="°C", spoken="temperature then", hint="Empty: 20 °C."),
     Field(
         "pith_mm",
         "Middle of the face to the pith",
