@@ -135,6 +135,7 @@ def templates(units: Units = METRIC) -> jinja2.Environment:
     environment.filters["as_held"] = shown_units.AsWritten
     environment.filters["as_written"] = shown_units.as_written(units)
     environment.globals["static"] = assets.static_path
+    environment.globals["is_far"] = more.is_far
     environment.globals["menu"] = more.in_bar
     environment.filters["tight"] = display.tight
     return environment

@@ -45,6 +45,11 @@ def more_page() -> MorePage:
     return MorePage(tuple(entry for entry in MENU if not entry.near))
 
 
+def is_far(section: str) -> bool:
+    """Return whether a section is reached by way of this page on a phone."""
+    return section == "more" or any(entry.key == section and not entry.near for entry in MENU)
+
+
 def in_bar() -> tuple[Entry, ...]:
     """Return what stands in the menu of every page; on a phone only what is near does."""
     by_key = {entry.key: entry for entry in MENU}
