@@ -20,6 +20,7 @@ from dashboards import (
     cut_story,
     data_routes,
     entries,
+    faults,
     judging_story,
     learned_routes,
     limit_routes,
@@ -105,6 +106,7 @@ def create_app(
     settings_routes.add(app, desk)
     _pages(app, desk)  # last: /{kind}/{code} fits many addresses
     _errors(app, desk)
+    faults.add(app)
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=6)
     app.add_middleware(Guard, settings=settings, secrets=desk.secrets, clock_ms=clock_ms)
     return app
@@ -254,7 +256,8 @@ def _forms(app: FastAPI, desk: Desk) -> None:
             made = entries.undo(connection, typed.get("kind", ""), typed.get("id", ""), by=by, now_ms=desk.clock_ms())
         request.state.session.by, request.state.session.changed = " ".join(by.split()), True
         request.state.session.say(made.sentence, (made.kind, made.fact_id))
-        return RedirectResponse(records_routes.back_to(typed.get("back", "")) or _home_of(desk, made), 303)
+        back = records_routes.back_to(typed.get("back", "")) or _home_of(desk, made)
+        return RedirectResponse(_at_its_top(back), 303)
 
     @app.post("/{kind}/{code}/{act}", include_in_schema=False)
     def act(
@@ -288,9 +291,12 @@ def _entered(desk: Desk, request: Request, asked: tuple[str, str, str], form: st
         return _shown(desk, request, shown, code, Attempt(form, typed, error))
     session.by, session.changed = " ".join(by.split()), True
     session.say(made.sentence, (made.kind, made.fact_id))
-    if kind == "set":
-        return RedirectResponse(f"/set/{code}", 303)
-    return RedirectResponse(_home_of(desk, made), 303)
+    return RedirectResponse(_at_its_top(f"/set/{code}" if kind == "set" else _home_of(desk, made)), 303)
+
+
+def _at_its_top(path: str) -> str:
+    """A browser carries the place on the old page over to the new one, past the word that has just changed."""
+    return path if "#" in path else f"{path}#top"
 
 
 def _home_of(desk: Desk, made: entries.Entered) -> str:

@@ -349,7 +349,7 @@ def test_a_whole_yard_can_be_entered_by_forms_alone(empty_yard):
 
 def test_what_was_entered_is_said_once_and_can_be_taken_back_and_put_back(client):
     before = len(client.get("/api/board/A2").json()["weigh_ins"])
-    assert send(client, "/board/A2", "/board/A2/weigh-in", mass="5000").headers["location"] == "/board/A2"
+    assert send(client, "/board/A2", "/board/A2/weigh-in", mass="5000").headers["location"] == "/board/A2#top"
     page = client.get("/board/A2")
     assert "Board A2 weighs 5000 g." in words(page)
     kind, number = UNDO.search(page.text).groups()
@@ -542,3 +542,14 @@ def test_the_thickness_is_drawn_for_any_moment_and_for_no_other(client, full):
     for wrong in (str(last + 1), "-1", "soon", ""):
         assert client.get(f"/board/A1/through?moment={wrong}").status_code in (404, 422)
     assert client.get("/board/nobody/through?moment=0").status_code == 404
+
+
+def test_a_fault_of_the_programs_own_is_told_in_words_and_without_the_templates(yard, monkeypatch):
+    app = create_app(yard.store, yard.settings, yard.folder / SECRETS_NAME, lambda: yard.now_ms)
+    client = TestClient(app, client=("127.0.0.1", 1), base_url="http://localhost", raise_server_exceptions=False)
+    monkeypatch.setattr("dashboards.desk.Desk.render", lambda *_: 1 / 0)
+    page = client.get("/", headers={"accept": "text/html"})
+    assert page.status_code == 500 and "stays as it was" in page.text and "division" not in page.text
+    assert "default-src 'none'" in page.headers["content-security-policy"]
+    told = client.get("/board/A1", headers={"accept": "application/json"})
+    assert told.status_code == 500 and "stays as it was" in told.json()["sentence"]

@@ -51,7 +51,7 @@ def undo(client, page, kind):
 
 def test_water_is_entered_listed_and_taken_back(client):
     sent = send(client, "/board/A1", "/board/A1/water", kind="glued", water_g="38", faces="marked face")
-    assert sent.status_code == 303 and sent.headers["location"] == "/board/A1"
+    assert sent.status_code == 303 and sent.headers["location"] == "/board/A1#top"
     assert "Glued: 38.0 g of water on the marked face water ·" in words(client.get("/board/A1"))
     assert client.get("/api/board/A1").json()["waters"][0]["water_kg"] == pytest.approx(0.038)
     undo(client, "/board/A1", "water")
@@ -86,7 +86,7 @@ def test_every_choice_of_the_outcome_form_can_be_sent_as_it_stands(client):
 def test_a_planned_move_is_told_at_the_head_of_the_board_and_ends_with_the_move(client, yard):
     day = "2027-03-03"
     sent = send(client, "/board/A1", "/board/A1/plan-move", place="room", day=day)
-    assert sent.headers["location"] == "/board/A1"
+    assert sent.headers["location"] == "/board/A1#top"
     page = client.get("/board/A1")
     assert "Planned: to room on Wed 3 Mar 2027 " in words(page)
     assert re.search(r'name="day" value="2027-03-03"', page.text) and "Plan another move instead" in words(page)
@@ -99,7 +99,7 @@ def test_a_planned_move_is_told_at_the_head_of_the_board_and_ends_with_the_move(
 
 def test_a_stacks_planned_move_is_told_on_its_page_and_on_its_boards(client, yard):
     sent = send(client, "/stack/S1", "/stack/S1/plan-move", place="room", day="2027-03-03")
-    assert sent.headers["location"] == "/stack/S1"
+    assert sent.headers["location"] == "/stack/S1#top"
     assert "Planned moves Planned: to room on Wed 3 Mar 2027 plan ·" in words(client.get("/stack/S1"))
     assert "Planned: to room on Wed 3 Mar 2027 with its stack" in words(client.get("/board/A2"))
     send(client, "/board/A1", "/board/A1/plan-move", place="shed", day="2027-05-05")
@@ -127,7 +127,7 @@ def test_how_many_boards_lie_in_a_stack_is_asked_and_shown(client):
 
 def test_the_usual_months_of_a_place_are_entered_shown_and_taken_back(client):
     sent = send(client, "/place/shed", "/place/shed/climate", source="Invented normals", **MONTHS)
-    assert sent.status_code == 303 and sent.headers["location"] == "/place/shed"
+    assert sent.status_code == 303 and sent.headers["location"] == "/place/shed#top"
     page = client.get("/place/shed")
     assert "Usual months Invented normals usual months ·" in words(page)
     assert "January −3.0 °C 80 % February −2.0 °C 80 %" in words(page)

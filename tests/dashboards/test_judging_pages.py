@@ -104,7 +104,7 @@ def test_an_override_is_entered_under_a_name_listed_and_taken_back(client):
     page = client.get("/board/A1")
     assert re.search(r'id="override-use".*?value="glue" selected', page.text, re.DOTALL)
     sent = send(client, "/board/A1", "/board/A1/override", use="glue", reason="A mock-up, to be burnt")
-    assert sent.headers["location"] == "/board/A1"
+    assert sent.headers["location"] == "/board/A1#top"
     told = words(client.get("/board/A1"))
     assert "Glue up: Ida goes ahead whatever the verdict says, because: A mock-up, to be burnt. override ·" in told
     (held,) = client.get("/api/board/A1").json()["overrides"]
@@ -154,7 +154,7 @@ def test_a_joint_is_entered_on_the_set_listed_and_taken_back(client, paired):
     second = re.search(r'<select id="joint-b".*?</select>', page, re.DOTALL).group(0)
     assert re.search(r'value="A2" selected', second)
     sent = send(client, "/set/T1", "/set/T1/joint", a="A1", b="A2", length_mm="480", grain_a_deg="2", name="centre")
-    assert sent.headers["location"] == "/set/T1"
+    assert sent.headers["location"] == "/set/T1#top"
     told = "Joint centre, 480 mm between A1 and A2; grain of A1 at 2°, of A2 at 0° to it joint ·"
     assert told in words(client.get("/set/T1"))
     held = client.get("/api/set/T1").json()
@@ -167,7 +167,7 @@ def test_a_joint_is_entered_on_the_set_listed_and_taken_back(client, paired):
 
 def test_a_set_is_overridden_and_its_pieces_have_kinds(client, paired):
     sent = send(client, "/set/T1", "/set/T1/override", use="brace", reason="Only a trial")
-    assert sent.headers["location"] == "/set/T1"
+    assert sent.headers["location"] == "/set/T1#top"
     assert "Brace: Ida goes ahead whatever the verdict says, because: Only a trial. override" in words(
         client.get("/set/T1")
     )

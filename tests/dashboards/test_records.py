@@ -96,7 +96,7 @@ def test_an_entry_that_was_taken_back_is_struck_through_says_so_and_can_be_put_b
     client = client_of(yard)
     yard.now_ms += 60_000
     answer = send(client, "/records", kind="weigh-in", id=made.fact_id, by="Bo", back="/records?kind=weigh-ins")
-    assert answer.status_code == 303 and answer.headers["location"] == "/records?kind=weigh-ins"
+    assert answer.status_code == 303 and answer.headers["location"] == "/records?kind=weigh-ins#top"
     page = client.get("/records?kind=weigh-ins")
     assert "<s>4600.0 g" in page.text and "Taken back by Bo" in words(page.text)
     undo = re.search(

@@ -85,7 +85,7 @@ def test_a_finish_and_sealed_ends_are_shown_and_the_box_can_be_cleared(client):
 
 def test_after_planing_the_page_says_what_now_is_and_the_entry_can_be_undone(client, yard):
     sent = send(client, "/board/A1", "/board/A1/plane", off_marked_mm="1,5", off_other_mm="0.5")
-    assert sent.status_code == 303 and sent.headers["location"] == "/board/A1"
+    assert sent.status_code == 303 and sent.headers["location"] == "/board/A1#top"
     page = client.get("/board/A1")
     told = "27 → 25 mm thick, 1.5 mm off the marked face and 0.5 mm off the other"
     assert f"Board A1 is planed: {told}." in words(page)
@@ -113,7 +113,7 @@ def test_a_resawn_board_has_two_pages_that_name_each_other(client):
     assert "Left half" in words(second) and "12 × 190 × 1500 mm" in words(second)
     number = re.search(r'<li id="entry-cut-(\d+)">', second.text).group(1)
     undone = send(client, "/board/A1-b", "/undo", kind="cut", id=number)
-    assert undone.headers["location"] == "/board/A1"
+    assert undone.headers["location"] == "/board/A1#top"
     assert "there is no A1-b" in words(client.get("/board/A1"))
     assert client.get("/board/A1-b").status_code == 404
 
@@ -187,7 +187,7 @@ def test_the_story_of_a_board_names_each_cut_for_what_it_was(yard):
 def test_a_ripped_board_has_two_pages_that_name_each_other_and_a_set_of_both(client):
     typed = {"kerf_mm": "2", "width_mm": "", "piece": "A1-b", "new_set": "pair", "role": "left half"}
     sent = send(client, "/board/A1", "/board/A1/rip", **typed, piece_role="right half")
-    assert sent.status_code == 303 and sent.headers["location"] == "/board/A1"
+    assert sent.status_code == 303 and sent.headers["location"] == "/board/A1#top"
     first, second = client.get("/board/A1"), client.get("/board/A1-b")
     assert "In set pair: A1 as left half (twin), and A1-b as right half (twin)." in words(first)
     assert "Ripped: 190 → 94 mm wide; the other piece is A1-b. That was on" in words(first)
@@ -197,7 +197,7 @@ def test_a_ripped_board_has_two_pages_that_name_each_other_and_a_set_of_both(cli
     assert '<option value="pair"' in first.text
     number = re.search(r'<li id="entry-cut-(\d+)">', second.text).group(1)
     undone = send(client, "/board/A1-b", "/undo", kind="cut", id=number)
-    assert undone.headers["location"] == "/board/A1"
+    assert undone.headers["location"] == "/board/A1#top"
     page = client.get("/board/A1")
     assert "it is 27 × 190 × 1500 mm again, and there is no A1-b" in words(page)
     assert client.get("/board/A1-b").status_code == 404 and client.get("/set/pair").status_code == 404
