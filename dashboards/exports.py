@@ -86,8 +86,7 @@ def entry_rows(connection: Connection, record: type[r.Fact]) -> Iterator[list[An
     codes = {one.id: one.code for kind in r.SubjectKind for one in facts.subjects(connection, kind)}
     for entry in facts.standing(connection, record):
         own = [_value(name, getattr(entry, name), codes) for name in entry_columns(record)[4:]]
-        row = [codes[entry.subject_id], iso(entry.true_at_ms), iso(entry.entered_at_ms), entry.entered_by, *own]
-        yield [cell(value) for value in row]
+        yield [codes[entry.subject_id], iso(entry.true_at_ms), iso(entry.entered_at_ms), entry.entered_by, *own]
 
 
 def _value(name: str, value: Any, codes: dict[int, str]) -> Any:
@@ -150,6 +149,6 @@ def _write(path: Path, columns: list[str], rows: Iterator[list[Any]]) -> int:
         writer = csv.writer(out, lineterminator="\n")
         writer.writerow(columns)
         for row in rows:
-            writer.writerow(row)
+            writer.writerow([cell(value) for value in row])
             count += 1
     return count
