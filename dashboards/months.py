@@ -3,21 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from itertools import groupby
+from itertools import pairwise
+from typing import NamedTuple
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
 from dashboards import airs, climate_entries, display
+from dashboards.months_kept import Basis, Kept
 from kiln import sorption
 from shared.store import Connection, Store, readings
 from shared.store.records import PlaceClimate, Quantity
-from shared.units import MS_PER_HOUR, Array, ms_from_datetime
+from shared.units import MS_PER_DAY, MS_PER_HOUR, Array, ms_from_datetime
 
 MONTHS_SHOWN = 12
 HOURS_A_DAY = 24
 LONGEST_MONTH = 31
+# A probe that sits stuck over the end of a month is known to be by the days beside it.
+BESIDE_MS = 2 * MS_PER_DAY
+SEASONS = {"Jun–Aug": (6, 7, 8), "Dec–Feb": (12, 1, 2)}
+FEWEST_DAYS = 15.0  # of record in each month of a season, so that it may stand for it; judgement
 LEVELS_PCT = (
     20.0,
     12.0,
@@ -44,6 +51,31 @@ class Month:
     days: float  # of record
     usual_emc_pct: float | None  # by the usual temperature and humidity of that month; None: not entered
     each: tuple[Day, ...] = ()  # every day of it, until the record ends
+    temperature_c: float = float("nan")  # means over the same hours
+    rh_pct: float = float("nan")
+
+
+class _Asked(NamedTuple):
+    """One month to be worked out: start ≤ t < after, and where the record of the place ends."""
+
+    place_id: int
+    start_ms: int
+    after_ms: int
+    last_ms: int
+
+    @property
+    def over(self) -> bool:
+        """Whether nothing that is still to come can change it."""
+        return self.after_ms + BESIDE_MS <= self.last_ms
+
+    @property
+    def read_ms(self) -> tuple[int, int]:
+        """The whole hours that it is worked out from."""
+        first_ms = (self.start_ms - BESIDE_MS) // MS_PER_HOUR * MS_PER_HOUR
+        return first_ms, min(self.after_ms + BESIDE_MS, self.last_ms)
+
+
+_kept: WeakKeyDictionary[Store, Kept[Month | None]] = WeakKeyDictionary()
 
 
 def months(store: Store, place_id: int, now_ms: int, year: int | None = None) -> tuple[Month, ...]:
@@ -58,20 +90,39 @@ def months(store: Store, place_id: int, now_ms: int, year: int | None = None) ->
         if last_ms is None:
             return ()
         starts, end_ms = _asked(last_ms, year)
-        if not starts:
+        asked = [_Asked(place_id, one, after, last_ms) for one, after in pairwise([*starts, end_ms])]
+        if not asked:
             return ()
-        air = airs.place_air(connection, where, place_id, starts[0] // MS_PER_HOUR * MS_PER_HOUR, end_ms)
-    emc = sorption.emc_pct(
-        np.clip(air.temperature_c, sorption.LOWEST_C, sorption.HIGHEST_C), np.clip(air.rh_pct, 0.0, 100.0)
+        basis = Basis(connection, where, place_id, (asked[0].read_ms[0], asked[-1].read_ms[1]))
+        found = [_month_of(store, connection, where, basis, one) for one in asked]
+    return tuple(replace(one, usual_emc_pct=_usual_pct(usual, one.start_ms)) for one in found if one is not None)
+
+
+def _month_of(store: Store, connection: Connection, where: airs.Positions, basis: Basis, asked: _Asked) -> Month | None:
+    """One month, without the usual one; None: no hour of it is on record. One that is over is kept."""
+    if not asked.over:
+        return _worked_out(connection, where, asked)
+    kept = _kept.setdefault(store, Kept())
+    key = (asked.place_id, asked.start_ms, asked.after_ms, basis.key(*asked.read_ms))
+    return kept.of(key, lambda: _worked_out(connection, where, asked))
+
+
+def _worked_out(connection: Connection, where: airs.Positions, asked: _Asked) -> Month | None:
+    air = airs.place_air(connection, where, asked.place_id, *asked.read_ms)
+    here = air.known & (air.at_ms >= asked.start_ms) & (air.at_ms < asked.after_ms)
+    if not here.any():
+        return None
+    t, rh = air.temperature_c[here], np.clip(air.rh_pct[here], 0.0, 100.0)
+    emc = sorption.emc_pct(np.clip(t, sorption.LOWEST_C, sorption.HIGHEST_C), rh)
+    return Month(
+        start_ms=asked.start_ms,
+        emc_pct=float(emc.mean()),
+        days=float(here.sum()) / HOURS_A_DAY,
+        usual_emc_pct=None,
+        each=tuple(_each_day(air.at_ms[here], emc, asked.start_ms, asked.after_ms)),
+        temperature_c=float(t.mean()),
+        rh_pct=float(rh.mean()),
     )
-    found = []
-    for start_ms, after_ms in zip(starts, [*starts[1:], end_ms], strict=True):
-        here = air.known & (air.at_ms >= start_ms) & (air.at_ms < after_ms)
-        if here.any():
-            days = float(here.sum()) / HOURS_A_DAY
-            each = tuple(_each_day(air.at_ms[here], emc[here], start_ms, after_ms))
-            found.append(Month(start_ms, float(emc[here].mean()), days, _usual_pct(usual, start_ms), each))
-    return tuple(found)
 
 
 def years(store: Store, place_id: int, now_ms: int) -> tuple[int, ...]:
@@ -143,14 +194,18 @@ def name_of(one: Month) -> str:
     return f"{display.local(one.start_ms):%B %Y}"
 
 
-def rows(found: tuple[Month, ...]) -> tuple[tuple[str, str, str, str], ...]:
-    """Return the months as rows of text: name, mean EMC, days of record, EMC of the usual month (a dash: none)."""
+def rows(found: tuple[Month, ...]) -> tuple[tuple[str, ...], ...]:
+    """Return the months as rows of text: name, mean EMC, days of record, EMC of the usual month (a dash: none), mean
+    temperature and humidity.
+    """
     return tuple(
         (
             name_of(one),
             display.with_unit(one.emc_pct, "%"),
             _days(one.days),
             display.with_unit(one.usual_emc_pct, "%"),
+            display.with_unit(one.temperature_c, "°C"),
+            display.with_unit(one.rh_pct, "%", 0),
         )
         for one in found
     )
@@ -161,16 +216,65 @@ def _days(days: float) -> str:
     return "less than a day" if whole < 1 else f"{whole} day{'' if whole == 1 else 's'}"
 
 
+def seasons(found: tuple[Month, ...]) -> str:
+    """Set the middle months of the year beside the first and last: humidity and EMC. Empty where either is too little
+    on record.
+    """
+    told = []
+    for name, numbers in SEASONS.items():
+        own = [one for one in found if display.local(one.start_ms).month in numbers]
+        if len(own) < len(numbers) or min(one.days for one in own) < FEWEST_DAYS:
+            return ""
+        weights = [one.days for one in own]
+        rh, emc = (float(np.average(values, weights=weights)) for values in zip(*map(_damp, own), strict=True))
+        told.append(f"{name}: {display.with_unit(rh, '%', 0)} RH, EMC {display.with_unit(emc, '%')}")
+    return "; ".join(told) + "."
+
+
+def _damp(one: Month) -> tuple[float, float]:
+    return one.rh_pct, one.emc_pct
+
+
 def below(found: tuple[Month, ...]) -> tuple[str, ...]:
     """Say in which months on record the air would have brought wood below each of the levels."""
     return tuple(_below(found, level) for level in LEVELS_PCT) if found else ()
 
 
 def _below(found: tuple[Month, ...], level_pct: float) -> str:
-    runs = [list(run) for is_below, run in groupby(found, key=lambda one: one.emc_pct < level_pct) if is_below]
-    if not runs:
-        return f"In none of these months would this air have held wood below {level_pct:g} %."
-    if len(runs[0]) == len(found):
-        return f"In each of these months this air would have held wood below {level_pct:g} %."
-    told = [name_of(run[0]) if len(run) == 1 else f"{name_of(run[0])} to {name_of(run[-1])}" for run in runs]
-    return f"Below {level_pct:g} %: {display.listed(told)}; not in the others."
+    dry = [one.emc_pct < level_pct for one in found]
+    would = f"this air would have held thin wood below {level_pct:g} %"
+    if not any(dry):
+        return f"In none of these months {would.replace('this air would', 'would this air')}."
+    if all(dry):
+        return f"In each of these months {would}."
+    held, not_held = (_in_months(found, dry, which) for which in (True, False))
+    return f"T{would[1:]} {held}; {not_held} not."
+
+
+def _in_months(found: tuple[Month, ...], dry: list[bool], which: bool) -> str:
+    """The months that are dry, or not: "in December, February and from May to November". None is there twice."""
+    parts: list[str] = []
+    for run in _runs(found, dry):
+        if dry[run[0]] is not which:
+            continue
+        names = [f"{display.local(found[one].start_ms):%B}" for one in run]
+        parts += [f"from {names[0]} to {names[-1]}"] if len(names) > 2 else names
+    named = ["from" if one.startswith("from ") else "in" for one in parts]
+    return display.listed(
+        [
+            f"in {one}" if word == "in" and before != "in" else one
+            for one, word, before in zip(parts, named, ["", *named], strict=False)
+        ]
+    )
+
+
+def _runs(found: tuple[Month, ...], dry: list[bool]) -> list[list[int]]:
+    """The months in runs that follow each other in the calendar and are alike."""
+    runs: list[list[int]] = []
+    for index, one in enumerate(found):
+        follows = index > 0 and one.start_ms - found[index - 1].start_ms < (LONGEST_MONTH + 1) * MS_PER_DAY
+        if follows and dry[index] == dry[index - 1]:
+            runs[-1].append(index)
+        else:
+            runs.append([index])
+    return runs
