@@ -36,14 +36,14 @@ from dashboards import (
 from dashboards.desk import Desk, NotAllowed, OldForm, TooLong, found
 from dashboards.guard import Guard
 from dashboards.pages import acts, through, work_out
-from dashboards.pages.add import add_page
+from dashboards.pages.add import add_page, leads_on
 from dashboards.pages.board import board_page
 from dashboards.pages.finish import finish_page
-from dashboards.pages.forms import Attempt
+from dashboards.pages.forms import Attempt, sentence_of
 from dashboards.pages.how import how_page
 from dashboards.pages.limits import limits_page
 from dashboards.pages.matched_set import set_page
-from dashboards.pages.message import MessagePage, undo_page
+from dashboards.pages.message import MessagePage, undo_page, undo_words
 from dashboards.pages.meters import meters_page
 from dashboards.pages.more import more_page
 from dashboards.pages.probes import probes_page
@@ -235,8 +235,8 @@ def _limits(desk: Desk, _request: Request, _now: Situation, _code: str, by: str,
     return "limits.html", limits_page(limit_routes.own_limits(desk), by, attempt)
 
 
-def _add(_desk: Desk, _request: Request, now: Situation, _code: str, by: str, attempt: Attempt | None) -> Built:
-    return "add.html", add_page(now, by, attempt)
+def _add(_desk: Desk, request: Request, now: Situation, _code: str, by: str, attempt: Attempt | None) -> Built:
+    return "add.html", add_page(now, by, attempt, request.query_params)
 
 
 def _forms(app: FastAPI, desk: Desk) -> None:
@@ -250,14 +250,18 @@ def _forms(app: FastAPI, desk: Desk) -> None:
         if request.state.role < needed:
             raise NotAllowed(roles.refusal(needed))
         by = typed.get("by") or request.state.session.by
+        kind, number = typed.get("kind", ""), typed.get("id", "")
         if not by:
-            return desk.render(request, "message.html", undo_page(typed), "yard", 422)
+            with desk.store.reading() as connection:
+                asked = undo_page(typed, undo_words(puts_back=entries.puts_back(connection, kind, number)))
+            return desk.render(request, "message.html", asked, "yard", 422)
         with desk.store.writing() as connection:
-            made = entries.undo(connection, typed.get("kind", ""), typed.get("id", ""), by=by, now_ms=desk.clock_ms())
+            made = entries.undo(connection, kind, number, by=by, now_ms=desk.clock_ms())
+            words = undo_words(puts_back=entries.puts_back(connection, made.kind, made.fact_id))
+        back = records_routes.back_to(typed.get("back", ""))
         request.state.session.by, request.state.session.changed = " ".join(by.split()), True
-        request.state.session.say(made.sentence, (made.kind, made.fact_id))
-        back = records_routes.back_to(typed.get("back", "")) or _home_of(desk, made)
-        return RedirectResponse(_at_its_top(back), 303)
+        request.state.session.say(made.sentence, (made.kind, made.fact_id, words, back))
+        return RedirectResponse(_at_its_top(back or _home_of(desk, made)), 303)
 
     @app.post("/{kind}/{code}/{act}", include_in_schema=False)
     def act(
@@ -286,11 +290,12 @@ def _entered(desk: Desk, request: Request, asked: tuple[str, str, str], form: st
         with desk.store.writing() as connection:
             made = acts.perform(connection, kind, act, code, typed, by, desk.clock_ms())
     except BenchdryError as error:
-        session.say(f"Not entered: {error}")
+        session.say(f"Not entered: {sentence_of(error)}")
         shown = "meter" if form == "meter" else kind
         return _shown(desk, request, shown, code, Attempt(form, typed, error))
     session.by, session.changed = " ".join(by.split()), True
-    session.say(made.sentence, (made.kind, made.fact_id))
+    leads = leads_on(made.subject, typed) if kind == "add" else ()
+    session.say(made.sentence, (made.kind, made.fact_id, undo_words(puts_back=False), ""), leads)
     return RedirectResponse(_at_its_top(f"/set/{code}" if kind == "set" else _home_of(desk, made)), 303)
 
 

@@ -11,6 +11,7 @@ import hashlib
 import hmac
 import ipaddress
 import secrets
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -24,6 +25,8 @@ from shared.units import S_PER_DAY
 __all__ = ["SECRETS_NAME", "Secrets", "Session", "is_loopback", "read_session", "session_cookie"]
 
 COOKIE_NAME = "benchdry"
+Undo = tuple[str, int, str, str]  # kind and number of an entry, words of the button, page to come back to
+NO_UNDO = ("", "", "", "")
 COOKIE_DAYS = 400  # as long as browsers keep one; a sign-in by password counts for SESSION_DAYS of secret_file
 
 
@@ -57,7 +60,7 @@ class Session:
     key: str
     signed_in_under: str = ""  # mark of the password or link; see Secrets.mark
     by: str = ""
-    said: list[Any] = field(default_factory=list)  # what to tell on the next page, and how to undo it
+    said: list[Any] = field(default_factory=list)  # what to tell on the next page, see ``say``
     session_id: str = ""
     signed_in_ms: int = 0
     changed: bool = False
@@ -78,9 +81,9 @@ class Session:
         self.changed = self.changed or bool(said)
         return said
 
-    def say(self, sentence: str, undo: tuple[str, int] | None = None) -> None:
-        """Keep a sentence for the next page, and the entry that can be taken back."""
-        self.said, self.changed = [sentence, *(undo or ())], True
+    def say(self, sentence: str, undo: Undo | None = None, leads: Sequence[tuple[str, str]] = ()) -> None:
+        """Keep a sentence for the next page, the entry that can be taken back, and links (words, path) that lead on."""
+        self.said, self.changed = [sentence, *(undo or NO_UNDO), list(leads)], True
 
     def sign_in(self, mark: str, now_ms: int) -> None:
         """Remember under what somebody signed in; all marks are fresh, so that older ones are of no use."""

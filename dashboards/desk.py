@@ -16,7 +16,8 @@ from starlette.responses import HTMLResponse, JSONResponse
 
 from dashboards import assets, auth, display, figure_text, guard, live, roles, shown_units, typed_units
 from dashboards.pages import more
-from dashboards.pages.parts import Frame
+from dashboards.pages.forms import picked
+from dashboards.pages.parts import Frame, Link
 from dashboards.shown_units import METRIC, Units
 from dashboards.sign_in_limit import SignInLimit
 from dashboards.situation import Situation
@@ -28,7 +29,7 @@ from shared.store import Store
 HERE = Path(__file__).parent
 LONGEST_FORM_BYTES = 64_000
 MOST_FIELDS = 60
-UNDO_WORDS = 3
+NOTHING_SAID = ("", *auth.NO_UNDO, ())
 
 
 class TooLong(Refused):
@@ -77,7 +78,8 @@ class Desk:
         """Return a page: the template, its record, and the frame around it."""
         session: auth.Session = request.state.session
         csrf = session.csrf(self.secrets.signing_key)
-        said = (session.take_said() + [""] * UNDO_WORDS)[:UNDO_WORDS]
+        told = session.take_said()
+        said, undo_kind, undo_id, undo_words, undo_back, leads = (*told, *NOTHING_SAID[len(told) :])
         query = f"?{request.url.query}" if request.url.query else ""
         frame = Frame(
             path=quote(request.url.path) + query if request.method == "GET" else "",
@@ -86,9 +88,12 @@ class Desk:
             demo=self.demo,
             csrf=csrf,
             by=session.by,
-            said=str(said[0]),
-            undo_kind=str(said[1]),
-            undo_id=str(said[2]),
+            said=str(said),
+            undo_kind=str(undo_kind),
+            undo_id=str(undo_id),
+            undo_words=str(undo_words),
+            undo_back=str(undo_back),
+            leads=tuple(Link(*one) for one in leads),
             may=roles.may(request.state.role),
             may_sign_out=self.secrets.has_password and request.state.role is not roles.Role.NOBODY,
             read_at=display.moment(self.clock_ms()),
@@ -116,7 +121,7 @@ class Desk:
             guard.require_token(request.state.session, held.get("csrf", ""), self.secrets)
         except Refused as error:
             raise OldForm(str(error)) from error
-        return typed_units.kept(held)
+        return picked(typed_units.kept(held))
 
 
 @cache

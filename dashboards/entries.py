@@ -38,7 +38,7 @@ from dashboards.piece_entries import put_in_set
 from dashboards.planning_entries import plan_move
 from dashboards.regrouping import Into
 from dashboards.sawing_entries import crosscut_board, rip_board, trim_board
-from dashboards.undoing import UNDOABLE, undo
+from dashboards.undoing import UNDOABLE, puts_back, undo
 from dashboards.use_entries import plan_use
 from dashboards.water_entries import add_water
 from shared.errors import BadInput, Refused
@@ -79,6 +79,7 @@ __all__ = [
     "plan_use",
     "plane_board",
     "put_in_set",
+    "puts_back",
     "resaw_board",
     "rip_board",
     "say_climate",

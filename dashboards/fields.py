@@ -9,6 +9,7 @@ from enum import StrEnum
 from typing import TypeVar
 
 from dashboards import display, typed_units
+from dashboards.shown_units import MM
 from shared import tables
 from shared.errors import BadInput
 from shared.units import MS_PER_DAY, MS_PER_MINUTE, ms_from_datetime
@@ -31,9 +32,13 @@ Word = TypeVar("Word", bound=StrEnum)
 def code(field: str, typed: str) -> str:
     """Return the short name of a new thing."""
     trimmed = typed.strip()
-    if not CODE.fullmatch(trimmed):
-        raise BadInput(field, trimmed, CODE_ACCEPTED)
-    return trimmed
+    if CODE.fullmatch(trimmed):
+        return trimmed
+    proposal = re.sub(r"[^A-Za-z0-9.\-]+", "-", trimmed).strip("-.")
+    if CODE.fullmatch(proposal):
+        what = "no spaces" if " " in trimmed else "only letters, digits, dashes and dots"
+        raise BadInput(field, trimmed, f"{what}, so {proposal}", proposal)
+    raise BadInput(field, trimmed, CODE_ACCEPTED)
 
 
 def text(field: str, typed: str, longest: int, *, needed: bool = False) -> str:
@@ -61,6 +66,7 @@ def number(field: str, typed: str | float | None, low: float, high: float, unit:
         raise BadInput(field, "", accepted)
     if isinstance(typed, str):
         typed = typed.strip().replace("\u00a0", "").replace(" ", "")
+        typed = typed.removesuffix(MM) if unit.startswith(MM) else typed
         if THOUSANDS_OR_DECIMALS.fullmatch(typed):
             whole, decimals = typed.replace(",", ""), typed.replace(",", ".")
             raise BadInput(field, typed, f"a number without a comma, {whole} or {decimals}")

@@ -104,6 +104,13 @@ def undo(connection: Connection, kind: str, fact_id: str | int, *, by: str, now_
     return Entered(about, kind, made, f"The {SPOKEN.get(kind, kind)} of {about.kind} {about.code} is {told}.")
 
 
+def puts_back(connection: Connection, kind: str, fact_id: str | int) -> bool:
+    """Tell whether undoing this entry puts something back: it is itself a taking back."""
+    if kind not in UNDOABLE or not str(fact_id).isdecimal():
+        return False
+    return facts.get(connection, UNDOABLE[kind], int(fact_id)).withdrawn
+
+
 def _would_vanish(connection: Connection, record: type[r.Fact], entry: r.Fact) -> bool:
     descriptions = (r.PlaceFact, r.ProbeFact, r.StackFact, r.SetFact, r.BoardFact, r.MeterFact)
     if record not in descriptions or entry.supersedes is not None:

@@ -16,11 +16,11 @@ class BenchdryError(Exception):
 class BadInput(BenchdryError):
     """A field whose value is not accepted; names the field, the value and what is accepted."""
 
-    def __init__(self, field: str, value: object, accepted: str) -> None:
-        """Say that ``field`` is ``value`` where ``accepted`` was wanted."""
+    def __init__(self, field: str, value: object, accepted: str, proposal: str = "") -> None:
+        """Say that ``field`` is ``value`` where ``accepted`` was wanted, and what would be accepted in its place."""
         shown = "empty" if value is None or value == "" else str(value)
         super().__init__(f"{field} is {shown}; accepted: {accepted}.")
-        self.field, self.value, self.accepted = field, value, accepted
+        self.field, self.value, self.accepted, self.proposal = field, value, accepted, proposal
 
 
 class Refused(BenchdryError):

@@ -48,9 +48,11 @@ def _add_stack(connection: Any, code: str, typed: Typed, who: dict[str, Any]) ->
 
 
 def _add_board(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
-    return entries.add_board(
-        connection, code, **_some(typed, *BOARD_FIELDS), **_where(typed), true_at_ms=_when(typed), **who
-    )
+    when = _when(typed)
+    made = entries.add_board(connection, code, **_some(typed, *BOARD_FIELDS), **_where(typed), true_at_ms=when, **who)
+    if typed.get("set_code"):
+        entries.put_in_set(connection, code, set_code=typed["set_code"], true_at_ms=when, **who)
+    return made
 
 
 def _add_set(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:

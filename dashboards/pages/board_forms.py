@@ -199,7 +199,7 @@ def species_field(value: str = "") -> Field:
         needed=True,
         suggestions=known,
         spoken="species",
-        hint="A common name alone can mean two timbers; the list gives both names.",
+        hint="Common or botanical; where a name means several timbers, you choose.",
     )
 
 

@@ -4,8 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from urllib.parse import urlencode
 
+from shared import tables
 from shared.errors import BadInput, BenchdryError
+
+SPECIES = "species"
+PICKED = "picked-"  # before the key of the field that a likely value is tapped for
+MOST_LIKELY = 6
+ALL_TIMBERS = "/work-out/timber"
 
 
 @dataclass(frozen=True)
@@ -36,6 +43,10 @@ class Field:
     needed: bool = field(default=False, metadata={"help": "Whether it may not stay empty"})
     spoken: str = field(default="", metadata={"help": "What an error message calls it"})
     error: str = field(default="", metadata={"help": "What is wrong with it, in one sentence"})
+    likely: tuple[Option, ...] = field(
+        default=(), metadata={"help": "What may have been meant, to tap in place of what was typed"}
+    )
+    all_of_them: str = field(default="", metadata={"help": "Path to all that it could be; empty: those are all"})
 
 
 @dataclass(frozen=True)
@@ -66,12 +77,46 @@ def shown_again(form: Form, attempt: Attempt | None) -> Form:
     if attempt is None or attempt.name != form.name:
         return form
     kept = [replace(one, value=attempt.typed.get(one.key, "")) for one in form.fields]
-    sentence = str(attempt.error)
+    sentence = sentence_of(attempt.error)
     index = at_fault(kept, attempt.error)
     if index is None:
         return replace(form, fields=tuple(kept), error=sentence, open=True)
-    kept[index] = replace(kept[index], error=sentence)
+    likely, every = _likely(attempt.error)
+    kept[index] = replace(kept[index], error=sentence, likely=likely[:MOST_LIKELY], all_of_them=every)
     return replace(form, fields=tuple(kept), open=True)
+
+
+def picked(typed: Mapping[str, str]) -> dict[str, str]:
+    """Return what a form holds, what was tapped among the likely put in place of what was typed."""
+    tapped = {key.removeprefix(PICKED): value for key, value in typed.items() if key.startswith(PICKED) and value}
+    return {key: value for key, value in typed.items() if not key.startswith(PICKED)} | tapped
+
+
+def sentence_of(error: BenchdryError) -> str:
+    """Return what a refusal says above a form: of a timber without the names that can be tapped under it."""
+    likely, _every = _likely(error)
+    if not (isinstance(error, BadInput) and error.field == SPECIES and likely):
+        return str(error)
+    if len(likely) == 1:
+        return f"species is {error.value}, which the table does not have by that name; choose the one below if it is."
+    return f"species is {error.value}, which can be {len(likely)} timbers, and their numbers differ; choose one below."
+
+
+def _likely(error: BenchdryError) -> tuple[tuple[Option, ...], str]:
+    """What a refused value may have meant, and where all of it stands."""
+    if not isinstance(error, BadInput):
+        return (), ""
+    if error.proposal:
+        return (Option(error.proposal, error.proposal),), ""
+    if error.field != SPECIES:
+        return (), ""
+    found = tables.likely_species(str(error.value))
+    options = tuple(Option(one.species.botanical_name, _timber(one)) for one in found)
+    return options, f"{ALL_TIMBERS}?{urlencode({'name': str(error.value)})}" if options else ALL_TIMBERS
+
+
+def _timber(one: tables.Likely) -> str:
+    return f"{one.species.label}: {one.where}" if one.where else one.species.label
 
 
 def at_fault(fields: list[Field], error: BenchdryError) -> int | None:

@@ -7,6 +7,15 @@ from dataclasses import dataclass, field
 
 from dashboards.pages.forms import Field, Form, name_field
 
+TAKE_BACK, PUT_BACK = "Take it back", "Put it back"
+WHO = {
+    TAKE_BACK: (
+        "Who takes this back?",
+        "Every entry carries a name, and so does taking one back. It stays in the records and can be put back.",
+    ),
+    PUT_BACK: ("Who puts this back?", "Every entry carries a name, and so does putting one back."),
+}
+
 
 @dataclass(frozen=True)
 class MessagePage:
@@ -17,12 +26,13 @@ class MessagePage:
     forms: tuple[Form, ...] = field(metadata={"help": "A form to go on with; often none"})
 
 
-def undo_page(typed: Mapping[str, str]) -> MessagePage:
-    """Return the page that asks who takes an entry back."""
+def undo_words(*, puts_back: bool) -> str:
+    """Return what the button says that undoes an entry."""
+    return PUT_BACK if puts_back else TAKE_BACK
+
+
+def undo_page(typed: Mapping[str, str], words: str) -> MessagePage:
+    """Return the page that asks who takes an entry back, or puts it back; asked once, then the browser knows."""
     hidden = tuple(Field(key, "", "hidden", value=typed.get(key, "")) for key in ("kind", "id", "back"))
-    form = Form("undo", "", "/undo", "Take it back", (*hidden, name_field("")), open=True)
-    return MessagePage(
-        "Who takes this back?",
-        "Every entry carries a name, and so does taking one back. It stays in the records and can be put back.",
-        (form,),
-    )
+    form = Form("undo", "", "/undo", words, (*hidden, name_field("")), open=True)
+    return MessagePage(*WHO[words], (form,))

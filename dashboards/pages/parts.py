@@ -19,6 +19,14 @@ from shared.store.records import Override
 
 
 @dataclass(frozen=True)
+class Link:
+    """A name that leads somewhere."""
+
+    text: str = field(metadata={"help": "What it says"})
+    to: str = field(metadata={"help": "Path that it leads to; empty when nowhere"})
+
+
+@dataclass(frozen=True)
 class Frame:
     """What stands around every page."""
 
@@ -31,6 +39,9 @@ class Frame:
     said: str = field(metadata={"help": "What was just done, said once"})
     undo_kind: str = field(metadata={"help": "Kind of the entry just made, to take it back; empty when none"})
     undo_id: str = field(metadata={"help": "Number of that entry"})
+    undo_words: str = field(metadata={"help": "What the button says that takes it back or puts it back"})
+    undo_back: str = field(metadata={"help": "Page to come back to after that; empty: that of what it is about"})
+    leads: tuple[Link, ...] = field(metadata={"help": "What comes next after what was just done"})
     may: May = field(metadata={"help": "What whoever looks may do: forms and undo buttons are shown by it"})
     may_sign_out: bool = field(metadata={"help": "Whether a password is set, so that signing out means something"})
     read_at: str = field(metadata={"help": "Moment at which the store was read"})
@@ -68,14 +79,6 @@ class EntryLine:
     by: str = field(metadata={"help": "Who entered it"})
     note: str = field(metadata={"help": "How it fits the projection; empty when nothing is known"})
     word: str = field(default="", metadata={"help": "What people call this kind of entry; empty: as undo knows it"})
-
-
-@dataclass(frozen=True)
-class Link:
-    """A name that leads somewhere."""
-
-    text: str = field(metadata={"help": "What it says"})
-    to: str = field(metadata={"help": "Path that it leads to; empty when nowhere"})
 
 
 @dataclass(frozen=True)

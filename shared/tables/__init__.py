@@ -10,13 +10,14 @@ from dataclasses import dataclass
 from functools import cache
 
 from shared.tables.loading import PLAUSIBLE, STATUSES, rows
-from shared.tables.timber_names import Match, Name, find_species, other_names, search_species
+from shared.tables.timber_names import Likely, Match, Name, find_species, likely_species, other_names, search_species
 from shared.tables.timbers import OWN_STATUSES, Species, held_species, own_species_header, species, use_own_species
 
 __all__ = [
     "OWN_STATUSES",
     "PLAUSIBLE",
     "STATUSES",
+    "Likely",
     "Match",
     "Name",
     "SafeLoss",
@@ -26,6 +27,7 @@ __all__ = [
     "constants",
     "find_species",
     "held_species",
+    "likely_species",
     "limit",
     "other_names",
     "own_species_header",

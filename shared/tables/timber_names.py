@@ -73,6 +73,24 @@ def find_species(text: str) -> Species:
     raise BadInput("species", text, _like(wanted))
 
 
+@dataclass(frozen=True)
+class Likely:
+    """A timber with values that somebody may have meant, and where it goes by the name that they used."""
+
+    species: Species
+    where: str
+
+
+def likely_species(text: str) -> list[Likely]:
+    """Return the timbers with values that a text may mean, where it does not name one; those so called before others.
+
+    They are the ones that the refusal of ``find_species`` names.
+    """
+    wanted = _plain(text)
+    called = [match for match in _every_match() if wanted in _names_of(match)]
+    return [Likely(one.species, _regions(wanted, one)) for one in called or _near(wanted) if one.species]
+
+
 def search_species(text: str) -> list[Match]:
     """Return every timber with ``text`` in its botanical name or in any name it goes by; all for an empty text.
 
@@ -109,11 +127,15 @@ def _choice(wanted: str, called: list[Match]) -> str:
 
 
 def _meaning(wanted: str, match: Match) -> str:
-    regions = ", ".join(one.region_or_use for one in match.names if _plain(one.name) == wanted)
+    regions = _regions(wanted, match)
     common = match.species.common_name if match.species else ""
     if not regions and common:
         regions = f"the table's {common}"
     return f"{match.botanical_name} ({regions}{'' if match.species else '; no values held'})"
+
+
+def _regions(wanted: str, match: Match) -> str:
+    return ", ".join(one.region_or_use for one in match.names if _plain(one.name) == wanted)
 
 
 def _nothing_held(called: list[Match]) -> str:
@@ -126,13 +148,17 @@ def _nothing_held(called: list[Match]) -> str:
 
 def _like(wanted: str) -> str:
     """Name the timbers whose names hold the words, or are spelt alike; else point to the list."""
-    matches = _every_match() if wanted else []
-    near = [match for match in matches if any(_holds(name, wanted) for name in _names_of(match))]
-    near = near or _spelt_like(wanted, matches)
+    near = _near(wanted)
     if not near:
         return TO_THE_LIST
     more = f" and {len(near) - MOST_SHOWN} more" if len(near) > MOST_SHOWN else ""
     return f"one timber; this could be {'; '.join(match.label for match in near[:MOST_SHOWN])}{more}"
+
+
+def _near(wanted: str) -> list[Match]:
+    matches = _every_match() if wanted else []
+    near = [match for match in matches if any(_holds(name, wanted) for name in _names_of(match))]
+    return near or _spelt_like(wanted, matches)
 
 
 def _holds(name: str, wanted: str) -> bool:

@@ -118,15 +118,42 @@ def test_a_correction_says_in_place_of_what(yard):
     assert "In place of: S1" in shown and "Replaced by Ida" in shown and page.text.count("<s>") == 1
 
 
-def test_without_a_name_it_is_asked_in_place_and_with_one_it_is_not(yard):
+def bar(page):
+    return re.search(r'<div class="said".*?</div>', page.text, re.S).group(0)
+
+
+def test_one_tap_takes_back_and_only_where_no_name_is_known_it_is_asked_once(yard):
     client = client_of(yard)
     page = client.get("/records")
-    assert page.text.count('name="by"') == len(lines(page)) > 0
+    assert 'name="by"' not in page.text and page.text.count('action="/undo"') == len(lines(page)) > 0
     made = weigh(yard, "A1", 4600, 1)
+    asked = send(client, "/records", kind="weigh-in", id=made.fact_id, back="/records?kind=weigh-ins")
+    assert asked.status_code == 422 and "Who takes this back?" in words(asked.text)
+    assert 'name="back" value="/records?kind=weigh-ins"' in asked.text
     assert send(client, "/records", kind="weigh-in", id=made.fact_id, by=" Bo  K ").status_code == 303
-    after = client.get("/records")
-    assert 'name="by"' not in after.text  # it is known now
-    assert "Take it back" in after.text and 'class="said"' in after.text
+    again = weigh(yard, "A1", 4590, 0.5)
+    assert send(client, "/records", kind="weigh-in", id=again.fact_id).status_code == 303  # it is known now
+
+
+def test_what_was_taken_back_can_be_put_back_from_the_bar_and_the_page_stays(yard):
+    made = weigh(yard, "A1", 4600, 1)
+    client, here = client_of(yard), "/records?kind=weigh-ins"
+    sent = send(client, here, kind="weigh-in", id=made.fact_id, by="Bo", back=here)
+    for words_of_it, button in (("is taken back.", "Put it back"), ("is put back.", "Take it back")):
+        assert sent.headers["location"] == f"{here}#top"
+        told = bar(client.get(here))
+        assert words_of_it in told and f'<button class="plain">{button}</button>' in told
+        held = dict(re.findall(r'name="(kind|id|back)" value="([^"]+)"', told))
+        yard.now_ms += 60_000
+        sent = send(client, here, **(held | {"back": html.unescape(held["back"])}))
+    assert "is taken back." in bar(client.get(here))
+
+
+def test_who_puts_something_back_is_asked_in_those_words(yard):
+    made = weigh(yard, "A1", 4600, 1)
+    undone = yard.act(entries.undo, "weigh-in", made.fact_id)
+    asked = send(client_of(yard), "/records", kind="weigh-in", id=undone.fact_id)
+    assert "Who puts this back?" in words(asked.text) and ">Put it back</button>" in asked.text
 
 
 def test_nothing_leads_away_from_here():

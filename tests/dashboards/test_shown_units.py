@@ -156,12 +156,33 @@ def test_inches_are_typed_as_decimals_or_fractions(typed: str, mm: float) -> Non
     assert fields.number("thickness", held["thickness_mm"], 1, 300, "mm") == pytest.approx(mm, abs=1e-9)
 
 
-@pytest.mark.parametrize("typed", ["1 3", "1 5/4", "3/0", "12/25", "1,234", "a", "1 3/4 5/8", "6'"])
+@pytest.mark.parametrize(
+    ("typed", "mm"),
+    [
+        ("8 ft", 2438.4),
+        ("8' 6\"", 2590.8),
+        ("8′6″", 2590.8),
+        ("8 ft 6 1/2 in", 2603.5),
+        ("6'", 1828.8),
+        ("27 mm", 27.0),
+    ],
+)
+def test_feet_and_millimetres_are_understood_in_a_field_of_inches(typed: str, mm: float) -> None:
+    held = typed_units.kept({"length_mm": typed, "unit-length_mm": "in"})
+    # NIST SP 811 (2008), Appendix B.8: a foot is 304.8 mm, an inch 25.4 mm, exactly
+    assert fields.number("length", held["length_mm"], 20, 10_000, "mm") == pytest.approx(mm, rel=1e-9)
+
+
+def test_millimetres_may_be_written_out_in_a_field_of_millimetres() -> None:
+    assert fields.number("thickness", "27 mm", 1, 300, "mm") == fields.number("thickness", "27", 1, 300, "mm") == 27
+
+
+@pytest.mark.parametrize("typed", ["1 3", "1 5/4", "3/0", "12/25", "1,234", "a", "1 3/4 5/8", "6' 12", "6' x"])
 def test_inches_that_could_be_meant_otherwise_are_refused_at_their_field(typed: str) -> None:
     held = typed_units.kept({"thickness_mm": typed, "unit-thickness_mm": "in"})
     with pytest.raises(BadInput) as refused:
         fields.number("thickness", held["thickness_mm"], 0.5, 300, "mm")
-    wanted = f"thickness is {typed}; accepted: a number, 0.02 to 11.81 in, as 1.75, 1 3/4 or 7/4."
+    wanted = f"thickness is {typed}; accepted: a number, 0.02 to 11.81 in, as 1.75, 1 3/4, 8' 6\" or 27 mm."
     assert str(refused.value) == wanted
 
 
