@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from dashboards import airs, use_entries
 from dashboards.heard import PlaceNow
@@ -37,6 +37,8 @@ class About:
     own_loss: LossLimit | None
     triage: Triage | None  # of wood out of the water; None: nothing was entered
     clock: Clock | None = None  # of such wood that was not stacked yet
+    entered_ms: int | None = None  # when what is pending was entered; None: not told
+    before: str = ""  # the word and number told last before that; empty: none
 
 
 def case_of(about: About, settings: Settings, now_ms: int) -> readiness.Case:
@@ -52,7 +54,7 @@ def case_of(about: About, settings: Settings, now_ms: int) -> readiness.Case:
         botanical_name=board.fact.species,
         thickness_m=board.fact.thickness_m,
         origin=str(board.fact.origin),
-        use=use,
+        use=replace(use, destination_rh_pct=rh_pct, destination_temperature_c=temperature_c),
         use_chosen=plan is not None,
         booked_ms=plan.booked_ms if plan else None,
         projection=made if isinstance(made, Projection) else None,
@@ -67,6 +69,8 @@ def case_of(about: About, settings: Settings, now_ms: int) -> readiness.Case:
         fsp_remembered=wood is not None and drying.fsp_remembered(wood),
         being_made=made == BEING_MADE,
         pending=about.pending,
+        entered_ms=about.entered_ms,
+        before=about.before,
         own_loss=about.own_loss,
         limits=about.entries.limits,
         begun=plan is not None and plan.begun,

@@ -22,11 +22,15 @@ RINGS = 9  # lines of grain in a half
 BELOW_CODE, ABOVE_FIGURES = 54.0, 90.0  # where the figure across the joint covers nothing
 
 JUDGED = {
-    JudgedBy.WEIGHTS: "By their weights: how far the farther half still is from its own resting weight.",
+    JudgedBy.WEIGHTS: "By their weights: how far the farther half still is from its own resting weight, in % of it.",
     JudgedBy.BAGS: "By the air that each made in its bag.",
-    JudgedBy.MODEL: "By the model, each from its own rest: weights at rest, or a bag test of each, would tell more.",
+    JudgedBy.MODEL: (
+        "By the model, how far each still is from its own rest: that need not be what their two figures differ by. "
+        "Weights at rest, or a bag test of each, would tell more."
+    ),
 }
 AGREE = {Standing.MET: "They agree.", Standing.NOT_YET: "They do not agree yet."}
+AGREED = {Standing.MET: "They agreed then.", Standing.NOT_YET: "They did not agree then."}
 NOBODY_KNOWS = "Whether they agree is not known."
 
 PIECES = {  # each as it looks from the side or the end
@@ -114,11 +118,11 @@ def across_words(apart: Apart | None) -> tuple[str, str]:
     return f"{middle} % {what}", f"{low} to {high}; allowed {apart.allowed_pct:g}"
 
 
-def agree_words(apart: Apart | None) -> str:
-    """Say whether the halves agree, and by what that was judged."""
+def agree_words(apart: Apart | None, *, before: bool = False) -> str:
+    """Say whether the halves agree, and by what that was judged; ``before``: whether they did before an entry."""
     if apart is None:
         return NOBODY_KNOWS
-    return f"{AGREE.get(apart.standing, NOBODY_KNOWS)} {JUDGED[apart.by]}"
+    return f"{(AGREED if before else AGREE).get(apart.standing, NOBODY_KNOWS)} {JUDGED[apart.by]}"
 
 
 def piece_mark(kind: PieceKind) -> Markup:

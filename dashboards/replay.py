@@ -14,11 +14,13 @@ from dashboards import display, fields, projection, situation, teaching
 from dashboards.projection_json import from_json
 from dashboards.situation import BoardNow, Bodies, SetNow, Situation
 from dashboards.yard_entries import Entries, read_entries
+from kiln.doubts import MOMENT
+from shared import tables
 from shared.errors import Refused
 from shared.settings import Settings
 from shared.store import Store, facts, verdicts
 from shared.store.as_known import AsKnown
-from shared.store.records import CachedProjection, KeptVerdict, Subject, SubjectKind
+from shared.store.records import CachedProjection, KeptVerdict, Subject, SubjectKind, UsePlan
 
 NOT_ASKED = "its projection for that time was not asked for"
 NOT_KEPT = (
@@ -61,6 +63,7 @@ class Change:
     word: str
     number: str
     reason: str
+    use: str = ""  # what it was from then on wanted for, where the use was changed and not the word
 
 
 def then(
@@ -139,19 +142,34 @@ def _unknown(subject: Subject, at_ms: int, *, hindsight: bool) -> str:
     if hindsight:
         return f"The {subject.kind} {subject.code} was not there yet on {at}, as far as anybody has entered."
     return (
-        f"Nothing had been entered of the {subject.kind} {subject.code} by {at}; "
-        "if its history was entered later, look at it in hindsight."
+        f"Nothing had been entered of the {subject.kind} {subject.code} by {at}: what stands of that time was entered "
+        "later, and counts in hindsight."
     )
 
 
 def journal(store: Store, subject: Subject) -> list[Change]:
-    """Return when the word that is told of a board or set changed, by the journal, the earliest first."""
+    """Return when the word that is told of a board or set changed, by the journal, the earliest first.
+
+    That an entry was being worked in is left out: it says nothing of the wood.
+    """
     with store.reading() as connection:
-        rows = verdicts.history(connection, subject.id)
+        rows = [row for row in verdicts.history(connection, subject.id) if row.number != MOMENT]
     found: list[Change] = []
     for row in rows:
         if not found or found[-1].word != row.word:
             found.append(Change(row.at_ms, row.word, row.number, row.reason))
+    return found
+
+
+def uses(store: Store, subject: Subject) -> list[Change]:
+    """Return when it was entered what a board or set is wanted for, the earliest first; only what it was changed to."""
+    with store.reading() as connection:
+        plans = facts.standing(connection, UsePlan, subject.id)
+    found: list[Change] = []
+    for plan in sorted(plans, key=lambda one: one.entered_at_ms):
+        words = f"{tables.uses()[plan.use].label}, for air of {plan.destination_rh_pct:g} %RH"
+        if not found or found[-1].use != words:
+            found.append(Change(plan.entered_at_ms, "", "", f"Entered by {plan.entered_by}.", words))
     return found
 
 

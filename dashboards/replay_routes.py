@@ -37,12 +37,16 @@ def _shown(desk: Desk, request: Request, kind: SubjectKind, code: str, at: str, 
     with desk.store.reading() as connection:
         subject = facts.subject(connection, kind, code)
         called = facts.standing(connection, FACTS[kind], subject.id)
-    changes, found, error = replay.journal(desk.store, subject), None, None
+    changes, found, error, nothing = replay.journal(desk.store, subject), None, None, ""
+    changes = sorted([*changes, *replay.uses(desk.store, subject)], key=lambda one: one.at_ms)
     try:
         found = _found(desk, subject, at, hindsight)
+    except replay.NothingKnown as unknown:
+        nothing = str(unknown)
     except BenchdryError as refused:
         error = refused
-    shown = then_page(subject, changes, found, (at, hindsight), error, called[-1].name if called else "")
+    name = called[-1].name if called else ""
+    shown = then_page(subject, changes, found, (at, hindsight), error, name, nothing)
     return desk.render(request, "then.html", shown, "yard", 422 if error else 200)
 
 

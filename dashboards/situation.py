@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from dashboards import airs, cases, lives, out_of_water, planning, projection, teaching
+from dashboards import airs, cases, lives, out_of_water, planning, projection, teaching, worked_in
 from dashboards.airs import by_subject
 from dashboards.calibrations import MeterNow
 from dashboards.heard import PlaceNow, ProbeNow, place_now, probes_now
 from dashboards.projection_json import BEING_MADE, from_json
 from dashboards.yard_entries import Entries, read_entries
-from kiln import learning, readiness, together
+from kiln import doubts, learning, readiness, together
 from kiln.pace import Pace, pace_of
 from kiln.records import Projection, Verdict
 from kiln.spans import span_words
@@ -65,6 +65,7 @@ class BoardNow:
     override: Override | None  # somebody goes ahead whatever the verdict says
     lifted: Lifted | None  # when and how it came out of the water; None: nobody said
     pace: Pace | None  # how fast it loses beside what it survives; None without projection
+    entered_ms: int | None = None  # when what is being worked in was entered; None: nothing is, or not known
 
 
 @dataclass(frozen=True)
@@ -140,7 +141,7 @@ def read(store: Store, now_ms: int, settings: Settings, bodies: Bodies | None = 
             for one, fact in _described(connection, SubjectKind.STACK, StackFact, now_ms)
         ]
         sets = [
-            _set(one, fact, boards, entries, now_ms)
+            _set(connection, one, fact, boards, entries, now_ms)
             for one, fact in _described(connection, SubjectKind.SET, SetFact, now_ms)
         ]
         recorder = readings.recorder_state(connection)
@@ -206,7 +207,11 @@ def _boards(
             now_c = place.air.temperature_c if place and place.air and place.air.good else None
             out = out_of_water.of_board(connection, entries.where, subject.id, now_ms, now_c)
             clock = out.clock if out else None
-        about = cases.About(entries, board, stays, place, made, pending, own_loss, triage, clock)
+        entered_ms = worked_in.entered_ms(board, cached.computed_at_ms) if cached and pending else None
+        before = worked_in.told_before(connection, subject.id, now_ms) if pending else ""
+        about = cases.About(
+            entries, board, stays, place, made, pending, own_loss, triage, clock, entered_ms=entered_ms, before=before
+        )
         case = cases.case_of(about, settings, now_ms)
         verdict = readiness.judge(case)
         found.append(
@@ -230,6 +235,7 @@ def _boards(
                 cases.override_of(entries, subject.id, now_ms),
                 entries.lifted.get(subject.id),
                 pace_of(case, made) if isinstance(made, Projection) else None,
+                entered_ms,
             )
         )
     return found
@@ -260,12 +266,20 @@ def _stack(subject: Subject, fact: StackFact, boards: list[BoardNow], entries: E
     return StackNow(subject, fact, place_id, inside, verdict, plans, wet, deciding)
 
 
-def _set(subject: Subject, fact: SetFact, boards: list[BoardNow], entries: Entries, now_ms: int) -> SetNow:
+def _set(
+    connection: Connection, subject: Subject, fact: SetFact, boards: list[BoardNow], entries: Entries, now_ms: int
+) -> SetNow:
     pieces = [board for board in boards if board.set_id == subject.id]
     in_one_air = len({board.place_id for board in pieces}) == 1
     roles = {board.subject.id: entries.membership[board.subject.id].role for board in pieces}
     plan = facts.at(entries.plans.get(subject.id, []), now_ms)
-    verdict = together.judge_set(_judged(pieces, entries), in_one_air=in_one_air, limits=entries.limits)
+    working = None
+    if any(together.waits_for_a_moment(one.verdict) and one.projection is not None for one in pieces):
+        entered = max((one.entered_ms for one in pieces if one.entered_ms is not None), default=None)
+        working = doubts.worked_in(now_ms, entered, worked_in.told_before(connection, subject.id, now_ms))
+    verdict = together.judge_set(
+        _judged(pieces, entries), in_one_air=in_one_air, limits=entries.limits, working=working
+    )
     override = cases.override_of(entries, subject.id, now_ms)
     return SetNow(subject, fact, pieces, roles, plan, verdict, override)
 

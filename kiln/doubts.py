@@ -17,6 +17,9 @@ HARM_REMEMBERED_MS = MS_PER_DAY
 PROJECTION_LIMIT_MS = 6 * MS_PER_HOUR  # a projection that ends earlier is no longer of now
 
 
+MOMENT = "a moment"  # the number of a verdict that waits for nothing but a projection
+
+
 @dataclass(frozen=True)
 class Doubt:
     """Why nothing can be said, and what would change that."""
@@ -56,8 +59,16 @@ def out_of_date(case: Case, projection: Projection) -> Doubt | None:
         reason = f"Its projection ends {span_words(age_ms)} ago: the watch is behind, or not running."
         return Doubt("old figures", reason, "See that `benchdry run` is running.")
     if case.pending:
-        return Doubt("a moment", "What was entered last is being worked in.", "Look again in a moment.")
+        return worked_in(case.now_ms, case.entered_ms, case.before)
     return None
+
+
+def worked_in(now_ms: int, entered_ms: int | None, before: str) -> Doubt:
+    """Say that an entry is being worked in; ``before``: what was told before it, empty: nothing."""
+    entered = "entered last" if entered_ms is None else f"entered {span_words(now_ms - entered_ms)} ago"
+    told = f"; before it: {before}" if before else ""
+    step = "This page shows it by itself. If it has not in ten minutes, see that `benchdry run` is running."
+    return Doubt(MOMENT, f"What was {entered} is being worked in{told}.", step)
 
 
 def remembered(case: Case, projection: Projection, harm: Verdict | None, stale: Doubt) -> Doubt:
@@ -74,7 +85,7 @@ def missing(case: Case) -> Doubt:
     reason = f"{capital(case.missing)}." if case.missing else "There is nothing to go by."
     if case.being_made:
         step = "Look again in a minute or two; if it stays so, see that `benchdry run` is running."
-        return Doubt("a moment", reason, step)
+        return Doubt(MOMENT, reason, step)
     return Doubt("?", reason, "Leave the recorder running: the first full hour of air is the least to go by.")
 
 

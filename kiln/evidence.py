@@ -51,6 +51,8 @@ class Case:
     fsp_remembered: bool = False  # this wood's own fibre saturation point was never read in print
     being_made: bool = False  # there is none because it is being worked out
     pending: bool = False  # something was entered that the projection does not rest on yet
+    entered_ms: int | None = None  # when that was entered; None: not told
+    before: str = ""  # the word and number told last before it; empty: none
     own_loss: stress.LossLimit | None = None  # at which boards of this yard were harmed; None: none was
     limits: Limits = USUAL
     begun: bool = False  # the work that it is wanted for has begun
@@ -101,10 +103,11 @@ def age_days(case: Case) -> float:
 
 def age_sentence(case: Case) -> str:
     """Say how long ago the wood was measured."""
-    newest_ms = _newest_ms(case.projection) if case.projection else None
-    if newest_ms is None:
+    measured = case.projection.measured if case.projection else ()
+    newest = max(measured, key=lambda one: one.at_ms, default=None)
+    if newest is None:
         return "The wood itself has never been measured."
-    return f"Last measured {span_words(case.now_ms - newest_ms)} ago."
+    return f"Last measured {span_words(case.now_ms - newest.at_ms)} ago: {newest.kind}."
 
 
 def evidence_of(case: Case, projection: Projection) -> tuple[str, ...]:

@@ -51,7 +51,10 @@ def _by_chance(case: Case, chance: float) -> Standing:
 def _moisture_gate(case: Case, projection: Projection) -> Gate:
     """How wet it is beside what is wanted; where it is not fit, also where its air is taking it."""
     chance = projection.chance_moisture
-    told = f"At {banded(projection, now_index(projection))}; wanted {wanted(projection)}."
+    # The air of a use holds drying wood at its target; wood that gained its water rests lower in the same air.
+    around = f"{projection.target_mc_pct:.1f} % ± {case.use.tolerance_mc_pct:g}"
+    around = f"{around}, and lower for wood that gained its water"
+    told = f"At {banded(projection, now_index(projection))}; wanted {wanted(projection)}: {around}."
     high_now = float(projection.mean.p90[now_index(projection)])
     if _by_chance(case, chance) is Standing.MET and high_now > projection.wanted_mc_pct[1]:
         told = f"{told} A board that holds more water in that air than others is allowed more."

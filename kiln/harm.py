@@ -9,7 +9,7 @@ from kiln.pace import pace_of
 from kiln.reclaimed import FOUL_TOPIC
 from kiln.records import Projection, Standing, Verdict, Word
 from kiln.sentences import capital, lower
-from kiln.spans import days_words
+from kiln.spans import calendar_days, date_words, days_words
 from shared.tables import constants, limit
 from shared.units import MS_PER_DAY
 
@@ -18,6 +18,7 @@ FOUL = "foul smell"  # of wood out of the water: before all else
 HEAVY_KG = constants("reclaimed")["lift_constant"].value  # above it no lift by hand is foreseen, however it is held
 RECLAIMED_HEAT_LIMIT_C = limit("reclaimed_heat")
 FIBRE_SATURATION_MC_PCT = 30.0
+TOO_SOON = "Put the booking off."
 
 
 def harm_of(case: Case, projection: Projection) -> Verdict | None:
@@ -105,13 +106,14 @@ def _too_wet(case: Case, projection: Projection, when_ms: int, begun: str) -> Ve
     if begun:
         reason = f"{begun}, and it stands at {mc}; {target:.1f} % at most is wanted."
         return Verdict(Word.STOP, f"too wet to {case.use.name}", reason, f"Stop, and let it dry first. {ready}")
-    days = max(0, round((when_ms - case.now_ms) / MS_PER_DAY))
-    when = f"{case.use.name} in {days_words(days)}"
+    days = max(0, calendar_days(when_ms, case.now_ms))
+    when = f"{case.use.name} {f'in {days_words(days)}' if days else 'today'}"
     reason = f"It is booked to {when} and would then be at {mc}; {target:.1f} % at most is wanted."
-    return Verdict(Word.STOP, f"too wet to {case.use.name}", reason, f"Put the booking off. {ready}")
+    return Verdict(Word.STOP, f"too wet to {case.use.name}", reason, f"{TOO_SOON} {ready}")
 
 
 def _ready_sentence(case: Case, projection: Projection) -> str:
     if projection.ready_ms[1] is None:
         return "In this air it does not come to its target within a year."
-    return f"In this air it comes to its target in about {days_three(projection.ready_ms, case.now_ms)}."
+    when, days = date_words(projection.ready_ms[1], case.now_ms), days_three(projection.ready_ms, case.now_ms)
+    return f"In this air it comes to its target about {when}, in {days}."

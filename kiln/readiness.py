@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from kiln import ahead, telling
 from kiln.doubts import Doubt, doubt_of, missing, out_of_date, remembered, silent
-from kiln.evidence import Case, banded, evidence_of, now_index, wanted
+from kiln.evidence import Case, at, banded, evidence_of, now_index, wanted
 from kiln.gates import (
     GROUND,
     HYGROMETER,
@@ -25,10 +25,10 @@ from kiln.gates import (
     named,
     water_days_left,
 )
-from kiln.harm import harm_of, out_of_water
+from kiln.harm import TOO_SOON, harm_of, out_of_water
 from kiln.meanwhile import NOT_HERE, elsewhere, sooner
-from kiln.records import Gate, Projection, Standing, Verdict, Word
-from kiln.spans import days_to, days_words
+from kiln.records import Gate, OnTheDay, Projection, Standing, Verdict, Word
+from kiln.spans import calendar_days, date_words, days_to, days_words
 
 __all__ = ["Case", "judge"]
 
@@ -62,12 +62,22 @@ def judge(case: Case) -> Verdict:
         told = remembered(case, case.projection, harm, stale)
         return replace(_cant_say(told), gates=gates, evidence=evidence)
     if harm is not None:
-        return replace(harm, gates=gates, evidence=evidence, probability=case.projection.chance_fit_now)
+        step = _and_measure(case, case.projection, harm.next_step, gates)
+        return replace(harm, next_step=step, gates=gates, evidence=evidence, probability=case.projection.chance_fit_now)
     doubt = doubt_of(case, case.projection)
     if doubt is not None:
         return replace(_cant_say(doubt), gates=gates, evidence=evidence)
     verdict = _fitness(case, case.projection, gates)
     return replace(verdict, evidence=evidence)
+
+
+def _and_measure(case: Case, projection: Projection, step: str, gates: tuple[Gate, ...]) -> str:
+    """Beside a booking that comes too soon, what to measure where a condition is not known."""
+    thin = _thinnest(tuple(gate for gate in gates if gate.name in (MEASURED, LEVEL, GROUND)))
+    if thin is None or not step.startswith(TOO_SOON):
+        return step
+    _number, measure = _what_tells(case, projection, thin)
+    return f"{step} {measure}"
 
 
 def _fitness(case: Case, projection: Projection, gates: tuple[Gate, ...]) -> Verdict:
@@ -140,7 +150,31 @@ def _fit(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: str) -
     if projection.holds_mc_pct[1] > projection.wanted_mc_pct[1]:
         held = ahead.three(projection.holds_mc_pct)
         step = f"Use it now, or move it: this air makes it damper, and holds it at {held}."
-    return Verdict(Word.READY, number, reason, step, chance, gates=gates)
+    return Verdict(Word.READY, number, reason, step, chance, gates=gates, on_the_day=on_the_day(case, projection))
+
+
+def on_the_day(case: Case, projection: Projection) -> OnTheDay | None:
+    """Say whether its wood will be fit on the day for which it is booked; None: it is not, or for today."""
+    if case.booked_ms is None or calendar_days(case.booked_ms, case.now_ms) < 1:
+        return None
+    days = calendar_days(case.booked_ms, case.now_ms)
+    booked = f"Booked for {date_words(case.booked_ms, case.now_ms)}, in {days_words(days)}"
+    if case.booked_ms > int(projection.at_ms[-1]):
+        return OnTheDay(f"{booked}: too far ahead to tell whether it will be fit then.", None)
+    chance = float(projection.chance_fit[at(projection, case.booked_ms)])
+    stays = "moved as planned" if projection.legs else "if it stays here"
+    air = " The air of that day's room is not judged in it: look again then." if case.use.room_ahead_days else ""
+    return OnTheDay(f"{booked}: {stays}, its wood is fit that day with {_in_100(chance)}.{air}", chance)
+
+
+def _in_100(chance: float) -> str:
+    return (
+        "more than 99 in 100"
+        if chance > 0.99
+        else "less than 1 in 100"
+        if chance < 0.01
+        else f"{100 * chance:.0f} in 100"
+    )
 
 
 def _wait(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: str) -> Verdict:

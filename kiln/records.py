@@ -72,6 +72,14 @@ class PieceSaid:
 
 
 @dataclass(frozen=True)
+class OnTheDay:
+    """Whether a piece will be fit on the day for which it is booked, if it stays where it is or goes as planned."""
+
+    sentence: str
+    probability: float | None  # None: not told
+
+
+@dataclass(frozen=True)
 class Verdict:
     """What to do about a board or set, and why."""
 
@@ -83,6 +91,7 @@ class Verdict:
     evidence: tuple[str, ...] = ()  # what it rests on, with ages
     gates: tuple[Gate, ...] = ()
     pieces: tuple[PieceSaid, ...] = ()  # of a set or stack
+    on_the_day: OnTheDay | None = None  # of what is fit today and booked for a later day
 
 
 WEIGHED = ("weigh-in", "load cell")  # the kinds of measurement that are masses

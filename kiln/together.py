@@ -9,12 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kiln import calibrated, twins
-from kiln.doubts import is_of_now
+from kiln.doubts import MOMENT, Doubt, is_of_now
 from kiln.evidence import now_index
 from kiln.limits import USUAL, Limits
-from kiln.records import FIT, Apart, Gate, PieceSaid, Projection, Standing, Verdict, Word
-from kiln.spans import days_to, days_words
+from kiln.records import FIT, Apart, Gate, OnTheDay, PieceSaid, Projection, Standing, Verdict, Word
+from kiln.sentences import lower
+from kiln.spans import ahead_words, days_to, days_words
+from kiln.standing import MOISTURE
 from kiln.wettest import Wettest, mean_of_all, wettest
+from shared.units import MS_PER_DAY
 
 WORST_FIRST = (
     Standing.OVER,
@@ -44,17 +47,20 @@ def worst(words: list[Word]) -> Word:
     return min(words, key=GRAVEST_FIRST.index)
 
 
-def judge_set(members: list[Judged], *, in_one_air: bool = False, limits: Limits = USUAL) -> Verdict:
+def judge_set(
+    members: list[Judged], *, in_one_air: bool = False, limits: Limits = USUAL, working: Doubt | None = None
+) -> Verdict:
     """Return the verdict on a matched set from its pieces.
 
     The gravest piece decides. The chance is that all pieces meet all their conditions and the twins agree, in one
     member after another. Where nobody said which pieces are twins, all of one set are. ``in_one_air``: they lie
-    together, so that a hygrometer that misreads does so for all of them.
+    together, so that a hygrometer that misreads does so for all of them. ``working``: what to say while nothing but an
+    entry that is being worked in keeps the pieces from being judged.
     """
     if not members:
         return _empty("There is nothing in this set yet.", "Put its pieces into the set.")
     word = worst([one.verdict.word for one in members])
-    name, _, chosen, *_ = next(one for one in members if one.verdict.word is word)
+    name, _, chosen, *_ = _deciding_of_set(members, word)
     pieces = _pieces_of_set(members, in_one_air, limits)
     agree = twins.agreement(_twins_of(members), in_one_air=in_one_air, limits=limits)
     gate = None if agree is None else agree.gate
@@ -63,8 +69,11 @@ def judge_set(members: list[Judged], *, in_one_air: bool = False, limits: Limits
     gates = (*(one for one in (gate, others) if one is not None), *_gates_of_all(members))
     evidence = _evidence(members)
     said = Verdict(word, chosen.number, "", chosen.next_step, chance, evidence, gates, pieces)
+    if waits_for_a_moment(chosen):
+        doubt = working or Doubt(MOMENT, chosen.reason, chosen.next_step)
+        return replace(said, reason=doubt.reason, next_step=doubt.next_step)
     if word not in FIT:
-        return replace(said, reason=f"{name} decides. {chosen.reason}")
+        return replace(said, reason=f"{name} decides{_why(members, word)}. {chosen.reason}")
     if agree is not None and agree.gate.standing is Standing.NOT_YET:
         step = "Leave the pieces together in one air."
         return replace(said, word=Word.WAIT, number=agree.number, reason=agree.gate.sentence, next_step=step)
@@ -85,7 +94,56 @@ def judge_set(members: list[Judged], *, in_one_air: bool = False, limits: Limits
     everything = {1: "The piece is", 2: "Both pieces are"}.get(len(members), f"All {len(members)} pieces are")
     fit = "dry enough" if word is Word.DRY_ENOUGH else "fit"
     agreed = f" {agree.gate.sentence}" if agree is not None else ""
-    return replace(said, reason=f"{everything} {fit}.{agreed} {chosen.reason}")
+    reason = f"{name}, for {lower(chosen.reason)}" if word is Word.READY else chosen.reason
+    return replace(
+        said, number=_numbers(members), reason=f"{everything} {fit}.{agreed} {reason}", on_the_day=_on_the_day(members)
+    )
+
+
+def waits_for_a_moment(verdict: Verdict) -> bool:
+    """Whether nothing but a projection that is being made keeps it from being told."""
+    return verdict.word is Word.CANT_SAY and verdict.number == MOMENT
+
+
+def _deciding_of_set(members: list[Judged], word: Word) -> Judged:
+    """Of the gravest word the piece least likely to be fit; a doubt comes before a mere moment's wait."""
+    of_word = [one for one in members if one.verdict.word is word]
+    return min(
+        of_word, key=lambda one: (waits_for_a_moment(one.verdict), _moisture_chance(one), -_wetness(one.projection))
+    )
+
+
+def _moisture_chance(one: Judged) -> float:
+    gates = [gate for gate in one.verdict.gates if gate.name == MOISTURE]
+    return next((gate.probability for gate in gates if gate.probability is not None), 1.0)
+
+
+def _why(members: list[Judged], word: Word) -> str:
+    """Why this piece and no other: where others have its word too, it is the least likely to be fit."""
+    if sum(one.verdict.word is word for one in members) < 2 or word is Word.CANT_SAY:
+        return ""
+    return f", the {'less' if len(members) == 2 else 'least'} likely to be fit"
+
+
+def _numbers(members: list[Judged]) -> str:
+    """The figures of all pieces as one: "7.9 and 8.3 %", of more than two "7.9–8.6 %"."""
+    cut = [one.verdict.number.partition(" %") for one in members]
+    if not all(unit for _figure, unit, _rest in cut):
+        return members[0].verdict.number
+    figures, tail = sorted({figure for figure, _unit, _rest in cut}, key=float), cut[0][2]
+    if len(members) == 2 and len(figures) == 2:
+        return f"{cut[0][0]} and {cut[1][0]} %{tail}"
+    return f"{figures[0]} %{tail}" if len(figures) == 1 else f"{figures[0]}–{figures[-1]} %{tail}"
+
+
+def _on_the_day(members: list[Judged]) -> OnTheDay | None:
+    """Of all pieces the one least likely to be fit on the day for which they are booked, by name."""
+    said = [(one.name, one.verdict.on_the_day) for one in members]
+    known = [(name, day) for name, day in said if day is not None]
+    if not known:
+        return None
+    name, day = min(known, key=lambda one: -1.0 if one[1].probability is None else one[1].probability)
+    return replace(day, sentence=f"{name} is the least likely. {day.sentence}") if len(known) > 1 else day
 
 
 def _gates_of_all(members: list[Judged]) -> tuple[Gate, ...]:
@@ -236,9 +294,15 @@ def below_sentence(found: Wettest) -> str:
     goal = f"{found.goal_mc_pct:.1f}".removesuffix(".0")
     if middle is None:
         sooner = "" if early is None else f"; 1 time in 10 it does within {days_words(early)}"
-        return f"The wettest does not come below {goal} % within the look-ahead{sooner}."
-    until = "beyond the look-ahead" if late is None else f"{late}"
-    return f"The wettest is below {goal} % in about {days_words(middle)} ({early or 0}–{until})."
+        return f"The wettest does not come below {goal} % within {ahead_words(_looked_days(found))}{sooner}."
+    told = f"The wettest is below {goal} % in about {days_words(middle)}"
+    if late is None:
+        return f"{told} ({early or 0}, or later than {ahead_words(_looked_days(found))} from now)."
+    return f"{told} ({early or 0}–{late})."
+
+
+def _looked_days(found: Wettest) -> float:
+    return float(found.at_ms[-1] - found.at_ms[0]) / MS_PER_DAY
 
 
 def _wetness(projection: Projection | None) -> float:

@@ -69,7 +69,7 @@ def _by_plateau(twins: list[Twin], limits: Limits) -> Agreement | None:
         chance *= plateau.chance
         error = 100.0 * Z80 * plateau.error_share
         off.append((100.0 * plateau.distance_share, error))
-        told.append(f"{twin.name} {_signed(100.0 * plateau.distance_share)} % (± {error:.2f})")
+        told.append(f"{twin.name} {_signed(100.0 * plateau.distance_share)} % of its weight (± {error:.2f})")
     standing = _standing(chance, limits)
     lead = "Both have settled" if standing is Standing.MET else "Not both have settled"
     sentence = (

@@ -22,6 +22,7 @@ from dashboards.use_entries import cannot_hold
 from kiln.evidence import now_index
 from kiln.gates import named
 from kiln.records import Apart
+from kiln.together import waits_for_a_moment
 from kiln.twins import NAME as TWINS
 from shared import tables
 from shared.store.records import PieceKind
@@ -58,7 +59,7 @@ class SaidAndCame:
 
     piece: str = field(metadata={"help": "Which piece"})
     came: Came = field(metadata={"help": "What was said of it, and what it then weighed"})
-    fit: str = field(metadata={"help": "When it would be fit, as told then, in words"})
+    fit: str = field(metadata={"help": "When it would be fit, by what was known then, in words"})
 
 
 @dataclass(frozen=True)
@@ -83,7 +84,8 @@ class SetPage:
     history: tuple[SaidAndCame, ...] = field(metadata={"help": "What was said of its pieces and came, newest first"})
     score: str = field(metadata={"help": "How many weights came inside their bands; empty: none to compare"})
     entries: tuple[EntryLine, ...] = field(metadata={"help": "Its joints and overrides, newest first"})
-    forms: tuple[Form, ...] = field(metadata={"help": "Setting its use, putting a piece in, a joint, an override"})
+    forms: tuple[Form, ...] = field(metadata={"help": "Setting its use, putting a piece in, a joint"})
+    ahead: Form | None = field(metadata={"help": "Going ahead whatever the verdict; stands last"})
 
 
 def set_page(
@@ -91,11 +93,12 @@ def set_page(
 ) -> SetPage:
     """Fill the page of a set; ``said``: its joints, and who went ahead whatever the verdict."""
     code = matched.subject.code
-    forms = (
+    asked = (
         board_forms.plan("set", code, by, matched.plan),
         entry_forms.pieces(situation, code, by),
         *about_set(matched, by),
     )
+    *forms, ahead = (shown_again(form, attempt) for form in asked)
     return SetPage(
         name=matched.fact.name,
         code=code,
@@ -104,14 +107,15 @@ def set_page(
         edges=fresh_edges.sentence(situation.store, matched, situation.now_ms),
         verdict=parts.verdict_view(matched.verdict, matched.override),
         weigh=f"/weigh?set={quote(code)}" if matched.boards else "",
-        pair=_pair(matched),
+        pair=_pair(matched, before=waits_for_a_moment(matched.verdict)),
         others=_others(matched),
         pieces=tuple(board_row(b, situation.now_ms, matched.roles.get(b.subject.id, "")) for b in matched.boards),
         promise=promises.of_set(situation, matched),
         history=_history(matched, situation.now_ms),
         score=_score(matched),
         entries=set_lines(said),
-        forms=tuple(shown_again(form, attempt) for form in forms),
+        forms=tuple(forms),
+        ahead=ahead,
     )
 
 
@@ -129,15 +133,17 @@ def use_sentence(plan, now_ms: int) -> str:  # type: ignore[no-untyped-def]
     return f"{label}, for air of {air}{wet}{booked}{begun}. {odd}".strip()
 
 
-def _pair(matched: SetNow) -> PairView | None:
-    """Lay open the two halves that are joined edge to edge, where there are two."""
+def _pair(matched: SetNow, *, before: bool) -> PairView | None:
+    """Lay open the two halves that are joined edge to edge, where there are two; ``before``: as it stood before."""
     both = halves(matched)
     if len(both) != 2:
         return None
     left, right = (_leaf(board) for board in both)
     gate = named(matched.verdict.gates, TWINS)
     apart = gate.apart if gate is not None else None
-    return PairView(pair.pair(left, right, apart), pair.agree_words(apart), pair.scale_words(left, right))
+    return PairView(
+        pair.pair(left, right, apart), pair.agree_words(apart, before=before), pair.scale_words(left, right)
+    )
 
 
 def _leaf(board: BoardNow) -> pair.Leaf:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -14,6 +14,7 @@ from dashboards.pages import conditions
 from dashboards.pages.conditions import GateLine as GateLine
 from dashboards.roles import May
 from kiln.records import Band, Projection, Verdict, Word
+from kiln.together import waits_for_a_moment
 from shared import tables
 from shared.store.records import Override
 
@@ -66,6 +67,12 @@ class VerdictView:
     pieces_told: str = field(metadata={"help": "How many pieces there are of each word"})
     evidence: tuple[str, ...] = field(metadata={"help": "What it rests on, with ages"})
     overridden: str = field(metadata={"help": "Who goes ahead whatever it says, and why; empty: nobody"})
+    as_before: bool = field(
+        default=False, metadata={"help": "Whether an entry is being worked in, and what stands below is from before it"}
+    )
+    on_the_day: str = field(
+        default="", metadata={"help": "Whether it will be fit on the day it is booked for; or empty"}
+    )
 
 
 @dataclass(frozen=True)
@@ -96,7 +103,13 @@ class Moisture:
 
 
 def verdict_view(verdict: Verdict, override: Override | None = None) -> VerdictView:
-    """Return a verdict as it is shown; ``override``: who goes ahead whatever it says."""
+    """Return a verdict as it is shown; ``override``: who goes ahead whatever it says.
+
+    While an entry is being worked in, the chances are left out: they are those of before it.
+    """
+    as_before = waits_for_a_moment(verdict)
+    if as_before:
+        verdict = _without_chances(verdict)
     return VerdictView(
         key=marks.WORD_KEYS[verdict.word],
         mark=marks.joint(verdict.word),
@@ -113,7 +126,15 @@ def verdict_view(verdict: Verdict, override: Override | None = None) -> VerdictV
         pieces_told=conditions.pieces_words(verdict.pieces),
         evidence=tuple(verdict.evidence),
         overridden="" if override is None else _overridden(override),
+        as_before=as_before and bool(verdict.gates),
+        on_the_day=verdict.on_the_day.sentence if verdict.on_the_day else "",
     )
+
+
+def _without_chances(verdict: Verdict) -> Verdict:
+    gates = tuple(replace(gate, probability=None) for gate in verdict.gates)
+    pieces = tuple(replace(piece, probability=None) for piece in verdict.pieces)
+    return replace(verdict, probability=None, gates=gates, pieces=pieces)
 
 
 def _overridden(override: Override) -> str:
