@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from markupsafe import Markup, escape
@@ -120,14 +121,15 @@ def _text(text: str, x: float, y: float, anchor: str = "start", size: float = 13
     return f'<text{style} x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" font-size="{size:g}">{escape(text)}</text>'
 
 
-def contour(level_pct: float, low_c: float, high_c: float) -> tuple[list[float], list[float]]:
+@lru_cache(maxsize=200)
+def contour(level_pct: float, low_c: float, high_c: float) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Return the air in which wood rests at ``level_pct``: temperatures and humidities, one for each degree.
 
     It begins at the least temperature for which the sorption equation stands.
     """
     begin = max(low_c, sorption.LOWEST_C)
     t = np.linspace(begin, high_c, max(2, round(high_c - begin) + 1))
-    return [float(one) for one in t], [float(one) for one in sorption.rh_pct_from_emc(t, level_pct)]
+    return tuple(t.tolist()), tuple(sorption.rh_pct_from_emc(t, level_pct).tolist())
 
 
 def shape_of(index: int) -> str:

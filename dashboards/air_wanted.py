@@ -15,7 +15,6 @@ from kiln import sorption
 from kiln.spans import span_words
 from shared.store.records import UsePlan
 from shared.tables import Use
-from shared.units import MS_PER_DAY
 
 
 @dataclass(frozen=True)
@@ -104,10 +103,13 @@ def told(history: AirHistory, one: Wanted) -> str:
     whose = f"{one.label} wants air that holds wood at {one.span}"
     if not known.any():
         return f"{whose}. No air is on record in this span."
+    for which, word in ((history.emc_pct > one.emc_high_pct, "above"), (history.emc_pct < one.emc_low_pct, "below")):
+        if which[known].all():
+            return f"{whose}. It was {word} all the time."
     above, below = known & (history.emc_pct > one.emc_high_pct), known & (history.emc_pct < one.emc_low_pct)
     share = _share(int(np.count_nonzero(known & ~above & ~below)), int(np.count_nonzero(known)))
     high, low = (_spell(history, which, word) for which, word in ((above, "above"), (below, "below")))
-    return f"{whose}. So it was for {share} of the time on record; {high}, {low}."
+    return f"{whose}. So it was {share} of the time; {high}, {low}."
 
 
 def _share(count: int, of: int) -> str:
@@ -120,10 +122,4 @@ def _spell(history: AirHistory, beyond: np.typing.NDArray[np.bool_], word: str) 
     spell = longest(history, beyond)
     if spell is None:
         return f"never {word}"
-    when = display.moment if history.span_ms < MS_PER_DAY else _day
-    return f"{word} it at the longest for {span_words(spell.length_ms)} from {when(spell.start_ms)}"
-
-
-def _day(at_ms: int) -> str:
-    at = display.local(at_ms)
-    return f"{at.day} {at:%b %Y}"
+    return f"{word} for up to {span_words(spell.length_ms)}"

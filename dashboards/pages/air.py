@@ -25,10 +25,11 @@ from kiln.records import Z80
 from kiln.spans import span_words
 from shared.store import Store
 from shared.store.records import PlaceClimate
-from shared.units import MS_PER_DAY, MS_PER_MINUTE
+from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE
 
 TABLE_ROWS = 31
 NO_READINGS = "no readings"
+LONGEST_DAY_MS = 25 * MS_PER_HOUR  # the one on which clocks go back
 MOST_UNFOLDED = 3  # of things in a list that is no figure: a phone has no room for more
 
 
@@ -52,6 +53,7 @@ class PlaceView:
     probes: tuple[ProbeLine, ...] = field(metadata={"help": "The probes that hang there, each with its own age"})
     line: Markup = field(metadata={"help": "Its EMC over the last 24 hours, drawn; empty: nothing on record"})
     reach: str = field(metadata={"help": "Least and greatest EMC of these hours; empty: nothing on record"})
+    silent: str = field(metadata={"help": "That no air was ever heard here, and what to do; empty: some was"})
 
 
 @dataclass(frozen=True)
@@ -78,6 +80,9 @@ class PlacePage:
     place: PlaceView = field(metadata={"help": "The place now"})
     moves: str = field(metadata={"help": "Speed of its air over the wood, and that sun reaches it; empty: not said"})
     span: str = field(metadata={"help": "The span of the chart in words"})
+    means: str = field(metadata={"help": "Its mean air with least and greatest; empty: nothing on record in it"})
+    step: str = field(metadata={"help": 'What earlier and later go by, " day"; empty: as many days as the span has'})
+    heard: bool = field(metadata={"help": "Whether any air of the place is on record"})
     query: str = field(metadata={"help": "What asks for the span of the chart"})
     spans: tuple[SpanLink, ...] = field(metadata={"help": "Spans that can be chosen"})
     earlier: str = field(metadata={"help": "What asks for the span before; empty: none"})
@@ -101,8 +106,9 @@ class PlacePage:
     checks: tuple[ProbeChecks, ...] = field(metadata={"help": "Checks of the probes that hang there"})
     months: tuple[tuple[str, ...], ...] = field(metadata={"help": "Its usual months as rows of text; empty: none"})
     on_record: tuple[tuple[str, ...], ...] = field(
-        metadata={"help": "The months on record: name, mean EMC, days of record, EMC of the usual month"}
+        metadata={"help": "The months on record: name, mean EMC, days of record, usual EMC, mean temperature, mean RH"}
     )
+    seasons: str = field(metadata={"help": "Air of summer beside winter; empty: too little on record"})
     below: tuple[str, ...] = field(metadata={"help": "In which of these months wood would be held below 20 and 12 %"})
     climate: EntryLine | None = field(metadata={"help": "Whose figures the usual months are; None: not entered"})
     forms: tuple[Form, ...] = field(metadata={"help": "Its usual months, correcting and closing the place"})
@@ -124,6 +130,7 @@ def place_view(place: PlaceNow, now_ms: int, day: Course) -> PlaceView:
     if place.fact.closed:
         note = "This place is closed; its history stays."
     emc, emc_band = _emc(air)
+    lines = air_checks.probe_lines(place, now_ms)
     return PlaceView(
         name=place.fact.name,
         code=place.subject.code,
@@ -138,10 +145,21 @@ def place_view(place: PlaceNow, now_ms: int, day: Course) -> PlaceView:
         age=display.age(air.at_ms, now_ms) if air else "no air logged here yet",
         believed=bool(air and air.good),
         note=note,
-        probes=air_checks.probe_lines(place, now_ms),
+        probes=lines,
         line=air_drawings.day_line(day, now_ms - MS_PER_DAY, now_ms),
         reach=air_drawings.day_reach(day),
+        silent=_silent(place, lines) if air is None else "",
     )
+
+
+def _silent(place: PlaceNow, lines: tuple[ProbeLine, ...]) -> str:
+    if place.fact.closed:
+        return "No air is heard here."
+    if lines:
+        names = display.listed([one.name for one in lines])
+        hang = "hangs here and has" if len(lines) == 1 else "hang here and have"
+        return f"{names} {hang} not been heard yet."
+    return "No probe hangs here. One that publishes temperature and humidity shows up by itself among the probes."
 
 
 def _emc(air: AirNow | None) -> tuple[str, str]:
@@ -172,6 +190,7 @@ def place_page(
     history = history_of(store, place, span)
     climate = climate_of(store, place)
     on_record = months.months(store, here, now.now_ms, asked.year)
+    known_years = months.years(store, here, now.now_ms)
     forms = (
         climate_forms.climate(code, by, climate),
         entry_forms.change_place(place, by),
@@ -186,6 +205,9 @@ def place_page(
         place=place_view(place, now.now_ms, last_day),
         moves=_moves(place),
         span=span.words,
+        means=air_views.means(history),
+        step=" day" if span.end_ms - span.start_ms <= LONGEST_DAY_MS else "",
+        heard=bool(known_years),
         query=span.query,
         spans=tuple(SpanLink(text, f"days={key}", key == span.asked) for key, text in air_spans.OFFERED.items()),
         earlier=air_spans.earlier(span),
@@ -202,11 +224,12 @@ def place_page(
         marks=tuple((one.letter, display.day(one.at_ms, now.now_ms), one.sentence) for one in marks),
         many_marks=len(marks) > MOST_UNFOLDED,
         revision=_revision(place, span, marks),
-        trade=air_views.of_place(now, place, history, present=bool(span.asked)),
-        year=air_views.of_year(store, here, now.now_ms, asked.year, on_record),
+        trade=air_views.of_place(now, place, history, last_day if span.asked else None),
+        year=air_views.of_year(known_years, asked.year, on_record),
         checks=checks,
         months=climate_forms.rows(climate),
         on_record=months.rows(on_record),
+        seasons=months.seasons(on_record),
         below=months.below(on_record),
         climate=climate_forms.entry_line(climate),
         forms=tuple(shown_again(form, attempt) for form in forms),

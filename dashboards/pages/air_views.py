@@ -9,6 +9,7 @@ import numpy as np
 from markupsafe import Markup
 
 from dashboards import air_calendar, air_drawings, air_wanted, airs, display, months
+from dashboards.air_calendar import Scale
 from dashboards.air_drawings import Course, Spot
 from dashboards.air_history import AirHistory
 from dashboards.air_wanted import Wanted
@@ -17,8 +18,8 @@ from dashboards.months import Day, Month
 from dashboards.situation import Situation
 from kiln import sorption
 from shared.errors import BadInput
-from shared.store import Connection, Store
-from shared.units import MS_PER_DAY, MS_PER_HOUR
+from shared.store import Connection
+from shared.units import MS_PER_DAY, MS_PER_HOUR, Array
 
 NAMES_SHOWN = 6
 WEEK = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -66,6 +67,7 @@ class MonthView:
     name: str = field(metadata={"help": "Month and year"})
     key: str = field(metadata={"help": "By which its row is found, such as 2026-11"})
     mean: str = field(metadata={"help": "Its mean EMC, or that nothing is on record"})
+    air: str = field(metadata={"help": "Its mean temperature and humidity; empty: nothing is on record"})
     drawing: Markup = field(metadata={"help": "Its days drawn; empty: nothing is on record"})
     query: str = field(metadata={"help": "What asks for the chart of all of it"})
     first_weekday: int = field(metadata={"help": "Weekday of its first day, Monday 1"})
@@ -79,6 +81,7 @@ class YearView:
     years: tuple[tuple[str, bool], ...] = field(metadata={"help": "Years on record, and whether each is shown"})
     latest: bool = field(metadata={"help": "Whether the last twelve months are shown, not a year"})
     legend: Markup = field(metadata={"help": "What the grains stand for"})
+    scale: str = field(metadata={"help": "From what EMC to what the rows reach"})
     months: tuple[MonthView, ...] = field(metadata={"help": "The months, oldest first"})
     week: tuple[str, ...] = field(metadata={"help": "Days of the week, Monday first"})
 
@@ -92,6 +95,23 @@ def course(connection: Connection, where: airs.Positions, place_id: int, end_ms:
     air = airs.place_air(connection, where, place_id, last_ms - MS_PER_DAY, last_ms)
     t, rh = air.temperature_c[air.known], np.clip(air.rh_pct[air.known], 0.0, 100.0)
     return Course(air.at_ms[air.known].tolist(), t.tolist(), rh.tolist())
+
+
+def means(history: AirHistory) -> str:
+    """Return the mean air of a span with the least and greatest: "6.6 °C (4.1–9.0), 90 % RH (84–95), EMC 21.4 % …"."""
+    if not history.heard.any():
+        return ""
+    t = _mean(history.temperature_c, history.temperature_low_c, history.temperature_high_c, "°C", 1)
+    rh = _mean(history.rh_pct, history.rh_low_pct, history.rh_high_pct, "%", 0, " RH")
+    emc = _mean(history.emc_pct, history.emc_low_pct, history.emc_high_pct, "%", 1)
+    return f"{t}, {rh}, EMC {emc}"
+
+
+def _mean(middle: Array, low: Array, high: Array, unit: str, decimals: int, of: str = "") -> str:
+    """The mean of the steps on record, and between which single figures it lies."""
+    shown = display.with_unit(float(np.nanmean(middle)), unit, decimals)
+    ends = [display.number(float(one), decimals) for one in (np.nanmin(low), np.nanmax(high))]
+    return f"{shown}{of} ({'–'.join(ends)})"
 
 
 def spot(place: PlaceNow) -> Spot | None:
@@ -114,14 +134,17 @@ def of_all(now: Situation) -> TradeView | None:
     return TradeView(drawing, "", tuple(_wants(one) for one in wanted), _lines(spots), ())
 
 
-def of_place(now: Situation, place: PlaceNow, history: AirHistory, *, present: bool) -> TradeView | None:
-    """Return a place's last day before the end of a span, with the other places when that end is now.
+def of_place(now: Situation, place: PlaceNow, history: AirHistory, last_day: Course | None) -> TradeView | None:
+    """Return a place's last day before the end of a span, with the other places when that end is now: then its
+    ``last_day`` is given.
 
     None where neither is known.
     """
-    with now.store.reading() as connection:
-        where = airs.positions(connection)
-        day = course(connection, where, place.subject.id, history.end_ms)
+    present = last_day is not None
+    day = last_day
+    if day is None:
+        with now.store.reading() as connection:
+            day = course(connection, airs.positions(connection), place.subject.id, history.end_ms)
     here = spot(place) if present else None
     others = [
         one for one in map(spot, now.open_places) if one is not None and one.link != f"/place/{place.subject.code}"
@@ -217,27 +240,28 @@ def year_asked(typed: str) -> int | None:
     return int(typed)
 
 
-def of_year(store: Store, place_id: int, now_ms: int, year: int | None, found: Sequence[Month]) -> YearView | None:
-    """Return the months found as rows of days; None where nothing was ever on record."""
-    known = months.years(store, place_id, now_ms)
+def of_year(known: Sequence[int], year: int | None, found: Sequence[Month]) -> YearView | None:
+    """Return the months found as rows of days, ``known``: the years on record; None where nothing ever was."""
     if not known:
         return None
+    scale = air_calendar.scale([day for one in found for day in one.each])
     return YearView(
         years=tuple((str(one), one == year) for one in reversed(known)),
         latest=year is None,
         legend=air_calendar.legend(),
-        months=tuple(_rows(found)),
+        scale=scale.words,
+        months=tuple(_rows(found, scale)),
         week=WEEK,
     )
 
 
-def _rows(found: Sequence[Month]) -> list[MonthView]:
+def _rows(found: Sequence[Month], scale: Scale) -> list[MonthView]:
     """The months, those that were left out in between as rows without days."""
     rows: list[MonthView] = []
     for one in found:
         if rows:
             rows += [_empty(start_ms) for start_ms in _between(rows[-1].key, one.start_ms)]
-        rows.append(_month(one))
+        rows.append(_month(one, scale))
     return rows
 
 
@@ -254,10 +278,10 @@ def _between(key: str, until_ms: int) -> list[int]:
 
 def _empty(start_ms: int) -> MonthView:
     at = display.local(start_ms)
-    return MonthView(f"{at:%B %Y}", f"{at:%Y-%m}", "nothing on record", Markup(""), "", 1, ())
+    return MonthView(f"{at:%B %Y}", f"{at:%Y-%m}", "nothing on record", "", Markup(""), "", 1, ())
 
 
-def _month(one: Month) -> MonthView:
+def _month(one: Month, scale: Scale) -> MonthView:
     at, mean = display.local(one.start_ms), display.with_unit(one.emc_pct, "%")
     heard = [day for day in one.each if day.hours]
     low, high = min(day.emc_pct for day in heard), max(day.emc_pct for day in heard)
@@ -270,7 +294,8 @@ def _month(one: Month) -> MonthView:
         name=months.name_of(one),
         key=f"{at:%Y-%m}",
         mean=mean,
-        drawing=air_calendar.month_row(one.each, label),
+        air=f"{display.with_unit(one.temperature_c, '°C')} · {display.with_unit(one.rh_pct, '%', 0)} RH",
+        drawing=air_calendar.month_row(one.each, label, scale),
         query=f"from={at:%Y-%m-%d}&to={last:%Y-%m-%d}",
         first_weekday=at.weekday() + 1,
         days=tuple(_cell(day) for day in one.each),

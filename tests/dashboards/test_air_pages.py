@@ -166,10 +166,11 @@ def test_the_longest_spells_above_and_below_are_told_and_a_gap_ends_one():
     low = air_wanted.longest(found, found.emc_pct < 8.0)
     assert low.length_ms == MS_PER_HOUR
     told = air_wanted.told(found, wanted)
-    assert "for 47 % of the time" in told  # 7 of 15
-    assert f"above it at the longest for 3 h from {display.moment(high.start_ms)}" in told
+    assert "So it was 47 % of the time; above for up to 3 h, below for up to 60 min." in told  # 7 of 15
     assert "never below" in air_wanted.told(history([9, 9]), wanted)
-    assert "of the time on record; never above, never below" in air_wanted.told(history([9, 9]), wanted)
+    assert "So it was all of the time; never above, never below" in air_wanted.told(history([9, 9]), wanted)
+    assert air_wanted.told(history([11, nan, 12]), wanted).endswith("It was above all the time.")
+    assert air_wanted.told(history([7, 6]), wanted).endswith("It was below all the time.")
     assert "No air is on record" in air_wanted.told(history([nan, nan]), wanted)
 
 
@@ -228,10 +229,32 @@ def test_days_without_readings_are_outlines_and_days_with_few_are_not_filled():
         months.Day(start, 12.5, 12.0, 13.0, 3),
         months.Day(start, nan, nan, nan, 0),
     )
-    drawn = [air_calendar.month_row([one], "") for one in (full, few, none)]
+    on = air_calendar.scale([full, few, none])
+    drawn = [air_calendar.month_row([one], "", on) for one in (full, few, none)]
     assert ['class="plank"' in one for one in drawn] == [True, False, False]
     assert ['class="outline"' in one for one in drawn] == [False, True, True]
     assert ['class="reach"' in one for one in drawn] == [True, True, False]
+
+
+def test_the_heights_run_over_the_year_on_record_and_a_torn_foot_says_that_they_do_not_begin_at_0():
+    def days(*means):
+        return [months.Day(1_700_000_000_000, mean, mean - 1, mean + 1, 24) for mean in means]
+
+    damp = air_calendar.scale(days(16.8, 20.0, 22.4))
+    assert (damp.foot_pct, damp.head_pct, damp.torn) == (16.0, 23.0, True)
+    assert damp.words == "from 16 % at the torn foot of a row to 23 % at its head"
+    heights = [
+        float(re.search(r'class="plank[^"]*"[^>]*v([\d.]+)h', air_calendar.month_row([day], "", damp)).group(1))
+        for day in days(17.0, 20.0, 23.0)
+    ]
+    whole = air_calendar.FOOT - air_calendar.HEAD
+    assert heights == pytest.approx([whole / 7, whole * 4 / 7, whole], abs=0.1)
+    torn, plain = (air_calendar.month_row(days(17.0), "", one) for one in (damp, air_calendar.Scale(0.0, 20.0)))
+    assert f'class="ground" d="M0 {air_calendar.FOOT:g}l' in torn
+    assert f'class="ground" d="M0 {air_calendar.FOOT:g}H' in plain
+    assert air_calendar.scale(days(2.0)).foot_pct == 0.0
+    steady = air_calendar.scale(days(9.0, 9.1))
+    assert steady.head_pct - steady.foot_pct >= air_calendar.LEAST_REACH_PCT
 
 
 def test_months_left_out_between_two_stand_as_empty_rows(yard, client):
@@ -299,6 +322,52 @@ def test_page_chart_and_json_take_the_same_spans(yard, client):
         assert client.get(f"/api/air/shed?{asked}").status_code == 200
     for path in ("/place/shed", "/api/air/shed", "/api/figure/air/shed.json"):
         assert client.get(f"{path}?from=2026-02-02&to=2026-02-01").status_code == 404
+
+
+def test_a_day_that_is_shown_has_its_means_in_words_and_leads_to_the_day_before_and_after(yard, client):
+    day = display.local(yard.now_ms - 5 * MS_PER_DAY)
+    page = client.get(f"/place/shed?from={day:%Y-%m-%d}&to={day:%Y-%m-%d}")
+    shown = words(part(page, "section", "chart"))
+    # What ``yard.log`` writes each hour: 12 °C and 68 % RH, by turns warmer and drier, cooler and damper.
+    swing = 3 * np.sin(np.arange(24) * 2 * np.pi / 24)
+    emc = sorption.emc_pct(np.round(12 + swing, 2), np.round(68 - 2 * swing, 2))
+    told = f"12.0 °C (9.0–15.0), 68 % RH (62–74), EMC {emc.mean():.1f} % ({emc.min():.1f}–{emc.max():.1f})"
+    assert f"{day.day} {day:%b %Y} {told}" in shown
+    assert "Earlier day" in shown and "Later day" in shown
+    assert 'aria-current="true"' not in part(page, "section", "chart")
+    assert "Earlier day" not in words(part(client.get("/place/shed?days=30"), "section", "chart"))
+    nothing = client.get("/place/shed?from=2020-01-01&to=2020-01-01")
+    assert nothing.status_code == 200 and 'class="means"' not in nothing.text
+
+
+def test_a_place_without_air_says_what_to_do_and_has_no_empty_chart(yard, client):
+    yard.act(entries.add_place, "barn", kind="shed", days_ago=3)
+    page = client.get("/place/barn")
+    assert "No probe hangs here." in words(page.text) and "shows up by itself" in words(page.text)
+    assert re.search(r'<a class="go[^"]*" href="/probes">Say which probe hangs here</a>', page.text)
+    card = part(client.get("/air"), "article", "place-barn")
+    assert "Say which probe hangs here" in words(card)
+    for text in (card, page.text):
+        assert "<dl" not in text and "data-src" not in text and 'id="by-month"' not in text
+    yard.act(entries.add_probe, "door", topic="workshop/barn/door", place="barn", days_ago=2)
+    waiting = words(client.get("/place/barn").text)
+    assert "door hangs here and has not been heard yet." in waiting and "Say which probe" not in waiting
+
+
+def test_emc_is_explained_where_it_is_first_named(client):
+    for path in ("/air", "/place/shed"):
+        shown = words(client.get(path).text)
+        told = shown.index("EMC: the moisture wood comes to in this air.")
+        assert told < shown.index(" EMC ", told + 5)
+        assert shown.index("How EMC comes about") > shown.index("Dew point")
+
+
+def test_each_month_tells_its_temperature_and_humidity_too(yard, client):
+    page = client.get("/place/shed")
+    month = display.local(yard.now_ms - 20 * MS_PER_DAY)
+    row = words(part(page, "details", f"month-{month:%Y-%m}"))
+    assert re.match(rf"{month:%B %Y} [\d.]+ % 12\.0 °C · 68 % RH", row)
+    assert "12.0 °C 68 % RH" in words(part(page, "details", "months-as-table"))
 
 
 def test_the_two_dates_stand_in_a_plain_form_and_gaps_in_the_table(yard, client):
