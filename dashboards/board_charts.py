@@ -108,8 +108,8 @@ def floor_lines(projection: Projection, ahead: list[str]) -> list[Figure]:
     """What the driest month to come here holds it at, with its band: from now on, until it is to leave."""
     low, middle, high = (round(one, 2) for one in projection.floor_mc_pct)
     span = [ahead[1], display.for_chart(projection.legs[0][0]) if projection.legs else ahead[2]]
-    ground = banded(span, [low] * 2, [high] * 2, "band of the driest month", "rgba(91,63,140,0.14)", VIOLET, 0.5)
-    name = f"driest month here holds it at {display.number(middle)} %"
+    ground = banded(span, [low] * 2, [high] * 2, "band of the floor", "rgba(91,63,140,0.14)", VIOLET, 0.5)
+    name = f"floor here {display.number(middle)} %, {display.local(projection.floor_ms):%B}"
     drawn = line(span, [middle] * 2, name, VIOLET, "6px,2px", 2.2)
     return [*({**one, "showlegend": False} for one in ground), drawn]
 

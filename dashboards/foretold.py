@@ -31,7 +31,7 @@ class Came:
 
     weighed: str = field(metadata={"help": "Day of the weigh-in"})
     mean: str = field(metadata={"help": "Mean moisture then, with its band"})
-    date: str = field(metadata={"help": "When it would be fit, as told then, with its band"})
+    date: str = field(metadata={"help": "When it would be fit, by what was known then, with its band"})
     foretold: str = field(metadata={"help": "The next weight as foretold, with its band"})
     came: str = field(metadata={"help": "What it then weighed, and when"})
     outside: str = field(metadata={"help": "lighter or heavier than the band; empty: inside, or nothing to compare"})
@@ -62,7 +62,8 @@ def limits(projection: Projection, now_ms: int) -> tuple[str, ...]:
     floor = display.band(*projection.floor_mc_pct)
     found = [
         f"The air of the next month here holds it at {display.band(low, middle, high)}.{rest}",
-        f"The driest month to come here, around {display.day(projection.floor_ms, now_ms)}, holds it at {floor}.",
+        f"The floor here: {floor}, as expected around {display.day(projection.floor_ms, now_ms)}, in the driest month "
+        "to come.",
     ]
     own = _own_floor(projection)
     return (*((own,) if own else ()), *found, taught_words(projection.boards_taught))
@@ -139,7 +140,7 @@ def _came(said: Said, now_ms: int) -> Came:
 
 
 def fit_words(came: Came) -> str:
-    """Return when a board would be fit, as told on a day, as part of a sentence."""
+    """Return when a board would be fit, by what was known on a day, as part of a sentence."""
     return came.date if came.date.endswith(NOT_WITHIN) else f"fit {came.date}"
 
 

@@ -12,14 +12,19 @@ from dashboards import display, foretold, projection, teaching
 from dashboards.projection_json import from_json
 from dashboards.yard_entries import Entries, read_entries
 from kiln import ensemble, learning, options, stress
+from kiln.ensemble import LOOK_AHEAD_DAYS
 from kiln.question import Question
 from kiln.records import Option, Projection
+from kiln.spans import ahead_words
 from shared.errors import Refused
 from shared.settings import Settings
 from shared.store import Connection, Store, cache, facts
 from shared.store.records import SubjectKind
 
+LEAVE, TO, RESAW, PLANNED = "leave it here", "to ", "resaw it", "as planned"  # as ``kiln.options`` names them
 MOST_HELD = 64  # answers kept in memory
+SUDDEN_TIMES = 2.0  # the loss of leaving it, from which on a change is called sudden; judgement, no source
+LEAST_PACE_PCT_PER_DAY = 0.1  # of a board left where it is; of less no multiple is told; ours
 
 
 @dataclass(frozen=True)
@@ -113,7 +118,7 @@ def survived(one: Option, found: Options) -> str:
     if one.mc_pct[1] <= found.counts_above_mc_pct:
         return f"no limit counts below {found.counts_above_mc_pct:g} %"
     if found.loss_limit is None:
-        return "no limit found for this wood"
+        return f"no limit is known for this wood{_sudden(one, found)}"
     most = found.loss_limit
     told = f"{most.pct_per_day:.1f} is survived ({most.status})"
     _low, middle, high = one.loss_pct_per_day
@@ -122,13 +127,30 @@ def survived(one: Option, found: Options) -> str:
     return f"perhaps over: {told}" if high > most.pct_per_day else told
 
 
+def _sudden(one: Option, found: Options) -> str:
+    """Say it where nothing limits a loss, and it is many times that of leaving the board where it is."""
+    left = next((other.loss_pct_per_day[1] for other in found.options if other.name == LEAVE), 0.0)
+    middle = one.loss_pct_per_day[1]
+    if left < LEAST_PACE_PCT_PER_DAY or middle < SUDDEN_TIMES * left:
+        return ""
+    harm = "likely to check it, dense or thick wood first (common practice, no source)"
+    return f". That is {middle / left:.0f} times its pace if left here: {harm}"
+
+
+def _at(one: Option) -> str:
+    """What the moisture at which an option finds the board is called: of a move, what it goes there with."""
+    if one.name.startswith((TO, PLANNED)):
+        return "At the move"
+    return "Now"
+
+
 def figures(one: Option, found: Options, now_ms: int) -> tuple[tuple[str, str], ...]:
     """Return what an option comes to, as names with their figures."""
     return (
         ("Fit", date_of(one, found.known_until_ms, now_ms)),
         ("Chance within a year", display.chance(one.chance_ready)),
-        ("When done, it is at", display.band(*one.mc_pct)),
+        (_at(one), display.band(*one.mc_pct)),
         ("Greatest loss then", f"{loss_of(one)}; {survived(one, found)}"),
         ("Core over shell at most", display.band(*(max(end, 0.0) for end in one.gradient_mc_pct))),
-        ("Ends at", display.band(*one.end_mc_pct)),
+        (f"After {ahead_words(LOOK_AHEAD_DAYS)}", display.band(*one.end_mc_pct)),
     )

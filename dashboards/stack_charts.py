@@ -120,7 +120,7 @@ def _one_name(bands: list[Figure]) -> list[Figure]:
 def _floor(made: Projection, ahead: list[str]) -> list[Figure]:
     """The air's floor as on a board's chart, named shortly enough for two names a line on a phone."""
     *band, middle = floor_lines(made, ahead)
-    return [*band, {**middle, "name": f"driest month {display.number(made.floor_mc_pct[1])} %"}]
+    return [*band, {**middle, "name": f"floor {display.number(made.floor_mc_pct[1])} %"}]
 
 
 def _holds_now(made: Projection, now: str, end: str) -> list[Figure]:

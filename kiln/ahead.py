@@ -58,20 +58,18 @@ def _floor_of_date(projection: Projection, now_ms: int) -> str:
 
 def not_here_sentence(projection: Projection, mc: str) -> str:
     """Where a board stands, where this air holds it, and at best."""
-    driest = f"{month(projection.floor_ms)}, at {three(projection.floor_mc_pct)}"
+    floor = f"the floor here, in {month(projection.floor_ms)} as expected, is {three(projection.floor_mc_pct)}"
     if stalled(projection):
-        held = f"It dries no further here: it stands at {mc}, and this air holds it at {three(projection.holds_mc_pct)}"
-        return f"{held}; its driest month here, {driest}: {_chance(projection)}. Wanted {wanted(projection)}."
-    holds = f"The driest month to come here, {month(projection.floor_ms)}, would hold it at"
-    return (
-        f"It stands at {mc}. {holds} {three(projection.floor_mc_pct)}: {_chance(projection)}. "
-        f"Wanted {wanted(projection)}."
-    )
+        held = f"over the month to come this air holds it at {three(projection.holds_mc_pct)}"
+        told = f"It dries no further here: it stands at {mc}, and {held}"
+        return f"{told}; {floor}: {_chance(projection)}. Wanted {wanted(projection)}."
+    floor = f"The floor here, in {month(projection.floor_ms)} as expected, is {three(projection.floor_mc_pct)}"
+    return f"It stands at {mc}. {floor}: {_chance(projection)}. Wanted {wanted(projection)}."
 
 
 def _chance(projection: Projection) -> str:
     fit = projection.chance_ready
-    planned = "as planned, " if projection.legs else ""
+    planned = "as planned, " if projection.legs else "if it stays, "
     return f"{planned}{'no chance' if fit < 0.02 else f'a chance of {100 * fit:.0f} in 100'} within a year"
 
 
@@ -91,7 +89,8 @@ def move_sentence(case: Case, move: Option) -> str:
     away = days_to(move.from_ms, case.now_ms) or 0
     to, at = move.name, three(move.mc_pct)
     bring = f"In {days_words(away)} bring it {to}, then at about {at}" if away else f"Bring it {to} now, at {at}"
-    told = f"{bring}: fit there about {days_three(move.ready_ms, case.now_ms)} from now."
+    then = f"if moved {'then' if away else 'now'}, fit there in about {days_three(move.ready_ms, case.now_ms)}"
+    told = f"{bring}: {then}{' from today' if away else ''}."
     low, loss, high = move.loss_pct_per_day
     if high <= LEAST_LOSS_PCT_PER_DAY:
         return told  # it takes up water there, or all but rests

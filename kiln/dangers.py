@@ -222,13 +222,13 @@ def _mould(crowd: Ensemble, index: Array, curve: Curve, now: int, found_days: in
     table, now_ms = constants("mould_growth"), crowd.question.way.end_ms
     begins, visible, status = table["begins"].value, table["visible"].value, table["begins"].status
     begun, seen = (float(np.mean(index[:, now] >= most)) for most in (begins, visible))
-    told = f"index {figure(curve, now_ms)} of 6"
+    told = f"mould index {figure(curve, now_ms)} of 6: {_to_be_seen(curve, now_ms, visible)}"
     way = trend(curve, now_ms, (begins, visible), _planned(crowd))
     kind = mould.class_of()
     rests = f"Worked out for its own faces, as {kind.name} wood ({kind.material})."
     if found_days is not None:
         ago = f"{days_words(found_days)} ago" if found_days else "today"
-        reason = f"It was found on it {ago}, whatever its index of growth ({told}) makes of its air."
+        reason = f"It was found on it {ago}, whatever its air lets grow ({told})."
         step = f"{CLEAN} Look at the boards beside it too; enter it when it is clean."
         return Danger(MOULD, Standing.OVER, "found", reason, way, step, "seen", None)
     if seen >= LIKELY:
@@ -246,6 +246,15 @@ def _mould(crowd: Ensemble, index: Array, curve: Curve, now: int, found_days: in
         return Danger(MOULD, Standing.NEAR, told, reason, way, step, status, begun)
     reason = f"Under {begins:g}, where growth begins. {rests}"
     return Danger(MOULD, Standing.UNDER, told, reason, way, "Keep air moving over its faces.", status, begun)
+
+
+def _to_be_seen(curve: Curve, now_ms: int, visible: float) -> str:
+    """What an index of mould means to the eye."""
+    i = curve.index_at(now_ms)
+    if float(curve.p50[i]) >= visible:
+        return f"as likely as not to be seen; {visible:g} is seen by eye"
+    seen = "none to be seen" if float(curve.p90[i]) < visible else "perhaps to be seen"
+    return f"{seen}; {visible:g} is seen by eye"
 
 
 def _since(curve: Curve, now: int, level: float) -> str:

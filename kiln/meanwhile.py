@@ -7,7 +7,7 @@ import numpy as np
 from kiln import ahead, telling
 from kiln.evidence import Case, age_days, now_index
 from kiln.records import Option, Projection, Standing
-from kiln.sentences import capital
+from kiln.sentences import capital, lower
 from kiln.spans import days_to, days_words, month
 from kiln.standing import DATE, MOULD, Danger
 from shared.units import MS_PER_DAY
@@ -36,8 +36,9 @@ def _then_move(case: Case, projection: Projection, move: Option) -> str:
     if later and tend != LEAVE:
         return f"{tend} {moved}"
     pressing = _pressing(projection)
-    mouldy = pressing is not None and pressing.name == MOULD
-    return f"Look for mould first, and bring none indoors. {moved}" if mouldy else moved
+    if pressing is None or pressing.name != MOULD:
+        return moved
+    return f"Look for mould first; mouldy wood stays outside. If it is clean, {lower(moved)}"
 
 
 def _meanwhile(case: Case, projection: Projection) -> str:

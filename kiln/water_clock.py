@@ -91,7 +91,7 @@ def headline(one: Clock) -> str:
     """Say the one figure: the time left, or that there is none."""
     if one.stopped:
         over = ", perhaps all of it" if one.may_be_used_up else ""
-        return f"stacked after {used_words(one)} of the time that it had{over}"
+        return f"used {used_words(one)} of the days before decay begins{over}; then stacked"
     if one.used_up:
         return "its time is used up"
     low, high = one.hours_left

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from dashboards import display
+from dashboards import display, full_of_water
 from dashboards.answers.boards import board_of, known_of, thing_of
 from dashboards.answers.records import Answer, Asked, Basis, Line, Question, bases_of, remembered
 from dashboards.pages.forms import Field
@@ -13,6 +13,7 @@ from kiln import sawing
 from kiln.evidence import now_index
 from kiln.records import Z80
 from kiln.sawing import Mass
+from kiln.sentences import capital
 from shared.errors import BadInput
 from shared.store.records import Origin
 from shared.tables import Species, constants, held_species
@@ -69,7 +70,7 @@ def _of_piece(asked: Asked) -> Answer:
             Line("With every cavity full of water", _kg(full), "the most that sound wood of its mean density weighs"),
             *_guides(),
         ),
-        flags=_flags(one, wood),
+        flags=(*_flags(one, wood), *_too_heavy(asked)),
         next_step=_handling(one.kg[2]),
         formula=(
             "mass = volume × 1000 G (1 + u/100) / (1 − S(u)/100): G basic gravity, u water",
@@ -79,6 +80,13 @@ def _of_piece(asked: Asked) -> Answer:
         validity="Solid wood at its sizes now. A log by the diameter at half its length (common practice).",
         topics=("heavy-boards",),
     )
+
+
+def _too_heavy(asked: Asked) -> tuple[str, ...]:
+    """Of a board of the yard, that it was weighed heavier than sound wood can be."""
+    board = board_of(asked.yard, asked.typed) if asked.yard is not None else None
+    told = full_of_water.remark(board.fact, board.weigh_ins) if board is not None else ""
+    return (f"{capital(told)}.",) if told else ()
 
 
 NET = "at these sizes; the trade may count a board at the sizes it was sawn to (common practice, no source)"

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from dashboards import cell_entries, entries, fields
+from dashboards import cell_entries, entering, entries, fields
 from dashboards.entries import Entered
 from shared.errors import BadInput
+from shared.store import facts
+from shared.store.records import Lifted
 
 Typed = Mapping[str, str]
 Act = Callable[[Any, str, Typed, dict[str, Any]], Entered]
@@ -226,7 +228,10 @@ def _override_of(kind: str) -> Act:
 def _lifted(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
     marks = _some(typed, "water", "sapwood", "shake", "smell", "note")
     done = {name: fields.yes(typed.get(name)) for name in ("washed", "metal_searched")}
-    return entries.say_lifted(connection, code, **marks, **done, true_at_ms=_when(typed), **who)
+    at_ms = _when(typed)
+    if at_ms is None and not facts.standing(connection, Lifted, entering.board(connection, code)[0].id):
+        raise BadInput("time", "", "when it was lifted: its clock runs from then on")
+    return entries.say_lifted(connection, code, **marks, **done, true_at_ms=at_ms, **who)
 
 
 def _joint(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:

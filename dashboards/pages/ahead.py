@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from dashboards import board_charts, foretold
+from dashboards import board_charts, display, foretold
 from dashboards.foretold import Came
 from dashboards.pages.parts import Link
 from kiln.records import Projection
@@ -52,7 +52,7 @@ def ahead(made: Projection, code: str, revision: str, now_ms: int, of: str, wait
         head=board_charts.table_head(of),
         table=board_charts.board_table(made, now_ms, of),
         dates=dates,
-        dates_told=_dates_told(dates),
+        dates_told=_dates_told(dates, made, now_ms),
         limits=(*waits, *foretold.limits(made, now_ms)),
         history=told[:SHOWN],
         earlier=told[SHOWN:],
@@ -63,8 +63,20 @@ def ahead(made: Projection, code: str, revision: str, now_ms: int, of: str, wait
     )
 
 
-def _dates_told(dates: tuple[tuple[str, str], ...]) -> str:
-    """Say the dates once where all chances have the same, else the first two."""
+def _dates_told(dates: tuple[tuple[str, str], ...], made: Projection, now_ms: int) -> str:
+    """Say the dates once where all chances have the same, else each; and on what those that do not come hang."""
+    told = _told_once(dates)
+    if made.ready_ms[1] is not None:
+        return told
+    stays = f"{told}, {'as planned' if made.legs else 'if it stays'}"
+    move = made.move
+    if move is None or move.ready_ms[1] is None:
+        return stays
+    moved = "now" if move.from_ms <= now_ms else f"on {display.day(move.from_ms, now_ms)}"
+    return f"{stays}; if moved {move.name} {moved}, {display.day(move.ready_ms[1], now_ms)}, as likely as not"
+
+
+def _told_once(dates: tuple[tuple[str, str], ...]) -> str:
     if len({date for _chance, date in dates}) == 1:
         return dates[0][1]
     by_date: dict[str, list[str]] = {}

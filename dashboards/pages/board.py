@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from dashboards import display, safety, volumes
+from dashboards import display, full_of_water, safety, volumes
 from dashboards.cut_story import BoardStory
 from dashboards.judging_story import NOTHING_OF_A_BOARD, BoardSaid
 from dashboards.pages import (
@@ -27,16 +27,19 @@ from dashboards.pages import (
 from dashboards.pages.at_hand import FormGroup, Mind
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.matched_set import use_sentence
+from dashboards.pages.on_cell import on_cell
 from dashboards.pages.parts import EntryLine, Link, Moisture, VerdictView
 from dashboards.pages.verdict_forms import about_board, board_lines
 from dashboards.situation import BoardNow, Situation
 from kiln import meters
 from kiln.gates import WATER
+from kiln.pace import Pace
 from kiln.records import Projection, Standing
 from shared import tables
 from shared.store import facts
 from shared.store.records import BoardFact
 
+Figure = tuple[str, tuple[str, str, str], str]
 WHERE_TO_LIVE = "where it is to live"  # as the airs of a promise are called
 NEWEST_SHOWN = 3  # entries in sight; the others are folded away
 
@@ -59,8 +62,10 @@ class BoardPage:
     verdict: VerdictView = field(metadata={"help": "The verdict on it"})
     mind: tuple[Mind, ...] = field(metadata={"help": "What to mind before work on it, the most pressing first"})
     moisture: Moisture | None = field(metadata={"help": "How wet it is now; None without projection"})
-    figures: tuple[tuple[str, tuple[str, str], str], ...] = field(
-        metadata={"help": "Its figures now: name, the figure and its band, and where it is said how it comes about"}
+    figures: tuple[Figure, ...] = field(
+        metadata={
+            "help": "Its figures now: name; figure, band, what stands beside; where it is said how it comes about"
+        }
     )
     projected: str = field(metadata={"help": "Age of the projection"})
     ahead: ahead.Ahead | None = field(metadata={"help": "Where it is going; None without projection"})
@@ -81,6 +86,7 @@ class BoardPage:
     entered: str = field(metadata={"help": "How many entries there are"})
     weighing: weigh.Weighing = field(metadata={"help": "What a weigh-in is held against as it is typed"})
     weighing_told: str = field(metadata={"help": "Last weight and the expected one, in a few words"})
+    on_cell: Link | None = field(metadata={"help": "The load cell under it and what that carries; None: none is"})
     weigh_in: Form = field(metadata={"help": "The form for a weigh-in"})
     form_groups: tuple[FormGroup, ...] = field(metadata={"help": "All other forms, by what they are about"})
     cautions: dict[str, tuple[safety.Caution, ...]] = field(metadata={"help": "Cautions that bear on it, by topic"})
@@ -122,7 +128,7 @@ def board_page(
         verdict=parts.verdict_view(board.verdict, board.override),
         mind=mind,
         moisture=wet,
-        figures=_figures(wet, made) if wet is not None and made is not None else (),
+        figures=_figures(wet, made, board.pace) if wet is not None and made is not None else (),
         projected=display.age(board.projected_ms, now_ms),
         ahead=ahead.ahead(made, code, str(board.projected_ms), now_ms, of, _waits(board)) if made else None,
         harms=harms.harms(made, code, str(board.projected_ms), now_ms) if made else None,
@@ -131,13 +137,14 @@ def board_page(
         out_of_water=water,
         promise=promised,
         moves=_moves(promised),
-        notes=(*(made.notes if made else ()), *_depths(board)),
+        notes=(*(made.notes if made else ()), *_depths(board), *_too_heavy(board)),
         newest=entries[:NEWEST_SHOWN],
         earlier=entries[NEWEST_SHOWN:],
         before=_before(len(entries) - NEWEST_SHOWN),
         entered=str(len(entries)),
         weighing=weighing,
         weighing_told=_weighing_told(weighing),
+        on_cell=on_cell(situation, board, weighing),
         weigh_in=shown_again(weigh.form_of(weighing, by), attempt),
         form_groups=tuple(
             at_hand.group(key, title, tuple(shown_again(form, attempt) for form in forms), lead)
@@ -187,7 +194,7 @@ def _form_groups(
     lying = (wood_forms.rest(code, by, story), wood_forms.coat(code, by, story), event_forms.water(code, by))
     other = (*about_board(board, by, said), board_forms.correct_board(board, by))
     return (
-        ("enter-found", "Found", event_forms.found_so_far(story), (event_forms.outcome(code, by, story),)),
+        ("enter-found", "Found", event_forms.found_so_far(story), (event_forms.outcome(code, by),)),
         ("enter-measured", "Measured", "", measured),
         ("enter-planned", "Moved and planned", "", planned),
         ("enter-lying", "How it lies", wood_forms.lies_now(story), lying),
@@ -233,8 +240,9 @@ def _before(count: int) -> str:
     return "The one before these, and all as CSV" if count == 1 else f"The {count} before these, and all as CSV"
 
 
-def _figures(wet: Moisture, made: Projection) -> tuple[tuple[str, tuple[str, str], str], ...]:
+def _figures(wet: Moisture, made: Projection, pace: Pace | None) -> tuple[Figure, ...]:
     """Return the figures of a board now, each apart from its band, so that the figure can stand larger."""
+    beside = {"Pace": _survives(pace)}
     found = (
         ("Mean", wet.mean, "projection"),
         ("Shell", wet.shell, "shell"),
@@ -242,7 +250,19 @@ def _figures(wet: Moisture, made: Projection) -> tuple[tuple[str, tuple[str, str
         ("Air leads to", wet.emc, "emc"),
         ("Pace", _losing(made), "projection"),
     )
-    return tuple((name, _apart(shown), how) for name, shown, how in found)
+    return tuple((name, (*_apart(shown), beside.get(name, "")), how) for name, shown, how in found)
+
+
+def _survives(pace: Pace | None) -> str:
+    """Say in few words what loss a board survives."""
+    if pace is None:
+        return ""
+    if not pace.counts:
+        return f"no limit counts below {pace.counts_above_mc_pct:g} %"
+    if pace.limit is None:
+        return "no limit known for this wood"
+    over = {Standing.OVER: "over: ", Standing.NEAR: "perhaps over: "}.get(pace.standing, "") if pace.standing else ""
+    return f"{over}survives about {display.number(pace.limit.pct_per_day)} % a day"
 
 
 def _apart(shown: str) -> tuple[str, str]:
@@ -262,6 +282,11 @@ def _entries(situation: Situation, board: BoardNow, story: BoardStory, said: Boa
     taken = entered.measured([*board.weigh_ins, *board.pins, *board.oven_dry, *board.bags], made)
     lines = wood_forms.entry_lines(story) + event_forms.entry_lines(situation, story) + board_lines(said)
     return entered.in_order([*lines, *taken])
+
+
+def _too_heavy(board: BoardNow) -> tuple[str, ...]:
+    told = full_of_water.remark(board.fact, board.weigh_ins)
+    return (told,) if told else ()
 
 
 def _depths(board: BoardNow) -> tuple[str, ...]:

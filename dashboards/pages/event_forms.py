@@ -15,9 +15,11 @@ from dashboards.planning import PlanTold
 from dashboards.planning_entries import move_words
 from dashboards.water_entries import water_words
 from kiln.sentences import capital
-from shared.store.records import Faces, Fact, OutcomeKind, PlannedMove, WaterKind
+from shared.store.records import Degree, Faces, Fact, OutcomeKind, PlannedMove, WaterKind
 
 NO_OUTCOME = "Nothing yet. What is found when it is dry tells whether the drying was too fast."
+LOOKED_FOR = (OutcomeKind.MOULD, OutcomeKind.STAIN, OutcomeKind.CHECKS, OutcomeKind.COLLAPSE)  # first, and most
+FOUND_FIRST = (*LOOKED_FOR, *(one for one in OutcomeKind if one not in LOOKED_FOR))
 HOW_MUCH_WATER = (
     "Weigh the board before and after: that tells best. Else, how many grams a square metre of glue brings is on its "
     "data sheet."  # common practice, no source
@@ -43,11 +45,11 @@ def water(code: str, by: str) -> Form:
     )
 
 
-def outcome(code: str, by: str, story: BoardStory) -> Form:
+def outcome(code: str, by: str) -> Form:
     """Return the form for what was found on a board: one choice, and a figure where it is a thickness."""
     return Form(
         "outcome",
-        "Enter what became of it" if not story.outcomes else "Enter more of what became of it",
+        "Found something: mould, checks, stain …",
         f"/board/{code}/outcome",
         "Enter it",
         (
@@ -69,11 +71,12 @@ def outcome(code: str, by: str, story: BoardStory) -> Form:
 
 
 def _found_options() -> tuple[Option, ...]:
-    """Return every finding as a choice, as ``checks:slight``."""
+    """Return every finding as a choice, as ``checks:slight``: by kind, that there is none of it after what there is."""
     found = [Option("", "choose")]
-    for kind, degrees in DEGREES.items():
+    for kind in FOUND_FIRST:
         if kind is OutcomeKind.THICKNESS:
             found.append(Option(f"{kind}:", "thickness, as measured below"))
+        degrees = sorted(DEGREES[kind], key=lambda one: one is Degree.NONE)
         found += [Option(f"{kind}:{one}", outcome_words(kind, one, None)) for one in degrees]
     return tuple(found)
 

@@ -16,9 +16,10 @@ from shared.tables import species
 from shared.tables.harms import degrade
 
 NOT_ENTERED = (
-    "Nobody entered when it was lifted out of the water, so no clock runs for it. Enter that, and what was seen and "
+    "Nobody entered when it was lifted out of the water, so no clock runs for it, and nobody entered what was seen and "
     "smelt of it."
 )
+ENTER_IT = "Enter when it was lifted out of the water"
 THICKEST_TOLD_M = 0.08  # no board: a published loss stretched so far from its thickness tells nothing; judgement
 
 
@@ -40,6 +41,7 @@ class OutOfWaterView:
     headline: str = field(metadata={"help": "Time left before decay, or where the clock stopped; empty without entry"})
     sentence: str = field(metadata={"help": "What that means"})
     next_step: str = field(metadata={"help": "What to do about it; empty when nothing"})
+    asks: str = field(metadata={"help": "What to enter about it, a link to its form; empty when it was"})
     grade: str = field(metadata={"help": "Its class by what was seen of it; empty without entry"})
     reason: str = field(metadata={"help": "Why that class"})
     then: str = field(metadata={"help": "What to do next by that class; empty when nothing"})
@@ -58,7 +60,7 @@ def of_board(yard: Situation, board: BoardNow) -> OutOfWaterView | None:
     lines = (*_of_entry(found), *_mass(board, soaked=not sawn), *_loss(board, found))
     if found is None:
         told, links = "nobody entered when it was lifted", _links(board, sawn=True)
-        return OutOfWaterView(told, False, "", NOT_ENTERED, "", "", "", "", (), lines, links, ())
+        return OutOfWaterView(told, True, "", NOT_ENTERED, "", ENTER_IT, "", "", "", (), lines, links, ())
     then = "" if sawn else found.triage.next_step
     before = () if sawn else tuple(one for one in found.triage.before_sawing if one.lower() not in then.lower())
     headline = water_clock.headline(found.clock)
@@ -68,6 +70,7 @@ def of_board(yard: Situation, board: BoardNow) -> OutOfWaterView | None:
         headline=headline,
         sentence=water_clock.sentence(found.clock),
         next_step=water_clock.next_step(found.clock),
+        asks="",
         grade=found.triage.grade.value,
         reason=found.triage.reason,
         then=then,

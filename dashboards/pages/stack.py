@@ -44,7 +44,7 @@ class BoardRow:
 class Drying:
     """How a stack dries, as its chart and its table tell it."""
 
-    said: tuple[str, ...] = field(metadata={"help": "The wettest board now and when it is dry enough, in sentences"})
+    said: tuple[str, ...] = field(metadata={"help": "The wettest board now, in a sentence"})
     caption: str = field(metadata={"help": "What the chart shows"})
     key: tuple[ChartKey, ...] = field(metadata={"help": "Its lines and marks, drawn beside their names"})
     head: tuple[str, ...] = field(metadata={"help": "What stands above the columns of the table"})
@@ -62,6 +62,7 @@ class StackPage:
     place: Link = field(metadata={"help": "Where it stands"})
     air: AirBeside | None = field(metadata={"help": "The air where it stands; None where nobody said where"})
     verdict: VerdictView = field(metadata={"help": "The verdict on it"})
+    below: str = field(metadata={"help": "When the wettest board is as dry as it is to become next; else empty"})
     drawing: Markup = field(metadata={"help": "The pile seen from its end"})
     key: tuple[pile.Key, ...] = field(metadata={"help": "What the drawing means, drawn with the same textures"})
     not_drawn: str = field(metadata={"help": "How many boards are left out of the drawing; empty: none"})
@@ -123,6 +124,7 @@ def stack_page(situation: Situation, stack: StackNow, by: str, attempt: Attempt 
         place=parts.place_link(situation, stack.place_id),
         air=stack_air.air_beside(situation, place),
         verdict=parts.verdict_view(stack.verdict),
+        below="" if stack.wettest is None else together.below_sentence(stack.wettest),
         drawing=pile.pile(drawn, "pile"),
         key=pile.key(drawn),
         not_drawn=pile.not_drawn(stack.boards),
@@ -175,10 +177,8 @@ def _drying(stack: StackNow, course: Course | None, now_ms: int) -> Drying | Non
         f"Right of the line: to come, if all stay or go as planned. Floor, target, past: {course.board.fact.name}."
     )
     figure = stack_charts.stack_figure(stack, course, now_ms)
-    told = () if stack.wettest is None else (together.wettest_sentence(stack.wettest),)
-    below = "" if stack.wettest is None else together.below_sentence(stack.wettest)
     return Drying(
-        said=tuple(one for one in (*told, below) if one),
+        said=() if stack.wettest is None else (together.wettest_sentence(stack.wettest),),
         caption=caption,
         key=chart_key.chart_keys(figure),
         head=stack_charts.HEAD,

@@ -95,8 +95,9 @@ def _week(situation: Any, place: PlaceNow) -> Markup:
 
 
 def holds(made: Projection) -> str:
-    """Say what the air where a board lies holds it at, at best and in the month to come."""
+    """Say the floor of the air where a board lies, and what it holds it at in the month to come."""
     best, next_month = display.band(*made.floor_mc_pct), display.band(*made.holds_mc_pct)
     month = f"{display.local(made.floor_ms):%B}"
     until = ", until it is moved as planned" if made.legs else ""
-    return f"This air holds wood at {best} at best, in {month}{until}; over the month to come at {next_month}."
+    floor = f"The floor here: {best}, {month}, as expected{until}."
+    return f"{floor} Over the month to come this air holds it at {next_month}."

@@ -6,13 +6,12 @@ from dataclasses import dataclass, field
 from urllib.parse import quote
 
 from dashboards import display
-from dashboards.options_made import Options
+from dashboards.options_made import LEAVE, RESAW, TO, Options
 from dashboards.pages.options import OptionView, views
 from dashboards.pages.parts import Link
 from dashboards.situation import BoardNow, StackNow
 from kiln.sentences import capital
 
-LEAVE, TO, RESAW = "leave it here", "to ", "resaw it"
 NO_BOARD = "There is no board in this stack yet: nothing can be said of what could be done."
 
 

@@ -12,7 +12,7 @@ from dashboards.lifted_entries import SHAKE, lifted_words
 from dashboards.limits_now import LimitNow, shown
 from dashboards.override_entries import override_words
 from dashboards.pages.entry_forms import options_of, use_options
-from dashboards.pages.forms import Field, Form, Option, name_field, when_field
+from dashboards.pages.forms import Field, Form, Option, name_field
 from dashboards.pages.parts import EntryLine
 from dashboards.yard_entries import DEFAULT_USE
 from kiln.sentences import capital
@@ -65,6 +65,7 @@ def lifted(code: str, by: str, held: Lifted | None) -> Form:
         f"/board/{code}/lifted",
         "Enter it",
         (
+            _lifted_on() if held is None else _when_again(held),
             Field(
                 "water", "Out of", "choice", value=held.water if held else "unknown", options=_waters(), spoken="water"
             ),
@@ -84,20 +85,25 @@ def lifted(code: str, by: str, held: Lifted | None) -> Form:
             Field("washed", "Washed since", "tick", value="yes" if held and held.washed else ""),
             Field("metal_searched", "Searched for metal", "tick", value="yes" if held and held.metal_searched else ""),
             Field("note", "Note", value=held.note if held else "", spoken="note"),
-            when_field() if held is None else _when_again(held),
             name_field(by),
         ),
         intro="Smell it in the open air, not in a cellar or a closed van.",
     )
 
 
+def _lifted_on() -> Field:
+    hint = "Its clock runs from then on. A rough hour will do."
+    return Field("true_at", "Lifted on", "moment", needed=True, hint=hint, spoken="time")
+
+
 def _when_again(held: Lifted) -> Field:
     hint = f"Empty: {display.moment(held.true_at_ms)}, as entered. Sunk and lifted again: the new moment."
-    return Field("true_at", "Lifted", "moment", hint=hint, spoken="time")
+    return Field("true_at", "Lifted on", "moment", hint=hint, spoken="time")
 
 
 def _waters() -> tuple[Option, ...]:
-    return tuple(Option(one.value, f"{one} water") for one in WaterBody)
+    told = {WaterBody.FRESH: "fresh water (river, lake, pond)"}
+    return tuple(Option(one.value, told.get(one, f"{one} water")) for one in WaterBody)
 
 
 def joint(code: str, by: str, pieces: Sequence[tuple[str, str]]) -> Form:

@@ -192,9 +192,9 @@ def test_what_is_near_its_limit_is_told_while_folded():
 
 def test_dates_are_told_once_where_they_are_the_same():
     same = (("as likely as not", "now"), ("8 in 10", "now"), ("95 in 100", "now"))
-    assert ahead._dates_told(same) == "now"
+    assert ahead._told_once(same) == "now"
     apart = (("as likely as not", "by 3 Dec"), ("8 in 10", "by 9 Dec"), ("95 in 100", "by 9 Dec"))
-    assert ahead._dates_told(apart) == "as likely as not by 3 Dec; 8 in 10 and 95 in 100 by 9 Dec"
+    assert ahead._told_once(apart) == "as likely as not by 3 Dec; 8 in 10 and 95 in 100 by 9 Dec"
 
 
 # --- the board cut through -------------------------------------------------------------------------

@@ -210,7 +210,7 @@ def test_the_fan_is_of_what_was_asked_and_nested(made, yard, of):
 def test_the_chart_holds_the_floor_what_is_wanted_and_the_planned_moves(made, yard):
     plan = ((day_ms(made.known_until_ms, 30), "Bench room"), (day_ms(made.known_until_ms, 300), "Loft"))
     figure = board_charts.board_figure(replace(made, legs=plan), yard.now_ms)
-    floor = next(one for one in figure["data"] if one["name"].startswith("driest month"))
+    floor = next(one for one in figure["data"] if one["name"].startswith("floor here"))
     assert f"{made.floor_mc_pct[1]:.1f} %" in floor["name"] and floor["y"] == [round(made.floor_mc_pct[1], 2)] * 2
     wanted = next(one for one in figure["data"] if one["name"].startswith("wanted"))
     assert [wanted["y"][0], wanted["y"][-1]] == [round(one, 2) for one in made.wanted_mc_pct]

@@ -80,7 +80,7 @@ def test_a_stack_stops_it_and_says_when_and_at_which_share(mill):
     assert found.stopped_ms == mill.now_ms - 2 * MS_PER_DAY
     assert found.clock.stopped
     assert found.clock.used_share[1] == pytest.approx(2 / 7, rel=0.05)
-    assert "of the time that it had" in page_of(mill, "/board/L1")
+    assert "of the days before decay begins; then stacked" in page_of(mill, "/board/L1")
 
 
 def test_air_that_nobody_logged_widens_the_share(yard):
@@ -179,7 +179,11 @@ def test_the_milder_limit_of_a_board_stands_with_the_usual_one_and_a_log_has_non
 
 def test_reclaimed_wood_without_the_entry_asks_for_it_and_other_wood_has_no_such_section(yard):
     yard.act(entries.add_board, "L1", place="shed", days_ago=4, **LOG)
-    assert "Nobody entered when it was lifted" in page_of(yard, "/board/L1")
+    shown = page_of(yard, "/board/L1")
+    assert "Nobody entered when it was lifted" in shown
+    assert shown.count('href="#lifted"') == 2 and 'id="lifted"' in shown  # in sight, and where its clock is told
+    first = re.search(r'id="lifted".*?<form.*?<label[^>]*>(.*?)</label>.*?<input([^>]*)>', shown, re.DOTALL)
+    assert first.group(1) == "Lifted on" and "required" in first.group(2)
     assert 'id="out-of-water"' not in page_of(yard, "/board/A1")
 
 

@@ -164,8 +164,8 @@ def test_the_chart_holds_floor_target_and_the_air_of_now(client, projected):
     figure, course = figure_of(client), stack_charts.course_of(found)
     made = course.projection
     low, middle, high = (round(one, 2) for one in made.floor_mc_pct)
-    assert trace(figure, "driest month")["y"] == [middle, middle]
-    ground = next(one for one in figure["data"] if one["name"] == "band of the driest month")
+    assert trace(figure, "floor")["y"] == [middle, middle]
+    ground = next(one for one in figure["data"] if one["name"] == "band of the floor")
     assert set(ground["y"]) == {low, high}
     wanted = [round(one, 2) for one in made.wanted_mc_pct]
     assert trace(figure, "wanted")["y"] == [wanted[0], wanted[0], None, wanted[1], wanted[1]]
@@ -279,7 +279,7 @@ def test_the_floor_is_the_projections_and_leads_to_the_places_months(client, pro
     _now, found = read(projected)
     made = stack_charts.course_of(found).projection
     text = client.get("/stack/S1").text
-    assert f"This air holds wood at {display.band(*made.floor_mc_pct)} at best, in " in words(text)
+    assert f"The floor here: {display.band(*made.floor_mc_pct)}, " in words(text)
     assert 'href="/place/shed#by-month"' in text
 
 
