@@ -274,18 +274,21 @@ def test_a_board_that_rests_where_its_air_holds_it_is_stalled_and_the_driest_mon
     verdict = readiness.judge(case(resting))
     assert (verdict.word, verdict.number) == (Word.WAIT, "no drier here")
     assert verdict.reason == (
-        "It dries no further here: it stands at 15.3 % (14.8–15.8), and this air holds it at 15.2 % (14.1–16.4); "
-        "its driest month here, April, at "
-        "13.0 % (12.1–13.9): no chance within a year. Wanted 5.8–11.2 %."
+        "It dries no further here: it stands at 15.3 % (14.8–15.8), and over the month to come this air holds it at "
+        "15.2 % (14.1–16.4); the floor here, in April as expected, is 13.0 % (12.1–13.9): if it "
+        "stays, no chance within a year. Wanted 5.8–11.2 %."
     )
     winter = readiness.judge(case(replace(resting, chance_at_rest=0.1, holds_mc_pct=(16.2, 18.5, 21.2))))
     assert winter.number == "no drier here"  # it will gain
     assert "this air holds it at 18.5 % (16.2–21.2)" in winter.reason
     planned = readiness.judge(case(replace(resting, legs=((days(30), "Bench room"),))))
-    assert "its driest month here, April, at 13.0 %" in planned.reason
+    assert "the floor here, in April as expected, is 13.0 % (12.1–13.9): as planned, no chance" in planned.reason
     drying = readiness.judge(case(replace(resting, chance_at_rest=0.2)))
     assert drying.number == "not here"
-    assert "April, would hold it at 13.0 % (12.1–13.9): no chance within a year" in drying.reason
+    assert (
+        "The floor here, in April as expected, is 13.0 % (12.1–13.9): if it stays, no chance within a year"
+        in drying.reason
+    )
     for gate in (gate for verdict in (verdict, drying) for gate in verdict.gates if gate.name == "moisture"):
         assert "This air holds it at 15.2 % (14.1–16.4) over the next month." in gate.sentence
 
@@ -295,8 +298,8 @@ def test_the_best_move_is_the_next_step_with_its_date_its_shock_and_what_the_woo
     assert verdict.number == "move in 14 days"
     limit = stress.safe_loss("Quercus alba", 0.028).pct_per_day
     assert verdict.next_step == (
-        "In 14 days bring it to Bench room, then at about 21.0 % (20.1–22.3): fit there about 60 days (40–95) from "
-        "now. Expect 0.7 % a day at first (0.5–0.9) and a core 6.1 % "
+        "In 14 days bring it to Bench room, then at about 21.0 % (20.1–22.3): if moved then, fit there in about 60 "
+        "days (40–95) from today. Expect 0.7 % a day at first (0.5–0.9) and a core 6.1 % "
         "(4.9–7.4) wetter than its shell."
     )
     harsh = replace(BENCH, loss_pct_per_day=(1.8, 2.4, limit + 1.0))
@@ -308,7 +311,9 @@ def test_the_best_move_is_the_next_step_with_its_date_its_shock_and_what_the_woo
     now = replace(BENCH, name="to Bench room", from_ms=NOW, ready_ms=(days(40), days(60), None))
     verdict = readiness.judge(case(not_here(move=now)))
     assert verdict.number == "not here"
-    assert verdict.next_step.startswith("Bring it to Bench room now, at 21.0 % (20.1–22.3): fit there")
+    assert verdict.next_step.startswith(
+        "Bring it to Bench room now, at 21.0 % (20.1–22.3): if moved now, fit there in about"
+    )
     assert "(40–over 365)" in verdict.next_step
     damp = replace(BENCH, loss_pct_per_day=(-0.4, -0.2, -0.1))
     assert "Expect" not in readiness.judge(case(not_here(move=damp))).next_step

@@ -101,7 +101,7 @@ def test_in_frost_it_keeps_but_the_clock_is_not_trusted_to_stand():
 
 def test_a_stopped_clock_says_at_which_share_and_nothing_is_left_to_do():
     stopped = steady(20.0, WEEK / 4, stopped=True)
-    assert water_clock.headline(stopped) == "stacked after 25 % of the time that it had"
+    assert water_clock.headline(stopped) == "used 25 % of the days before decay begins; then stacked"
     assert "laid in a stack" in water_clock.sentence(stopped)
     assert water_clock.next_step(stopped) == ""
     late = steady(20.0, 2 * WEEK, stopped=True)

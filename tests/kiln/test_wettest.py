@@ -1,5 +1,7 @@
 """The wettest board of a stack, against draws and closed forms from outside; and what a sample says of all."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -77,10 +79,19 @@ def test_the_day_on_which_the_wettest_is_dry_enough_lies_between_the_weeks():
     )
 
 
+def test_where_one_in_ten_is_later_than_is_looked_ahead_that_is_said():
+    slower = np.linspace(0.5, 0.8, MEMBERS)  # % a week
+    wet = 24.0 - slower[:, None] * np.arange(30.0)[None, :]
+    found = wettest.wettest([("a", board(wet - 3.0)), ("b", board(wet))])
+    weeks = np.arange(53, dtype=np.int64) * 7 * MS_PER_DAY
+    year = replace(found, at_ms=found.at_ms[0] + weeks, below_ms=(*found.below_ms[:2], None))
+    assert together.below_sentence(year).endswith(", or later than a year from now).")
+
+
 def test_what_never_dries_has_no_day_and_what_is_dry_enough_needs_none():
     stays = wettest.wettest([("a", board(25.0 + even())), ("b", board(25.0 + even(seed=3)))])
     assert stays.below_ms == (None, None, None)
-    assert together.below_sentence(stays) == "The wettest does not come below 20 % within the look-ahead."
+    assert together.below_sentence(stays) == "The wettest does not come below 20 % within 203 days."
     dry = wettest.wettest([("a", board(9.0 + 0.1 * even())), ("b", board(9.0 + 0.1 * even(seed=3)))])
     assert dry.goal_mc_pct is None
     assert together.below_sentence(dry) == ""
