@@ -24,10 +24,11 @@ from dashboards.pages.records import (
 from shared.errors import BadInput, BenchdryError
 from shared.store import Connection, facts, log, verdicts
 from shared.store import records as r
-from shared.store.records import Degree, OutcomeKind, Subject, SubjectKind
+from shared.store.records import Degree, OutcomeKind, Subject
 
 MOST_PAGES = 1_000_000
 DESCRIPTIONS = (r.BoardFact, r.StackFact, r.SetFact, r.PlaceFact, r.MeterFact)
+NAMED = (*DESCRIPTIONS, r.ProbeFact)
 
 
 def add(app: FastAPI, desk: Desk) -> None:
@@ -37,10 +38,9 @@ def add(app: FastAPI, desk: Desk) -> None:
     def shown(request: Request, view: str = "", kind: str = "", about: str = "", page: str = "1") -> Response:
         with desk.store.reading() as connection:
             subjects = log.all_subjects(connection)
-            names = entered.names_of(connection, desk.clock_ms())
-            asked, found, status = _read(connection, view, kind, about, page)
-            probes = [one.code for one in subjects if one.kind is SubjectKind.PROBE]
-            filled = records_page(asked, found, subjects, names, _ended(connection, subjects), probes)
+            names, called = entered.names_of(connection, desk.clock_ms()), _called(connection)
+            asked, found, status = _read(connection, called, view, kind, about, page)
+            filled = records_page(asked, found, subjects, names, _ended(connection, subjects), called)
         return desk.render(request, "records.html", filled, "records", status)
 
 
@@ -49,12 +49,19 @@ def back_to(typed: str) -> str:
     return typed if typed == "/records" or typed.startswith(("/records?", "/records#")) else ""
 
 
-def _read(connection: Connection, view: str, kind: str, about: str, page: str) -> tuple[Asked, Found, int]:
+def _called(connection: Connection) -> dict[int, str]:
+    """Return, by subject, what a thing is called."""
+    return {one.subject_id: one.name for record in NAMED for one in facts.standing(connection, record)}
+
+
+def _read(
+    connection: Connection, called: dict[int, str], view: str, kind: str, about: str, page: str
+) -> tuple[Asked, Found, int]:
     """What is asked for, what was found, and the status; what was refused is said at its field."""
     shown_view = WORDS_VIEW if view == WORDS_VIEW else "entries"
     try:
         asked = _asked(shown_view, kind, about, page)
-        ids = _ids(connection, asked.about)
+        ids = _ids(connection, called, asked.about)
     except BenchdryError as error:
         return Asked(shown_view, about=about, error=str(error)), Found(), 422
     window = {"limit": PAGE + 1, "offset": (asked.page - 1) * PAGE}
@@ -67,15 +74,22 @@ def _asked(view: str, kind: str, about: str, page: str) -> Asked:
     if kind and kind not in GROUPS:
         raise BadInput("kind", kind, "one of " + ", ".join(GROUPS))
     number = int(fields.number("page", page or "1", 1, MOST_PAGES, ""))
-    return Asked(view, kind, about.strip(), number)
+    return Asked(view, kind, " ".join(about.split()), number)
 
 
-def _ids(connection: Connection, about: str) -> list[int] | None:
+def _ids(connection: Connection, called: dict[int, str], about: str) -> list[int] | None:
+    """Return what is meant: by its code, or else by its name, or else by a part of its name; None: all."""
     if not about:
         return None
-    found = [one.id for one in log.with_code(connection, about)]
+    wanted = about.casefold()
+    by_name = {one: " ".join(name.split()).casefold() for one, name in called.items()}
+    found = (
+        [one.id for one in log.with_code(connection, about)]
+        or [one for one, name in by_name.items() if name == wanted]
+        or [one for one, name in by_name.items() if wanted in name]
+    )
     if not found:
-        raise BadInput("about", about, "the code of a board, stack, set, place, probe or meter")
+        raise BadInput("about", about, "the code or the name of a board, stack, set, place, probe or meter")
     return found
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from urllib.parse import quote, urlencode
 
@@ -144,15 +144,15 @@ def records_page(
     subjects: Sequence[Subject],
     names: Names,
     ended: Sequence[Ended],
-    probes: Sequence[str],
+    called: Mapping[int, str],
 ) -> RecordsPage:
-    """Fill the page; ``probes``: codes of those whose readings can be had."""
+    """Fill the page; ``called``: what things are called, by subject."""
     by_id = {one.id: one for one in subjects}
     more = len(found.entries) > PAGE or len(found.changes) > PAGE
     return RecordsPage(
         view=asked.view,
         views=_views(asked),
-        form=_form(asked, subjects),
+        form=_form(asked, subjects, called),
         shown=_shown(asked),
         lines=tuple(_line(one, by_id, names) for one in found.entries[:PAGE]),
         changes=tuple(_change(one, by_id) for one in found.changes[:PAGE]),
@@ -162,7 +162,7 @@ def records_page(
         here=asked.address(asked.page),
         ended=tuple(ended),
         ended_told=_ended_told(ended),
-        exports=exports(probes),
+        exports=exports([one.code for one in subjects if one.kind is SubjectKind.PROBE]),
     )
 
 
@@ -178,9 +178,10 @@ def _views(asked: Asked) -> tuple[Link, ...]:
     )
 
 
-def _form(asked: Asked, subjects: Sequence[Subject]) -> Form:
-    codes = tuple(sorted({one.code for one in subjects if one.kind is not SubjectKind.LIMIT}))
-    about = Field("about", "About", value=asked.about, hint="A code, as RP-1. Empty: all.", suggestions=codes)
+def _form(asked: Asked, subjects: Sequence[Subject], called: Mapping[int, str]) -> Form:
+    known = {one.code for one in subjects if one.kind is not SubjectKind.LIMIT} | set(called.values())
+    hint = "A code or a name, or a part of a name. Empty: all."
+    about = Field("about", "About", value=asked.about, hint=hint, suggestions=tuple(sorted(known)))
     view = (Field("view", "", "hidden", value=WORDS_VIEW),) if asked.view == WORDS_VIEW else ()
     kinds = (Option("", "everything"), *(Option(key, title) for key, (title, _some) in GROUPS.items()))
     kind = () if view else (Field("kind", "Show", "choice", value=asked.kind, options=kinds),)
@@ -282,9 +283,14 @@ def _ended_told(ended: Sequence[Ended]) -> str:
 
 
 def exports(probes: Sequence[str]) -> tuple[Link, ...]:
-    """Return every table of entries, named as people call it, and the readings of each probe."""
-    entries = [Link(capital(_plural(kind)), f"/export/{kind}s.csv") for kind in UNDOABLE]
-    return (*entries, *(Link(f"Readings of {code}", f"/export/readings/{quote(code)}.csv") for code in probes))
+    """Return every table of entries, named as people call it, and the readings of each probe; weigh-ins come first."""
+    kinds = [KIND_OF[record] for _title, some in GROUPS.values() for record in some]
+    weigh_ins, *others = [Link(capital(_plural(kind)), f"/export/{kind}s.csv") for kind in kinds]
+    return (
+        weigh_ins,
+        *(Link(f"Readings of {code}", f"/export/readings/{quote(code)}.csv") for code in probes),
+        *others,
+    )
 
 
 def _plural(kind: str) -> str:

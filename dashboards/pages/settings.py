@@ -19,6 +19,11 @@ MAY_DO = {
     Role.RECORD: "also enter and take back what is found and done at the wood: weigh-ins, moves, cuts, outcomes, uses",
     Role.MANAGE: "also change places, probes, meters, checks and limits, and make read-only links",
 }
+PHONES_WAIT = "Phones cannot open these pages until a password is set: “benchdry password” on this machine"
+FIRST_A_PASSWORD = (
+    "Nobody but this machine is answered yet, so a link would open nothing. First set a password: type “benchdry "
+    "password” in the terminal of this machine, let the pages listen to the network, and start them anew."
+)
 GROUPS = (  # what the names of settings begin with; all others come last
     ("Pages and place", ("web_", "temperature_", "length_", "local_", "latitude", "longitude")),
     ("Broker and recorder", ("broker_", "recorder_", "verdict_", "commit_", "payload_", "silent_")),
@@ -94,7 +99,9 @@ class SettingsPage:
     roles: tuple[RoleLine, ...] = field(metadata={"help": "The roles, the least first"})
     links_told: str = field(metadata={"help": "How many links there are"})
     links: tuple[LinkLine, ...] = field(metadata={"help": "The links; none for those who may not make them"})
-    make_link: Form = field(metadata={"help": "Makes a link"})
+    make_link: Form | None = field(metadata={"help": "Makes a link; None: not before a password is set"})
+    link_first: str = field(metadata={"help": "What to do before a link can be made; empty: nothing"})
+    refused: str = field(metadata={"help": "Why the form that was sent was not accepted; empty: none was sent"})
     fresh: FreshLink | None = field(metadata={"help": "The link just made; None: none was"})
     clock: Told = field(metadata={"help": "Time, zone, and whether the clock looks right"})
     store: Told = field(metadata={"help": "How large the store is and what it holds"})
@@ -126,9 +133,11 @@ def settings_page(found: Found, attempt: Attempt | None = None, fresh: FreshLink
         signed_in=_signed_in(found),
         who=_who(found.passwords),
         roles=tuple(_role_line(role, found.passwords) for role in reversed(ROLES)),
-        links_told=display.listed([one.name for one in found.links]) if links else "none",
+        links_told=_links_told(found, links),
         links=links,
-        make_link=shown_again(make_link_form(), attempt),
+        make_link=shown_again(make_link_form(), attempt) if found.passwords else None,
+        link_first="" if found.passwords else FIRST_A_PASSWORD,
+        refused="" if attempt is None else f"No link was made: {attempt.error}",
         fresh=fresh,
         clock=found.clock,
         store=found.store,
@@ -162,15 +171,21 @@ def _link_line(link: Link, now_ms: int) -> LinkLine:
     return LinkLine(link.name, told, Form("revoke", "", "/settings/revoke", "Revoke it", hidden))
 
 
+def _links_told(found: Found, links: Sequence[LinkLine]) -> str:
+    if not found.passwords:
+        return "a password comes first"
+    return display.listed([one.name for one in links]) if links else "none"
+
+
 def _signed_in(found: Found) -> str:
     if not found.passwords:
-        return "No password is set: only this machine is answered, and it may do everything."
+        return f"{PHONES_WAIT}. This machine may do everything."
     return f"You are signed in to {found.may.role}."
 
 
 def _who(passwords: frozenset[Role]) -> str:
     if not passwords:
-        return "no password is set, only this machine is answered"
+        return "no password is set: phones cannot open these pages"
     return f"passwords for {display.listed([role.word for role in reversed(ROLES) if role in passwords])}"
 
 
@@ -187,7 +202,9 @@ def _groups(sources: Sequence[Source]) -> list[SettingGroup]:
         of_it = [one for one in left if one.name.startswith(beginnings)]
         left = [one for one in left if one not in of_it]
         own = [one.name for one in of_it if one.origin != "default"]
-        told = f"{len(of_it)} settings, " + (f"set here: {display.listed(own)}" if own else "all as they come")
+        told = f"{len(of_it)} settings, " + (
+            f"changed from the usual: {display.listed(own)}" if own else "all as usual"
+        )
         anchor = f"set-{title.lower().replace(' ', '-')}"
         groups.append(SettingGroup(title, anchor, told, tuple(_setting_line(one) for one in of_it)))
     return groups

@@ -156,6 +156,40 @@ def test_a_link_is_made_and_revoked_on_the_page_of_settings(visit, secrets, now)
     assert look_links.listed(secrets, now[0]) == []
 
 
+def test_before_there_is_a_password_no_link_is_asked_for_but_what_to_do_is_said(yard):
+    made = create_app(yard.store, yard.settings, yard.folder / "none" / auth.SECRETS_NAME, lambda: yard.now_ms)
+    client = TestClient(made, client=("127.0.0.1", 1), base_url="http://localhost:8321")
+    page = client.get("/settings").text
+    assert 'action="/settings/link"' not in page and "Phones cannot open these pages until a password is set" in page
+    folded = re.search(r'<details id="links".*?</details>', page, re.S).group(0)
+    assert "a password comes first" in folded and "First set a password" in folded and "<form" not in folded
+    refused = client.post("/settings/link", data={"csrf": token(client.get("/add")), "name": "tablet", "days": "30"})
+    assert refused.status_code == 422 and "No link was made: Set a password first" in refused.text
+
+
+def test_why_no_link_was_made_stands_before_everything_else(visit):
+    keeper = visit(Role.MANAGE)
+    typed = {"csrf": token(keeper.get("/settings")), "name": "tablet", "days": "0"}
+    page = keeper.post("/settings/link", data=typed).text
+    told = page.index("No link was made: days is 0; accepted: 1 to")
+    assert told < page.index('id="units"') < page.index('id="link-days-told"')
+    assert re.search(r'<details id="links" open>', page)
+
+
+def test_what_was_changed_from_the_usual_is_named_and_limits_and_meters_are_in_reach(yard):
+    chosen, sources = settings_module.load(environment={"BENCHDRY_WEB_PORT": "8321"})
+    made = create_app(
+        yard.store, chosen, yard.folder / "none" / auth.SECRETS_NAME, lambda: yard.now_ms, sources=sources
+    )
+    client = TestClient(made, client=("127.0.0.1", 1), base_url="http://localhost:8321")
+    page = client.get("/settings").text
+    assert "changed from the usual: web_port" in page and "all as usual" in page
+    assert "in the yard&#39;s folder" in page or "in the yard's folder" in page
+    for path in ("/settings", "/how", "/work-out"):
+        main = client.get(path).text.partition("<main")[2]
+        assert 'href="/limits"' in main and 'href="/meters"' in main, path
+
+
 def test_a_clock_that_was_set_back_is_told_on_the_page_of_settings(visit, now):
     keeper = visit(Role.MANAGE)
     assert "the clock looks right" in keeper.get("/settings").text

@@ -218,3 +218,26 @@ def test_every_kind_of_entry_has_words_a_group_and_a_way_back():
 )
 def test_every_field_of_the_page_is_explained(record):
     assert all(len(one.metadata.get("help", "")) > 5 for one in fields(record))
+
+
+def test_what_it_is_about_may_be_named_by_its_name_or_a_part_of_it(yard):
+    wood = {"species": "Fraxinus americana", "thickness_mm": 27, "width_mm": 190, "length_mm": 1500}
+    wood |= {"cut": "flat-sawn", "origin": "fresh-sawn", "stack": "S1"}
+    yard.act(entries.add_board, "Q1", name="Long ash by the door", **wood)
+    client = client_of(yard)
+    by_code = lines(client.get("/records?about=Q1"))
+    assert len(by_code) == 2  # what it is, and where it lies
+    for named in ("Long%20ash%20by%20the%20door", "long+ash", "BY+the+door"):
+        assert lines(client.get(f"/records?about={named}")) == by_code
+    page = client.get("/records").text
+    assert '<option value="Long ash by the door"></option>' in page and '<option value="Q1"></option>' in page
+
+
+def test_exports_stand_at_the_top_folded_with_weigh_ins_first(yard):
+    page = client_of(yard).get("/records").text
+    assert page.index('id="exports"') < page.index('id="log"') and '<details class="told-short" id="exports">' in page
+    offered = re.findall(r'href="(/export/[^"]+\.csv)"', page)
+    assert offered[0] == "/export/weigh-ins.csv" and offered[1].startswith("/export/readings/")
+    assert (
+        offered.index("/export/pins.csv") < offered.index("/export/outcomes.csv") < offered.index("/export/boards.csv")
+    )
