@@ -163,3 +163,22 @@ def test_the_page_of_a_place_has_the_months_with_the_usual_ones_beside_them(yard
     assert f"{now:%B %Y}</th>" in part and f"<td>{usual:.1f} %</td>" in part
     assert "below 20 %" in part
     assert "by-month" not in client.get("/place/empty").text
+
+
+def test_a_probe_that_sits_stuck_over_the_end_of_a_month_counts_in_neither(loft):
+    at = display.local(loft.now_ms - 45 * MS_PER_DAY)
+    edge_days = (loft.now_ms - months.month_ms(at.year, at.month)) / MS_PER_DAY
+    loft.log("high", edge_days + 5, edge_days + 11 / 24, t=15.0, rh=60.0)
+    loft.log("high", edge_days + 10 / 24, edge_days - 20 / 24, t=15.0, rh=60.0, still=True)
+    loft.log("high", edge_days - 21 / 24, edge_days - 5, t=15.0, rh=60.0)
+    found = months.months(loft.store, place_id(loft, "loft"), loft.now_ms)
+    with loft.store.reading() as connection:
+        where = months.airs.positions(connection)
+        span = (found[0].start_ms, loft.now_ms)
+        whole = months.airs.place_air(connection, where, place_id(loft, "loft"), *span)
+    told = {day.start_ms: day.hours for one in found for day in one.each}
+    edge_ms = months.month_ms(at.year, at.month)
+    before_ms = edge_ms - MS_PER_DAY
+    for start_ms in (before_ms, edge_ms):
+        known = whole.known & (whole.at_ms >= start_ms) & (whole.at_ms < start_ms + MS_PER_DAY)
+        assert told[start_ms] == known.sum() < 20, "ten hours before the month's end, twenty after it"
