@@ -18,6 +18,9 @@ from kiln.records import WEIGHED, Z80, Projection
 from shared.units import MS_PER_DAY
 
 PACE_LASTS_DAYS = 30.0  # a member that is quick today was so for about this long; ours
+# A weight is asked about where it lies outside what is expected by more than the whole width of that band. The band
+# holds 8 in 10, so this is 3.8 standard deviations from its middle: of 8000 right weights one is asked about. Ours.
+WIDTHS_OFF = 1.0
 KEPT_TO = 0.003  # of the weight: how near the members keep to what was weighed last, one standard deviation. Ours
 
 
@@ -40,8 +43,35 @@ def expected_kg(
     return middle_kg - Z80 * spread_kg, middle_kg, middle_kg + Z80 * spread_kg
 
 
+def doubtful_kg(expected: tuple[float, float, float]) -> tuple[float, float]:
+    """Return the weights beyond which a board is weighed again before its weight is believed."""
+    low, _middle, high = expected
+    off = WIDTHS_OFF * (high - low)
+    return low - off, high + off
+
+
+def change_error_kg(scale_error_kg: float) -> float:
+    """Return half the 8-in-10 band that the scale leaves to the change between two weights, each with this error."""
+    return Z80 * math.sqrt(2.0) * scale_error_kg
+
+
+def likely_kg(projection: Projection, at_ms: int) -> float:
+    """Return about what a board weighs that was never weighed, by what is held of its wood."""
+    mean_mc_pct = float(np.interp(at_ms, projection.at_ms, projection.mean.p50))
+    return projection.oven_dry_mass_kg[1] * (1.0 + mean_mc_pct / 100.0)
+
+
+def _misfits(projection: Projection, last_ms: int) -> list[float]:
+    return [one.misfit for one in projection.measured if one.kind in WEIGHED and one.at_ms == last_ms]
+
+
+def rests_on(projection: Projection, last_ms: int) -> bool:
+    """Return whether a projection knows of the weight of this moment."""
+    return bool(_misfits(projection, last_ms))
+
+
 def _believed(projection: Projection, last_ms: int) -> bool:
-    weighed = [one.misfit for one in projection.measured if one.kind in WEIGHED and one.at_ms == last_ms]
+    weighed = _misfits(projection, last_ms)
     return bool(weighed) and abs(weighed[-1]) <= DOES_NOT_FIT_SE
 
 

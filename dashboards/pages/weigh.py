@@ -16,12 +16,16 @@ from dashboards.pages import board_forms
 from dashboards.pages.forms import Form
 from dashboards.situation import BoardNow, Situation
 from kiln import next_weight
+from kiln.records import Projection
 from shared import tables
 from shared.store import facts
 from shared.store.records import BoardFact, OvenDryResult, WeighIn
 
 DAY_LENGTH = len("2026-11-25")
 KILOGRAMS_FROM_KG = 10.0  # lighter boards are mostly read off in grams
+NEVER_WEIGHED, CUT_SINCE, NOT_PROJECTED = "never weighed", "cut since it was weighed", "not projected yet"
+WEIGHED_TODAY, NEWS_SINCE = "weighed today", "not projected since it was weighed"
+DOES_NOT_FIT, TOO_OLD = "its last weight does not fit its air", "the projection ends before now"
 
 
 @dataclass(frozen=True)
@@ -38,9 +42,15 @@ class Weighing:
     last: str = field(metadata={"help": "Its last weight with its date; empty: never weighed"})
     age: str = field(metadata={"help": "How long ago that was"})
     expected: str = field(metadata={"help": "What it ought to weigh now; empty: cannot be said"})
+    why_not: str = field(metadata={"help": "Why it cannot be said; empty: it can"})
     last_kg: str = field(metadata={"help": "Its last weight"})
+    change_error_kg: str = field(
+        metadata={"help": "By how much a change of weight may be wrong for the scale, 8 in 10"}
+    )
     low_kg: str = field(metadata={"help": "Lower end of what it ought to weigh"})
     high_kg: str = field(metadata={"help": "Upper end of that"})
+    doubt_low_kg: str = field(metadata={"help": "Lighter than this the page asks, for what is expected"})
+    doubt_high_kg: str = field(metadata={"help": "Heavier than this the page asks, for what is expected"})
     ask_low_kg: str = field(metadata={"help": "Lighter than this it is asked about"})
     ask_high_kg: str = field(metadata={"help": "Heavier than this it is asked about"})
     dry_low_kg: str = field(metadata={"help": "Its oven-dry mass: one in ten is below"})
@@ -80,6 +90,7 @@ class SheetPage:
     title: str = field(metadata={"help": "What the round goes through"})
     query: str = field(metadata={"help": "The query that chose it"})
     boards: tuple[Weighing, ...] = field(metadata={"help": "The boards, a row each, in the order of the page"})
+    place: str = field(metadata={"help": "The place where all of them lie; empty: in several, or not known"})
     read_at: str = field(metadata={"help": "When the figures were read"})
     typed_at: str = field(metadata={"help": "Path on which the sheet is typed in afterwards"})
 
@@ -99,7 +110,9 @@ def sheet_page(situation: Situation, query: Mapping[str, str]) -> SheetPage:
     today = f"on={display.for_field(situation.now_ms)[:10]}"
     shown = weighings(situation, boards)
     typed_at = f"/weigh?{chosen}&{today}" if chosen else f"/weigh?{today}"
-    return SheetPage(title, chosen, shown, display.moment(situation.now_ms), typed_at)
+    places = {situation.place_name(board.place_id) for board in boards}
+    place = places.pop() if len(places) == 1 else ""
+    return SheetPage(title, chosen, shown, place, display.moment(situation.now_ms), typed_at)
 
 
 def _weighed_on(typed: str, now_ms: int) -> str:
@@ -149,7 +162,7 @@ def weighing(situation: Situation, board: BoardNow, sizes: list[BoardFact]) -> W
     """Return a board as a weigh-in needs it; ``sizes``: those that it had, in order of time."""
     now_ms, made = situation.now_ms, board.projection
     last = board.weigh_ins[-1] if board.weigh_ins else None
-    expected = _expected_kg(board, last, sizes, now_ms)
+    expected, why_not = _expected_kg(board, last, sizes, now_ms)
     dry = made.oven_dry_mass_kg if made else None
     known = tables.species().get(board.fact.species)
     stack = next((one for one in situation.stacks if one.subject.id == board.stack_id), None)
@@ -157,6 +170,7 @@ def weighing(situation: Situation, board: BoardNow, sizes: list[BoardFact]) -> W
     place, stacked = situation.place_name(board.place_id), f"stack {stack.fact.name}" if stack else ""
     usual = _usual_kg(board.fact, last, sizes, now_ms)
     low, _middle, high = _kg(expected)
+    doubt = next_weight.doubtful_kg(expected) if expected else None
     return Weighing(
         code=board.subject.code,
         name=board.fact.name,
@@ -168,13 +182,17 @@ def weighing(situation: Situation, board: BoardNow, sizes: list[BoardFact]) -> W
         last=f"{weight(last.mass_kg)} on {display.day(last.true_at_ms, now_ms)}" if last else "",
         age=display.age(last.true_at_ms, now_ms) if last else "",
         expected=foretold._span(expected) if expected else "",
+        why_not=why_not,
         last_kg=f"{last.mass_kg:.5f}" if last else "",
+        change_error_kg=f"{next_weight.change_error_kg(last.scale_error_kg):.5f}" if last else "",
         low_kg=low,
         high_kg=high,
+        doubt_low_kg=f"{doubt[0]:.5f}" if doubt else "",
+        doubt_high_kg=f"{doubt[1]:.5f}" if doubt else "",
         ask_low_kg=f"{usual[0]:.5f}",
         ask_high_kg=f"{usual[1]:.5f}",
         **dict(zip(("dry_low_kg", "dry_kg", "dry_high_kg"), _kg(dry), strict=True)),
-        unit="kg" if last and last.mass_kg >= KILOGRAMS_FROM_KG else "g",
+        unit=_unit(board, last, expected, usual, now_ms),
         read_ms=now_ms,
     )
 
@@ -193,14 +211,40 @@ def _usual_kg(fact: BoardFact, last: WeighIn | None, sizes: list[BoardFact], now
     return max(low, least), min(high, greatest)
 
 
+def _unit(
+    board: BoardNow,
+    last: WeighIn | None,
+    expected: tuple[float, float, float] | None,
+    usual: tuple[float, float],
+    now_ms: int,
+) -> str:
+    """The unit that its scale is likely to show: by what is expected, else weighed last, else held of its wood."""
+    likely_kg = expected[1] if expected else last.mass_kg if last else None
+    if likely_kg is None and board.projection is not None:
+        likely_kg = next_weight.likely_kg(board.projection, now_ms)
+    if likely_kg is None:
+        likely_kg = sum(usual) / 2.0  # the middle of what wood of its sizes can weigh
+    return "kg" if likely_kg >= KILOGRAMS_FROM_KG else "g"
+
+
 def _expected_kg(
     board: BoardNow, last: WeighIn | None, sizes: list[BoardFact], now_ms: int
-) -> tuple[float, float, float] | None:
-    """What a board ought to weigh now [kg]; None where that cannot be said, or part of it was cut off since."""
-    if last is None or board.projection is None:
-        return None
+) -> tuple[tuple[float, float, float] | None, str]:
+    """What a board ought to weigh now [kg]; where that cannot be said, None and why."""
+    if last is None:
+        return None, NEVER_WEIGHED
+    if board.projection is None:
+        return None, NOT_PROJECTED
     sections: list[OvenDryResult] = board.oven_dry
     cut = facts.at(sizes, last.true_at_ms) != facts.at(sizes, now_ms)
     if cut or any(one.true_at_ms > last.true_at_ms for one in sections):
-        return None
-    return next_weight.expected_kg(board.projection, last.mass_kg, last.scale_error_kg, last.true_at_ms, now_ms)
+        return None, CUT_SINCE
+    expected = next_weight.expected_kg(board.projection, last.mass_kg, last.scale_error_kg, last.true_at_ms, now_ms)
+    return expected, "" if expected else _why_not(board.projection, last, now_ms)
+
+
+def _why_not(projection: Projection, last: WeighIn, now_ms: int) -> str:
+    if not next_weight.rests_on(projection, last.true_at_ms):
+        today = display.for_field(last.true_at_ms)[:DAY_LENGTH] == display.for_field(now_ms)[:DAY_LENGTH]
+        return WEIGHED_TODAY if today else NEWS_SINCE
+    return TOO_OLD if now_ms > projection.at_ms[-1] else DOES_NOT_FIT

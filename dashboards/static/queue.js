@@ -6,7 +6,10 @@ const Queue = (() => {
   const WAITS = "benchdry-waits-", CLOCK = "benchdry-clock-ms";
   const LABELS = { code: "Board", mass: "Mass", mc_pct: "Meter shows", true_at: "Other time" };
   const NO_SIGNAL = "No signal. They are sent when there is some.", SIGN_IN = "Sign in, and they are sent.";
+  const gone = new Map(); // what this page has sent, with what was answered
   let token = "", note = "", sending = null, strip = null;
+
+  const news = (detail) => document.dispatchEvent(new CustomEvent("benchdry-queue", { detail }));
 
   function make(tag, words, ...parts) {
     const made = document.createElement(tag);
@@ -71,19 +74,29 @@ const Queue = (() => {
       if (!told && answer.status === 200) return NO_SIGNAL; // not from the yard
       Object.assign(entry, told || { sentence: "Your sign-in does not let you enter." });
       entry.refused = answer.status !== 200;
+      if (!entry.refused) gone.set(key, entry);
       if (!entry.refused) drop(entry); else if (held(entry)) keep(entry);
       return entry.refused ? "refused" : "";
     } catch { return NO_SIGNAL; }
   }
 
   async function sendAll() {
+    const sent = [];
     for (const entry of unsent()) {
       const came = await send(entry);
       note = came === "refused" ? "" : came;
-      if (!came) say(`Sent: ${entry.sentence}`);
+      if (!came) sent.push(entry);
       if (note) break;
     }
+    if (sent[0]) heard(sent);
     show();
+  }
+
+  function heard(sent) {
+    const all = sent.map((entry) => entry.told.replace(": ", " ")).join(", ");
+    const words = sent[1] ? `${sent.length} sent: ${all}.` : `Sent: ${sent[0].sentence}`;
+    say(words);
+    news({ sent, words });
   }
 
   // One at a time in a page; should two pages send, nothing is entered twice.
@@ -103,7 +116,8 @@ const Queue = (() => {
     if (safe) kept(entry);
     show();
     if (sending) await sending;
-    const came = safe && !held(entry) ? "" : await send(entry);
+    const came = gone.has(key) ? "" : await send(entry);
+    if (gone.has(key)) Object.assign(entry, gone.get(key));
     if (!safe && came && came !== "refused") {
       throw new Error("Neither entered nor kept: no signal, and this phone's storage is full or forbidden. Write it down.");
     }
@@ -152,13 +166,14 @@ const Queue = (() => {
     line.append(button("Change", (pressed) => { pressed.remove(); mend(entry, line); }));
     line.append(button("Throw away", (pressed) => {
       const doubt = entry.tried && !entry.refused ? ", if it has not arrived" : "";
-      pressed.replaceWith(button(`Yes, throw it away${doubt}`, () => drop(entry)));
+      pressed.replaceWith(button(`Yes, throw it away${doubt}`, () => { drop(entry); news({ thrown: entry }); }));
     }));
     return line;
   }
 
   function show() {
     if (!strip) return;
+    news({});
     const [details, send, below, heard] = strip.children, items = waiting(), refused = items.length - unsent().length;
     const minutes = Math.round(aheadMs() / 60000), off = `${Math.abs(minutes)} min ${minutes > 0 ? "ahead" : "behind"}`;
     strip.hidden = !items.length && !heard.textContent;
@@ -215,5 +230,5 @@ const Queue = (() => {
   // Browsers allow this over HTTPS, or on the machine itself.
   if (window.isSecureContext && navigator.serviceWorker) navigator.serviceWorker.register("/sw.js").catch(() => {});
 
-  return { enter, sent, now, remember, remembered, button, waiting };
+  return { enter, sent, now, remember, remembered, make, button, waiting };
 })();
