@@ -220,3 +220,47 @@ def test_a_finished_and_a_ready_piece_make_a_set_of_which_only_dryness_is_said()
     wood = readiness.judge(replace(glue(), use=FINISH))
     mixed = [piece("left", "lot"), together.Judged("right", projection(), wood, "lot", twin=True)]
     assert together.judge_set(mixed).word is Word.DRY_ENOUGH
+
+
+def test_the_sentence_of_the_room_names_the_air_of_the_target_it_tells():
+    """8.5 %MC belongs to 45 %RH at 20 °C: Wood Handbook FPL-GTR-282, 2021, Equation 4-5."""
+    plate = glue(made={"target_mc_pct": 8.5, "wanted_mc_pct": (6.2, 9.5)})
+    told = gate(readiness.judge(plate), gates.ROOM).sentence
+    assert "air of 45 %RH holds it at 8.5 %" in told
+    assert (
+        "wanted 6.2–9.5 %: 8.5 % ± 1, and lower for wood that gained"
+        in gate(readiness.judge(plate), gates.MOISTURE).sentence
+    )
+
+
+def test_what_is_fit_and_booked_says_whether_it_will_be_on_that_day():
+    chances = np.array([0.0, 0.0, 0.99, 0.4, 0.4, 0.4])
+    booked = readiness.judge(glue(booked_ms=NOW + 10 * MS_PER_DAY, made={"chance_fit": chances}))
+    assert booked.word is Word.READY
+    assert "in 10 days: if it stays here, its wood is fit that day with 40 in 100" in booked.on_the_day.sentence
+    far = readiness.judge(glue(booked_ms=NOW + 900 * MS_PER_DAY)).on_the_day
+    assert "too far ahead to tell" in far.sentence and far.probability is None
+    assert readiness.judge(glue()).on_the_day is None and readiness.judge(glue(booked_ms=NOW)).on_the_day is None
+    alone = together.judge_set([together.Judged("left", projection(), booked)])
+    assert alone.on_the_day == booked.on_the_day
+
+
+def test_a_set_tells_the_figures_of_both_pieces():
+    sure = {"chance_fit_now": 1.0, "fit_members": np.ones(64, bool)}
+    dry, damp = (readiness.judge(case(projection(mean=mean, **sure))) for mean in (9.0, 9.3))
+    pair = [together.Judged("left", projection(mean=9.0, **sure), dry)]
+    pair.append(together.Judged("right", projection(mean=9.3, **sure), damp))
+    assert together.judge_set(pair).number == "9.0 and 9.3 %"
+    assert together.judge_set([*pair, pair[0]]).number == "9.0–9.3 %"
+    assert together.judge_set([pair[0]]).number == "9.0 %"
+
+
+def test_of_two_of_one_word_the_one_less_likely_to_be_fit_decides():
+    near, far = (
+        projection(mean=mean, chance_moisture=chance, chance_fit_now=chance, chance_fit=np.full(6, chance))
+        for mean, chance in ((11.0, 0.3), (15.0, 0.01))
+    )
+    pair = [together.Judged(name, made, readiness.judge(case(made))) for name, made in (("left", near), ("right", far))]
+    said = together.judge_set(pair)
+    assert said.word is Word.WAIT and said.reason.startswith("right decides, the less likely to be fit. ")
+    assert gate(said, gates.MOISTURE).sentence.startswith("right: ")
