@@ -12,7 +12,7 @@ def test_the_boards_of_the_pile_are_reached_and_opened_by_the_keyboard_and_the_o
     page = open_page(STACK, PHONE)
     end = page.locator('.pile a[href="/board/RP-2"] .end')
     at_rest = end.evaluate("one => getComputedStyle(one).strokeWidth")
-    page.locator('a[href="/add#board"]').last.focus()
+    page.locator('a[href^="/add?stack="]').last.focus()
     for _ in range(20):
         page.keyboard.press("Tab")
         if page.evaluate("document.activeElement.getAttribute('href')") == "/board/RP-2":

@@ -239,7 +239,7 @@ def test_a_stack_of_which_nothing_is_projected_has_no_chart_and_says_so(yard):
 
 def test_the_page_leads_to_weighing_moving_the_sheet_and_adding(client):
     text = client.get("/stack/S1").text
-    for link in ("/weigh?stack=S1", "#move", "/weigh/sheet?stack=S1", "/add#board", "/stack/S1/options"):
+    for link in ("/weigh?stack=S1", "#move", "/weigh/sheet?stack=S1", "/add?stack=S1#board", "/stack/S1/options"):
         assert f'href="{link}"' in text
     for anchor in ("pace", "ahead", "air", "floor", "could-be-done", "boards", "samples", "moves", "move", "volume"):
         assert f'id="{anchor}"' in text
@@ -310,7 +310,7 @@ def test_whoever_may_only_look_is_led_to_nothing_that_enters(client, projected):
     page = stack_page(now, found, "", None)
     shown = templates().get_template("stack.html").render(page=page, frame=Frame(**told))
     assert "/weigh/sheet?stack=S1" in shown
-    assert not any(one in shown for one in ('"/weigh?stack=S1"', '"#move"', "/add#board", '<form method="post"'))
+    assert not any(one in shown for one in ('"/weigh?stack=S1"', '"#move"', "/add?", '<form method="post"'))
 
 
 # --- what could be done ----------------------------------------------------------------------------
@@ -331,4 +331,6 @@ def test_of_an_empty_stack_nothing_can_be_done_and_it_is_said(client, projected)
     assert "There is no board in this stack yet" in words(client.get("/stack/S2/options").text)
     assert client.get("/api/stack/S2/options").status_code == 409
     page = client.get("/stack/S2")
-    assert page.status_code == 200 and "None yet. Add a board" in words(page.text)
+    assert page.status_code == 200 and "None yet. Add the first board" in words(page.text)
+    acts = page.text.partition('class="acts"')[2].partition("</nav>")[0]
+    assert "Add the first board" in acts and "Weigh" not in acts
