@@ -23,6 +23,9 @@ class CellView:
     """A load cell."""
 
     carries: Link = field(metadata={"help": "What it carries"})
+    net: str = field(metadata={"help": "What that weighs, short; empty where nobody can say"})
+    net_age: str = field(metadata={"help": "How old that is; empty without it"})
+    gross: str = field(metadata={"help": "What the cell itself says, with hooks, pallet and cover, and how old it is"})
     weight: str = field(metadata={"help": "What that weighs, with its error, or why nobody can say"})
     tared: str = field(metadata={"help": "When it was tared, and what it read"})
     events: tuple[str, ...] = field(metadata={"help": "What happened to the weight, newest first"})
@@ -38,9 +41,13 @@ def cell_view(
     if Quantity.MASS_KG not in probe.others:
         return None
     forms = (carry(situation, probe, by), tare(probe.subject.code, by))
-    now_ms = situation.now_ms
+    now_ms, read = situation.now_ms, probe.others[Quantity.MASS_KG]
+    net = _net(told, now_ms)
     return CellView(
         carries=_carries(situation, probe.load),
+        net=net[0] if net else "",
+        net_age=net[2] if net else "",
+        gross=f"Gross, with all that hangs or stands on it: {read.value:g} kg, {display.age(read.at_ms, now_ms)}.",
         weight=_weight(told, now_ms),
         tared=f"Tared {display.age(probe.tare.true_at_ms, now_ms)}: it read {probe.tare.reading_kg:g} kg empty."
         if probe.tare
@@ -66,12 +73,21 @@ def _carries(situation: Situation, load: CellLoad | None) -> Link:
 def _weight(told: Continuous | None, now_ms: int) -> str:
     if told is None:
         return "Until it is said what it carries, its weight is not used."
-    good = np.flatnonzero(told.usable & told.absolute)
-    if not len(good):
+    net = _net(told, now_ms)
+    if net is None:
         return "Only its changes count so far; its weight needs a tare, or a weigh-in of everything on it."
+    mass, error, age = net
+    return f"{mass} ± {error}, {age}."
+
+
+def _net(told: Continuous | None, now_ms: int) -> tuple[str, str, str] | None:
+    """Return what it weighs by itself, the error and the age of that; None where nobody can say."""
+    good = [] if told is None else np.flatnonzero(told.usable & told.absolute)
+    if told is None or not len(good):
+        return None
     last = int(good[-1])
     mass = display.mass(float(told.mass_kg[last]))  # of a whole hour, the newest of which is not over yet
-    return f"{mass} ± {display.mass(told.band_kg(last))}, {display.age(min(int(told.at_ms[last]), now_ms), now_ms)}."
+    return mass, display.mass(told.band_kg(last)), display.age(min(int(told.at_ms[last]), now_ms), now_ms)
 
 
 def _events(told: Continuous | None, now_ms: int) -> tuple[str, ...]:

@@ -10,19 +10,21 @@ from markupsafe import Markup
 
 from dashboards import display, small_marks
 from dashboards.heard import Habit, ProbeNow
-from dashboards.pages import entry_forms, instrument_forms, load_cells, parts
+from dashboards.pages import entry_forms, instrument_forms, load_cells, parts, probe_steps
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.parts import EntryLine, Link
+from dashboards.pages.today import oldest_ms
 from dashboards.situation import Situation
 from kiln.load_cell import Continuous
 from kiln.records import Z80
 from kiln.sentences import capital, lower
 from kiln.spans import span_words
-from shared.store.records import QUALITY_WORDS, QUANTITY_UNITS, Reject
+from shared.store.records import QUALITY_WORDS, QUANTITY_UNITS, Quantity, Reject
 from shared.tables import limit
 from shared.units import MS_PER_MINUTE, MS_PER_S
 
 SHOWN_PAYLOAD = 120
+HOURS_A_WEEK = 168
 ORDER = ("silent", "stuck", "not believed", "unplaced", "never heard", "heard")
 STATE_KEYS = {
     "heard": "plain",
@@ -47,9 +49,13 @@ class ProbeView:
     since: str = field(
         metadata={"help": "The state in a sentence that goes on after its word; empty while it is heard"}
     )
+    steps_told: str = field(metadata={"help": "These steps in a line; empty: none"})
+    steps: tuple[str, ...] = field(metadata={"help": "What to do about the state, in order; empty: nothing"})
     figures: str = field(metadata={"help": "What it last said, short; empty while it never said anything"})
     age: str = field(metadata={"help": "How old that is"})
-    warning: str = field(metadata={"help": "What is wrong with its humidity: far off, or its check overdue; or empty"})
+    warning: str = field(
+        metadata={"help": "What is wrong with its humidity: far off, its check overdue, or never checked; or empty"}
+    )
     check_told: str = field(metadata={"help": "Its check in a line: how old, how far off, when due"})
     battery: str = field(metadata={"help": "What it last said of its battery; empty when nothing"})
     open: bool = field(metadata={"help": "Whether it is shown unfolded: a form in it was not accepted"})
@@ -159,9 +165,11 @@ def _view(
         state=probe.state,
         key=STATE_KEYS[probe.state],
         mark=small_marks.probe(probe.state),
-        since=_after_its_word(probe),
-        figures=_figures(probe),
-        age=display.age(_oldest_ms(probe), now_ms),
+        since=_after_its_word(probe, now_ms),
+        steps_told=probe_steps.told(probe, now_ms),
+        steps=probe_steps.steps(probe, now_ms),
+        figures=_figures(probe, cell),
+        age=(cell.net_age if cell else "") or display.age(oldest_ms(probe), now_ms),
         warning=_warning(probe, now_ms) if is_air else "",
         check_told=_check_told(probe, now_ms) if is_air else "",
         battery=probe.habit.battery,
@@ -179,6 +187,7 @@ def _view(
         others=tuple(
             f"{one.value:g} {QUANTITY_UNITS[quantity]}, {display.age(one.at_ms, now_ms)}"
             for quantity, one in probe.others.items()
+            if quantity is not Quantity.MASS_KG
         ),
         is_air=is_air,
         cell=cell,
@@ -187,25 +196,27 @@ def _view(
     )
 
 
-def _after_its_word(probe: ProbeNow) -> str:
+def _after_its_word(probe: ProbeNow, now_ms: int) -> str:
     """Return the sentence of a state without the word of the state, which stands before it; none while it is heard."""
+    last = probe_steps.last_heard_ms(probe, now_ms)
+    if last is not None:
+        return f"for {span_words(now_ms - last)}; last heard {display.day(last, now_ms)}, {display.local(last):%H:%M}"
     return "" if probe.state == "heard" else probe.sentence.removeprefix(f"{capital(probe.state)} ")
 
 
-def _figures(probe: ProbeNow) -> str:
-    told = []
+def _figures(probe: ProbeNow, cell: load_cells.CellView | None) -> str:
+    """What it last said; of a load cell what that weighs by itself, or how much of it nobody can tell apart yet."""
+    told = [] if cell is None or not cell.net else [cell.net]
     if probe.temperature:
         told.append(display.with_unit(probe.temperature.value, "°C"))
     if probe.rh:
         told.append(f"{display.with_unit(probe.rh_pct, '%RH')} ± {display.number(Z80 * probe.rh_error_pct)}")
-    told += [f"{one.value:g} {QUANTITY_UNITS[quantity]}" for quantity, one in probe.others.items()]
+    for quantity, one in probe.others.items():
+        if quantity is not Quantity.MASS_KG:
+            told.append(f"{one.value:g} {QUANTITY_UNITS[quantity]}")
+        elif not told:
+            told.append(f"{one.value:g} {QUANTITY_UNITS[quantity]} gross")
     return " · ".join(figure.replace(" ", "\u00a0") for figure in told)  # a line may break between them only
-
-
-def _oldest_ms(probe: ProbeNow) -> int | None:
-    """When the older of its figures was read: the row is no newer than that."""
-    shown = [one.at_ms for one in (probe.temperature, probe.rh, *probe.others.values()) if one]
-    return min(shown, default=None)
 
 
 def habit_sentence(habit: Habit) -> str:
@@ -214,7 +225,9 @@ def habit_sentence(habit: Habit) -> str:
         told = ["Too few readings to know its rhythm."]
     else:
         told = [f"Reports {_every(habit.rhythm_ms)}; silent after {span_words(habit.silent_after_ms)}."]
-    if habit.hours_missing:
+    if habit.hours_missing >= HOURS_A_WEEK:
+        told.append("Nothing heard all week.")
+    elif habit.hours_missing:
         told.append(f"{habit.hours_missing} h of the last week are missing.")
     if habit.flags:
         flagged = [f"{count} × {QUALITY_WORDS[flag]}" for flag, count in sorted(habit.flags.items())]
@@ -264,7 +277,7 @@ def _warning(probe: ProbeNow, now_ms: int) -> str:
     """What must be known before its humidity is believed, the worst first; empty where its check stands and is near."""
     off, due_ms = _off_rh_pct(probe, now_ms), probe.checks.due_ms(now_ms)
     if off is None or due_ms is None:
-        return ""
+        return f"Never checked: counts with ± {display.number(Z80 * limit('unchecked_hygrometer'))} %RH."
     if _is_far_off(off):
         return f"Far off: reads {_off_words(off)}, put right here."
     return f"Overdue for a check: since {display.day(due_ms, now_ms)}." if now_ms > due_ms else ""
@@ -274,7 +287,7 @@ def _check_told(probe: ProbeNow, now_ms: int) -> str:
     """Say how old its check is, and what of how far off and when due the warning does not say already."""
     found, due_ms, off = probe.checks.at(now_ms), probe.checks.due_ms(now_ms), _off_rh_pct(probe, now_ms)
     if found is None or due_ms is None or off is None:
-        return "Never checked"
+        return ""  # the warning says it
     told = [f"Checked {display.age(found[0], now_ms)}"]
     if not _is_far_off(off):
         told.append(f"reads {_off_words(off)}")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -10,24 +9,21 @@ from markupsafe import Markup
 
 from dashboards import display, marks, small_marks
 from dashboards.heard import ProbeNow
-from dashboards.pages import parts
+from dashboards.pages import in_few_words, parts
+from dashboards.pages.in_few_words import Thing
 from dashboards.pages.parts import Link
-from dashboards.situation import BoardNow, SetNow, Situation, StackNow
+from dashboards.situation import BoardNow, Situation, StackNow
 from kiln.harm import FOUL
 from kiln.records import Standing, Verdict, Word
-from kiln.sentences import capital, lower
+from kiln.sentences import capital
+from kiln.spans import span_words
 from shared.units import MS_PER_DAY
 
 MOST_TASKS = 12
 IN_SIGHT = 5
 WEIGH_AFTER_DAYS = 31
 MOST_NAMED = 4
-LONG = 80  # letters: about two lines of a phone
-WITH_FIGURES = re.compile(r" \([^()]*\d[^()]*\)")
-SENTENCE_END = re.compile(r"(?<=[a-z)%\d])\. (?=[A-Z])")
-CLAUSE_END = re.compile(r"[;:] ")
-
-Thing = StackNow | SetNow | BoardNow
+TO_WEIGH, TO_LOOK_AT, TO_PLACE = "to weigh", "to look at", "to place"
 
 
 @dataclass(frozen=True)
@@ -39,6 +35,7 @@ class Task:
     cause: str = field(metadata={"help": "Why it is to be done"})
     doing: str = field(metadata={"help": "What is to be done"})
     to: str = field(metadata={"help": "Path that it leads to"})
+    why: str = field(metadata={"help": "Why, in a word or two, told while it is folded away"})
 
 
 @dataclass(frozen=True)
@@ -68,18 +65,21 @@ def today(situation: Situation, things: Sequence[Thing]) -> Today:
     return Today(
         tasks=tuple(first),
         folded=tuple(rest),
-        folded_told=f"{len(rest)} more: {_names([task.who for task in rest])}" if rest else "",
+        folded_told=_folded_told(rest),
         left_out=f"And {left} more, on the cards below." if left else "",
         waiting=_waiting(full),
     )
 
 
-def in_short(step: str) -> str:
-    """Return the first of what is to be done, without its figures, which stand on the page that it leads to."""
-    first = SENTENCE_END.split(WITH_FIGURES.sub("", step), maxsplit=1)[0].rstrip(".")
-    if len(first) > LONG:
-        first = CLAUSE_END.split(first, maxsplit=1)[0]
-    return first if first.endswith("?") else f"{first}."
+def _folded_told(tasks: Sequence[Task]) -> str:
+    """Say how many are folded away, why, and what they are about: "2 more to weigh: A and B"."""
+    by_why: dict[str, list[str]] = {}
+    for task in tasks:
+        by_why.setdefault(task.why, []).append(task.who)
+    if len(by_why) == 1:
+        return "".join(f"{len(tasks)} more {why}: {_names(names)}" for why, names in by_why.items())
+    told = "; ".join(f"{len(names)} {why} ({_names(names)})" for why, names in by_why.items())
+    return f"{len(tasks)} more: {told}" if tasks else ""
 
 
 def _in_a_moment(verdict: Verdict) -> bool:
@@ -116,30 +116,31 @@ def _steps(things: Sequence[Thing], word: Word) -> list[Task]:
     for thing in things:
         if thing.verdict.word is word and thing.verdict.next_step:
             alike.setdefault(thing.verdict.next_step, []).append(thing)
-    return [_step(some, word, step) for step, some in alike.items()]
+    return [_step(some, word) for some in alike.values()]
 
 
-def _step(things: list[Thing], word: Word, step: str) -> Task:
+def _step(things: list[Thing], word: Word) -> Task:
     first = things[0]
     told = word.value if len(things) > 1 or word is Word.CANT_SAY else f"{word.value}, {first.verdict.number}"
-    doing = step if first.verdict.number == FOUL else in_short(step)  # of poison nothing is left out
-    return Task(marks.joint(word), _names([one.fact.name for one in things]), f"{told}.", doing, _path(first))
+    names, doing = _names([one.fact.name for one in things]), in_few_words.doing(first.verdict)
+    return Task(marks.joint(word), names, f"{told}.", doing, _path(first), word.value)
 
 
 def _looks(situation: Situation) -> list[Task]:
     """Dangers over their limit that stop nothing by themselves: somebody has to look. One line a stack and danger."""
     stacks = {stack.subject.id: stack for stack in situation.stacks}
-    told: dict[tuple[str, int | None], list[BoardNow]] = {}
+    by_danger: dict[tuple[str, int | None], list[BoardNow]] = {}
     for board in situation.boards:
         for name in over(board):
-            told.setdefault((name, board.stack_id), []).append(board)
+            by_danger.setdefault((name, board.stack_id), []).append(board)
     found = []
-    for (name, stack_id), boards in told.items():
+    for (name, stack_id), boards in by_danger.items():
         names, stack = _names([board.fact.name for board in boards]), stacks.get(stack_id or 0)
         who = names if stack is None else stack.fact.name
         doing = "Look for it." if stack is None else f"Look for it on {_of_all(boards, stack, names)}."
         link = f"/board/{boards[0].subject.code}#harms"
-        found.append(Task(small_marks.task("look"), who, f"{capital(name)} over its limit.", doing, link))
+        told = f"{capital(name)} over its limit."
+        found.append(Task(small_marks.task("look"), who, told, doing, link, TO_LOOK_AT))
     return found
 
 
@@ -164,6 +165,7 @@ def _unplaced(probe: ProbeNow) -> Task:
         "Heard, and has no place.",
         "Say which place it measures.",
         link,
+        TO_PLACE,
     )
 
 
@@ -186,7 +188,8 @@ def _weighing(situation: Situation, boards: list[BoardNow], link: str) -> Task:
     last = parts.newest_weigh_in_ms(boards)
     told = "Never weighed yet." if last is None else f"Last weighed {display.age(last, situation.now_ms)}."
     doing = "Weigh it." if len(boards) == 1 else "Weigh them."
-    return Task(small_marks.task("weigh"), _names([board.fact.name for board in boards]), told, doing, link)
+    names = _names([board.fact.name for board in boards])
+    return Task(small_marks.task("weigh"), names, told, doing, link, TO_WEIGH)
 
 
 def trouble(situation: Situation) -> tuple[Link, ...]:
@@ -194,11 +197,28 @@ def trouble(situation: Situation) -> tuple[Link, ...]:
     found = [Link(note, "/probes") for note in (situation.recorder_note, situation.watch_note) if note]
     unheard = [probe for probe in situation.probes if probe.state in ("silent", "stuck", "not believed")]
     if situation.recorder_note and len(unheard) > MOST_NAMED:  # then it is not their batteries
-        found.append(Link(f"{len(unheard)} probes are not heard or not believed: the recorder comes first.", "/probes"))
-        unheard = []
-    for probe in unheard:
-        found.append(Link(f"Probe {probe.fact.name}: {lower(probe.sentence)}", f"/probes#{probe.subject.code}"))
+        told = f"{len(unheard)} probes are not heard or not believed: the recorder comes first."
+        found.append(Link(told, "/probes"))
+    elif len(unheard) == 1:
+        probe = unheard[0]
+        found.append(Link(f"Probe {_how_it_fails(probe, situation.now_ms)}", f"/probes#{probe.subject.code}"))
+    elif unheard:
+        told = _names([_how_it_fails(probe, situation.now_ms) for probe in unheard])
+        found.append(Link(f"{len(unheard)} probes fail: {told}", "/probes"))
     for place in situation.open_places:
         if place.air is not None and place.air.note:
             found.append(Link(place.air.note, f"/place/{place.subject.code}"))
     return tuple(found)
+
+
+def _how_it_fails(probe: ProbeNow, now_ms: int) -> str:
+    """Say how a probe fails, and for how long nothing good has come of it: "yard-south silent 9 days"."""
+    last = oldest_ms(probe)
+    long = "" if last is None or now_ms - last < probe.habit.silent_after_ms else f" {span_words(now_ms - last)}"
+    return f"{probe.fact.name} {probe.state}{long}"
+
+
+def oldest_ms(probe: ProbeNow) -> int | None:
+    """When the older of its figures was read: what is told of it is no newer than that."""
+    shown = [one.at_ms for one in (probe.temperature, probe.rh, *probe.others.values()) if one]
+    return min(shown, default=None)

@@ -6,16 +6,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from urllib.parse import quote
 
-from dashboards.pages import parts
+from dashboards.pages import in_few_words, parts
+from dashboards.pages.in_few_words import Thing
 from dashboards.pages.parts import Link, VerdictView
-from dashboards.pages.today import Thing
 from dashboards.pages.yard import ages, in_yard_order
-from dashboards.situation import BoardNow, Situation
+from dashboards.situation import Situation
 from kiln.records import Word
+from kiln.sentences import lower
 from shared.errors import BadInput
 
 EACH_S = 12  # how long a thing stands there before the next one comes
 HOME = "/?wall=1"
+BETWEEN_STOPS = 3  # after so many others all that is STOP comes round again
 LONG_NUMBER = 10  # letters of the number that still fit when they are drawn largest
 
 
@@ -28,7 +30,8 @@ class Face:
     verdict: VerdictView = field(metadata={"help": "The verdict on it"})
     long_word: bool = field(metadata={"help": "Whether the word is three words, which stand in two lines"})
     long_number: bool = field(metadata={"help": "Whether the number is words that need two lines"})
-    ages: str = field(metadata={"help": "Age of the last weigh-in and of the air"})
+    ages: str = field(metadata={"help": "Age of the weigh-in that it rests on and of the air"})
+    doing: str = field(metadata={"help": "What to do now where the word is STOP; else empty"})
 
 
 @dataclass(frozen=True)
@@ -36,32 +39,32 @@ class WallPage:
     """Everything that wall.html may use."""
 
     face: Face | None = field(metadata={"help": "What is shown now; None while nothing has been entered"})
-    turn: str = field(metadata={"help": "Which of how many it is"})
+    turn: str = field(metadata={"help": "Which of how many cards of the yard it is"})
     to_next: str = field(metadata={"help": "Path of the one that comes after it"})
     next_name: str = field(metadata={"help": "What comes after it is called"})
     stay: Link = field(metadata={"help": "Staying on this one, or going round again"})
     goes_round: bool = field(metadata={"help": "Whether the next one comes by itself"})
     each_s: int = field(metadata={"help": "After how long the next one comes [s]"})
-    stops: tuple[Link, ...] = field(metadata={"help": "Everything else of which the word is STOP"})
+    stops: tuple[Link, ...] = field(metadata={"help": "All else of which the word is STOP, and what to do"})
     notes: tuple[str, ...] = field(metadata={"help": "What is wrong with recorder or watch"})
 
 
 def wall_page(situation: Situation, asked: Mapping[str, str]) -> WallPage:
     """Fill the wall view; ``asked``: ``only`` is the one thing to stay on, ``at`` which of the others is due."""
-    things = _shown(situation)
-    only = asked.get("only", "")
-    at = _number_of(things, only) if only else _turn(asked.get("at", "0"))
+    things = in_yard_order(situation)
+    turns, only = _turns(things), asked.get("only", "")
+    at = _number_of(turns, things, only) if only else _turn(asked.get("at", "0"))
     notes = tuple(note for note in (situation.recorder_note, situation.watch_note) if note)
     if not things:
         nowhere = Link("The yard", "/")
         return WallPage(None, "", HOME, "", nowhere, False, EACH_S, (), notes)
-    at %= len(things)
-    thing, following = things[at], things[(at + 1) % len(things)]
+    at, after = at % len(turns), (at + 1) % len(turns)
+    thing, following = turns[at], turns[after]
     here = f"{HOME}&at={at}"
     return WallPage(
         face=_face(situation, thing),
-        turn=f"{at + 1} of {len(things)}",
-        to_next=f"{HOME}&at={(at + 1) % len(things)}",
+        turn=f"card {things.index(thing) + 1} of {len(things)}",
+        to_next=f"{HOME}&at={after}",
         next_name=following.fact.name,
         stay=Link("Go round", here) if only else Link("Stay here", f"{HOME}&only={quote(_key(thing))}"),
         goes_round=not only,
@@ -71,20 +74,22 @@ def wall_page(situation: Situation, asked: Mapping[str, str]) -> WallPage:
     )
 
 
-def _shown(situation: Situation) -> list[Thing]:
-    """Return what the view goes round: stacks and sets with something in them; loose boards where there are none."""
-    things = in_yard_order(situation)
-    return [one for one in things if not isinstance(one, BoardNow) and one.boards] or [
-        one for one in things if isinstance(one, BoardNow)
-    ]
+def _turns(things: list[Thing]) -> list[Thing]:
+    """Return what the view goes round: all that has a card; first what is STOP, and again after every third other."""
+    stops = [one for one in things if one.verdict.word is Word.STOP]
+    others = [one for one in things if one.verdict.word is not Word.STOP]
+    found = [] if others else list(stops)
+    for start in range(0, len(others), BETWEEN_STOPS):
+        found += [*stops, *others[start : start + BETWEEN_STOPS]]
+    return found
 
 
 def _key(thing: Thing) -> str:
     return f"{thing.subject.kind.value}:{thing.subject.code}"
 
 
-def _number_of(things: list[Thing], only: str) -> int:
-    for number, thing in enumerate(things):
+def _number_of(turns: list[Thing], things: list[Thing], only: str) -> int:
+    for number, thing in enumerate(turns):
         if _key(thing).lower() == only.lower():
             return number
     keys = ", ".join(map(_key, things)) or "something once there is something in the yard"
@@ -98,8 +103,7 @@ def _turn(typed: str) -> int:
 
 
 def _face(situation: Situation, thing: Thing) -> Face:
-    boards = [thing] if isinstance(thing, BoardNow) else thing.boards
-    where = parts.place_link(situation, boards[0].place_id).text
+    where = parts.place_link(situation, in_few_words.where_id(thing)).text
     view = parts.verdict_view(thing.verdict)
     kind = thing.subject.kind.value
     return Face(
@@ -109,12 +113,15 @@ def _face(situation: Situation, thing: Thing) -> Face:
         long_word=thing.verdict.word is Word.DRY_ENOUGH,
         long_number=len(view.number) > LONG_NUMBER,
         ages=ages(situation, thing),
+        doing=in_few_words.act(thing.verdict) if thing.verdict.word is Word.STOP else "",
     )
 
 
 def _stops(situation: Situation, but: Thing) -> tuple[Link, ...]:
     return tuple(
-        Link(one.fact.name, f"/{one.subject.kind.value}/{one.subject.code}")
+        Link(
+            f"{one.fact.name}: {lower(in_few_words.act(one.verdict))}", f"/{one.subject.kind.value}/{one.subject.code}"
+        )
         for one in in_yard_order(situation)
         if one.verdict.word is Word.STOP and one is not but
     )

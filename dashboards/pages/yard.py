@@ -6,11 +6,13 @@ from dataclasses import dataclass, field
 
 from markupsafe import Markup
 
-from dashboards import by_date, display, pile, small_marks
-from dashboards.pages import parts
+from dashboards import by_date, pile, small_marks
+from dashboards.pages import due_lines, in_few_words, parts
+from dashboards.pages.due_lines import DueLine
 from dashboards.pages.first_steps import Step, first_steps
+from dashboards.pages.in_few_words import Thing, boards_of
 from dashboards.pages.parts import Link, VerdictView
-from dashboards.pages.today import Thing, Today, today, trouble
+from dashboards.pages.today import Today, today, trouble
 from dashboards.situation import BoardNow, Situation
 
 
@@ -20,11 +22,13 @@ class Card:
 
     kind: str = field(metadata={"help": "stack, set or board"})
     name: str = field(metadata={"help": "What it is called"})
+    code: str = field(metadata={"help": "Its code, as it is written on the wood"})
     link: str = field(metadata={"help": "Path of its page"})
     where: str = field(metadata={"help": "Place it is in"})
     holds: str = field(metadata={"help": "How many boards, or the species"})
     verdict: VerdictView = field(metadata={"help": "The verdict on it"})
-    ages: str = field(metadata={"help": "Age of the last weigh-in and of the air"})
+    line: str = field(metadata={"help": "Why, made to be short: moisture and what is wanted, or the cause"})
+    ages: str = field(metadata={"help": "Age of the weigh-in that it rests on and of the air"})
     drawing: Markup = field(metadata={"help": "The pile seen from its end, as a sign; empty for a single board"})
 
 
@@ -36,7 +40,7 @@ class YardPage:
     trouble: tuple[Link, ...] = field(metadata={"help": "Silent and stuck probes, and we ourselves when we fail"})
     today: Today = field(metadata={"help": "What to do today"})
     cards: tuple[Card, ...] = field(metadata={"help": "Stacks, sets and loose boards in yard order"})
-    by_date: tuple[by_date.Due, ...] = field(metadata={"help": "Boards by the day on which they are likely fit"})
+    by_date: tuple[DueLine, ...] = field(metadata={"help": "Boards by the day on which they are likely fit"})
     by_date_lead: str = field(metadata={"help": "What these days are"})
     by_date_told: str = field(metadata={"help": "The first of these days, told while the list is folded away"})
 
@@ -50,9 +54,9 @@ def yard_page(situation: Situation) -> YardPage:
         trouble=trouble(situation),
         today=today(situation, things),
         cards=tuple(_card(situation, thing) for thing in things),
-        by_date=due,
+        by_date=due_lines.lines(due),
         by_date_lead=by_date.LEAD,
-        by_date_told=_first_due(due),
+        by_date_told=due_lines.first_due(due),
     )
 
 
@@ -63,19 +67,8 @@ def in_yard_order(situation: Situation) -> list[Thing]:
     return sorted(things, key=lambda thing: thing.subject.id)
 
 
-def _first_due(due: tuple[by_date.Due, ...]) -> str:
-    """Say how many are likely fit now, and which comes next."""
-    now = sum(one.likely == "now" for one in due)
-    dated = next((one for one in due if one.likely.startswith("by ")), None)
-    told = [f"{now} now"] if now else []
-    told += [f"{dated.name} {dated.likely}"] if dated else []
-    return display.listed(told) or "none within a year"
-
-
 def _card(situation: Situation, thing: Thing) -> Card:
-    boards = [thing] if isinstance(thing, BoardNow) else thing.boards
-    kind = thing.subject.kind.value
-    place_id = boards[0].place_id if boards else getattr(thing, "place_id", None)
+    boards, kind = boards_of(thing), thing.subject.kind.value
     if isinstance(thing, BoardNow):
         holds, drawing = thing.fact.species, Markup()
     else:
@@ -85,19 +78,20 @@ def _card(situation: Situation, thing: Thing) -> Card:
     return Card(
         kind=kind,
         name=thing.fact.name,
+        code=thing.subject.code,
         link=f"/{kind}/{thing.subject.code}",
-        where=parts.place_link(situation, place_id).text,
+        where=parts.place_link(situation, in_few_words.where_id(thing)).text,
         holds=holds,
         verdict=parts.verdict_view(thing.verdict, getattr(thing, "override", None)),
+        line=in_few_words.line(thing, situation.now_ms),
         ages=ages(situation, thing),
         drawing=drawing,
     )
 
 
 def ages(situation: Situation, thing: Thing) -> str:
-    """Return how old what the word rests on is: the last weigh-in, and the air."""
-    boards = [thing] if isinstance(thing, BoardNow) else thing.boards
-    if not boards:
+    """Return how old what the word rests on is: the weigh-in of what decides, and the air."""
+    if not boards_of(thing):
         return "nothing in it yet"
-    weighed = display.age(parts.newest_weigh_in_ms(boards), situation.now_ms)
-    return f"weighed {weighed} · {parts.air_age(situation, boards[0].place_id)}"
+    told = in_few_words.weighed(thing, situation.now_ms)
+    return f"{told} · {parts.air_age(situation, in_few_words.where_id(thing))}"

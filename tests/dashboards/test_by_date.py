@@ -11,7 +11,9 @@ from typer.testing import CliRunner
 from dashboards import by_date, display, entries, projection, situation
 from dashboards.app import create_app
 from dashboards.auth import SECRETS_NAME
+from dashboards.pages import due_lines
 from dashboards.terminal import commands, home
+from kiln.records import Word
 from shared.settings import FILE_NAME
 from shared.units import MS_PER_DAY, MS_PER_HOUR
 
@@ -35,6 +37,7 @@ def dated(now, *days):
     told = [
         replace(
             one,
+            verdict=replace(one.verdict, word=Word.WAIT),
             fact=replace(one.fact, name=f"of {first}"),
             projection=replace(one.projection, ready_by_ms=(at(first), at(second), None)),
         )
@@ -60,10 +63,9 @@ def test_the_earliest_is_first_and_those_without_a_date_are_last(made):
 
 
 def test_what_was_foretold_from_old_air_is_not_told_as_of_today(made):
-    now = situation.read(made.store, made.now_ms, made.settings)
-    later = situation.read(made.store, made.now_ms + 8 * MS_PER_HOUR, made.settings)
-    first = next(one for one in by_date.boards(now) if one.code == "A1")
-    assert first.likely != by_date.NO_DATE
+    now = dated(situation.read(made.store, made.now_ms, made.settings), (10, 20))
+    later = replace(now, now_ms=made.now_ms + 8 * MS_PER_HOUR)
+    assert by_date.boards(now)[0].likely.startswith("by ")
     assert {one.likely for one in by_date.boards(later)} == {by_date.NO_DATE}
 
 
@@ -78,10 +80,22 @@ def test_the_page_and_the_command_tell_the_same(made, monkeypatch):
     said = CliRunner().invoke(commands.app, ["status", "--by-date", "--folder", str(made.folder)]).stdout
     plain = CliRunner().invoke(commands.app, ["status", "--by-date", "--json", "--folder", str(made.folder)]).stdout
     for one in due:
-        assert f'data-head="As likely as not">{one.likely}<' in shown and f">{one.name}</a>" in shown
+        assert f'<b>{one.name}</b> <span class="due-word">{one.word}</span>' in shown
         assert f"{one.word:<9} {one.name} ({one.code})" in said
         assert f"{one.use}: {by_date.words(one)}." in " ".join(said.split())
     assert [one["code"] for one in json.loads(plain)] == [one.code for one in due]
+
+
+@pytest.mark.parametrize("word", [Word.STOP, Word.CANT_SAY])
+def test_what_stops_or_cannot_be_said_has_no_day_and_comes_last(made, word):
+    now = dated(situation.read(made.store, made.now_ms, made.settings), (30, 50), (0, 0))
+    waits, other = now.boards
+    other = replace(other, verdict=replace(other.verdict, word=word))
+    first, last = by_date.boards(replace(now, boards=[other, waits]))
+    assert (last.word, last.likely, last.surer) == (word.value, by_date.NO_DATE, by_date.NO_DATE)
+    shown = due_lines.lines([first, last])
+    assert shown[0].when == f"{first.likely} (8 in 10 {first.surer})" and shown[1].when == ""
+    assert "if each stays where it is, or moves as planned" in by_date.LEAD
 
 
 def test_every_field_that_the_page_may_use_carries_help():

@@ -3,14 +3,16 @@
 import html
 import re
 from dataclasses import replace
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 from starlette.testclient import TestClient
 
 from dashboards import entries, situation, small_marks
 from dashboards.app import create_app
 from dashboards.auth import SECRETS_NAME
-from dashboards.pages import probes
+from dashboards.pages import probe_steps, probes
 from shared.store import readings
 from shared.store.records import NewReading, Quality, Quantity, TimeSource
 from shared.units import MS_PER_DAY
@@ -53,7 +55,9 @@ def test_silent_ones_come_first_then_unplaced_then_the_others_by_place(yard):
     assert [one.code for one in shown.probes] == ["gone", "lost", "north", "second", "warm"]
     assert [one.state for one in shown.probes] == ["silent", "unplaced", "heard", "heard", "heard"]
     assert shown.lead.startswith("5 probes: 1 silent, 1 unplaced and 3 heard.")
-    assert shown.probes[0].since == "for 9 days: battery, reach, or moved away?"
+    assert re.fullmatch(r"for 9 days; last heard \d+ \w{3}( \d{4})?, \d\d:\d\d", shown.probes[0].since)
+    assert [one.partition(":")[0] for one in shown.probes[0].steps] == ["Battery", "Reach", "Moved"]
+    assert shown.probes[2].steps == ()
     assert shown.probes[0].age == "9 days ago"
 
 
@@ -63,8 +67,10 @@ def test_every_state_has_a_shape_of_its_own():
 
 
 def test_a_probe_that_was_never_checked_says_so(yard):
-    assert view(yard).check_told == "Never checked"
-    assert view(yard).warning == ""
+    assert view(yard).check_told == ""  # once is enough
+    assert re.fullmatch(r"Never checked: counts with ± \d\.\d %RH\.", view(yard).warning)
+    assert page(yard).lead.endswith("Hygrometers: 2 never checked.")
+    assert client_of(yard).get("/probes").text.count('probe-warning">') == 2
 
 
 def test_a_check_is_told_with_its_age_how_far_off_it_reads_and_when_the_next_is_due(yard):
@@ -84,7 +90,7 @@ def test_one_that_is_far_off_is_said_in_the_headline_and_in_the_lead(yard):
     shown = page(yard)
     one = next(one for one in shown.probes if one.code == "north")
     assert re.fullmatch(r"Far off: reads (5\.9|6\.0|6\.1) %RH high, put right here\.", one.warning)
-    assert shown.lead.endswith("Hygrometers: 1 far off.")
+    assert shown.lead.endswith("Hygrometers: 1 far off and 1 never checked.")
     assert "reads" not in one.check_told  # once is enough
 
 
@@ -94,7 +100,7 @@ def test_an_overdue_check_is_said_in_the_headline(yard):
     one = view(yard)
     assert one.warning.startswith("Overdue for a check: since ")
     assert one.check_told.startswith("Checked 13 months ago, reads ")
-    assert page(yard).lead.endswith("Hygrometers: 1 overdue for a check.")
+    assert page(yard).lead.endswith("Hygrometers: 1 overdue for a check and 1 never checked.")
 
 
 def test_a_battery_is_told_where_it_is_known(yard):
@@ -149,10 +155,50 @@ def test_figures_that_are_old_are_not_shown_as_if_of_now(yard):
 @pytest.mark.parametrize("state", probes.ORDER)
 def test_the_word_of_a_state_is_not_said_twice(yard, state):
     told = next(iter(now(yard).probes))
-    said = probes._after_its_word(replace(told, state=state, sentence=f"{state.capitalize()} for a while."))
+    said = probes._after_its_word(
+        replace(told, state=state, sentence=f"{state.capitalize()} for a while."), yard.now_ms
+    )
     assert state not in said.lower()
 
 
 def test_a_name_that_strangers_gave_is_shown_as_text(yard):
     yard.act(entries.add_probe, "x1", name="<b>loud</b>", topic="workshop/x1", days_ago=1)
     assert "<b>loud" not in client_of(yard).get("/probes").text
+
+
+def test_a_stuck_probe_says_what_to_do(yard):
+    told = replace(now(yard).probes[0], state="stuck")
+    assert probe_steps.steps(told, yard.now_ms)[0].startswith("Breathe on it")
+    assert probe_steps.told(told, yard.now_ms) == probe_steps.OF_STUCK[0]
+
+
+def test_a_week_without_a_word_is_told_in_words(yard):
+    habit = now(yard).probes[0].habit
+    assert "Nothing heard all week." in probes.habit_sentence(replace(habit, hours_missing=168))
+    assert "97 h of the last week are missing." in probes.habit_sentence(replace(habit, hours_missing=97))
+
+
+def test_of_a_load_cell_the_net_is_in_sight_and_the_gross_in_the_fold(yard):
+    yard.act(entries.add_probe, "scale", topic="workshop/scale", days_ago=30)
+    with yard.store.writing() as connection:
+        cell = next(one for one in now(yard).probes if one.subject.code == "scale")
+        series = readings.series_of(connection, cell.subject.id, Quantity.MASS_KG)
+        row = NewReading(series, yard.now_ms - 60_000, 10.441, Quality.GOOD, TimeSource.PAYLOAD)
+        readings.append(connection, [row], yard.now_ms)
+    alone = view(yard, "scale")
+    assert alone.figures.replace("\u00a0", " ") == "10.441 kg gross"  # nobody has said what it carries
+    assert alone.cell.gross.startswith("Gross, with all that hangs or stands on it: 10.441 kg, 1 min ago")
+    at_ms = np.array([yard.now_ms - 7_200_000])
+    told = SimpleNamespace(
+        usable=np.array([True]),
+        absolute=np.array([True]),
+        mass_kg=np.array([10.104]),
+        at_ms=at_ms,
+        band_kg=lambda _: 0.05,
+        events=(),
+        notes=(),
+    )
+    shown = probes.probes_page(now(yard), [], "Ida", None, {cell.subject.id: told})
+    (net,) = [one for one in shown.probes if one.code == "scale"]
+    assert net.figures.replace("\u00a0", " ") == "10.10 kg" and net.age == "2 h ago"
+    assert net.others == ()

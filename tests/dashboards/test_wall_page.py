@@ -4,6 +4,7 @@ import html
 import re
 from dataclasses import fields
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from starlette.testclient import TestClient
@@ -48,18 +49,29 @@ def page_of(some_yard, **asked):
     return wall.wall_page(situation.read(some_yard.store, some_yard.now_ms, some_yard.settings), asked)
 
 
-def test_it_goes_round_stacks_and_sets_in_yard_order_and_begins_again(two):
+def test_it_goes_round_all_that_has_a_card_in_yard_order_and_begins_again(two):
     seen, path = [], "/?wall=1"
     client = client_of(two)
-    for _ in range(3):
+    for _ in range(4):
         page = client.get(path).text
         seen.append(re.search(r"<h1>([^<]+)</h1>", page).group(1))
         path = html.unescape(re.search(r'class="onward" href="([^"]+)"', page).group(1))
-    assert seen == ["S1", "top", "S1"]
+    assert seen == ["S1", "lone", "top", "S1"]
+
+
+def test_what_stops_comes_first_and_again_after_every_third_other():
+    def some(name, word):
+        return SimpleNamespace(name=name, verdict=SimpleNamespace(word=word))
+
+    things = [some(name, Word.STOP if name.isupper() else Word.WAIT) for name in "abXcdYe"]
+    assert "".join(one.name for one in wall._turns(things)) == "XYabcXYde"
+    assert "".join(one.name for one in wall._turns(things[2:3])) == "X"
+    assert "".join(one.name for one in wall._turns(things[:2])) == "ab"
+    assert wall._turns([]) == []
 
 
 def test_without_script_the_next_one_comes_by_a_refresh(two):
-    page = client_of(two).get("/?wall=1&at=1").text
+    page = client_of(two).get("/?wall=1&at=2").text
     without = re.search(r"<noscript>(.*?)</noscript>", page, re.DOTALL).group(1)
     assert html.unescape(without) == f'<meta http-equiv="refresh" content="{wall.EACH_S}; url=/?wall=1&at=0">'
     assert "http-equiv" not in page.replace(without, "")
@@ -80,8 +92,8 @@ def test_it_says_mark_word_number_name_and_ages_and_has_no_menu(two):
 def test_it_stays_on_the_one_that_is_asked_for_whatever_case_its_code_is_in(two):
     page = page_of(two, only="SET:Top")
     assert page.face.name == "top" and not page.goes_round
-    assert page.stay.to == "/?wall=1&at=1"
-    assert page_of(two, at="1").stay.to == "/?wall=1&only=set%3Atop"
+    assert page.stay.to == "/?wall=1&at=2"
+    assert page_of(two, at="2").stay.to == "/?wall=1&only=set%3Atop"
 
 
 @pytest.mark.parametrize("asked", [{"only": "stack:none"}, {"at": "-1"}, {"at": "two"}, {"at": "9" * 9}])
@@ -93,17 +105,17 @@ def test_what_cannot_be_shown_is_refused_in_a_sentence_that_names_it(two, asked)
 
 
 def test_a_number_beyond_the_last_goes_round(two):
-    assert page_of(two, at="5").face.name == page_of(two, at="1").face.name == "top"
+    assert page_of(two, at="5").face.name == page_of(two, at="2").face.name == "top"
 
 
-def test_loose_boards_are_shown_where_there_is_no_stack_or_set(empty_yard):
+def test_a_loose_board_alone_is_shown(empty_yard):
     assert page_of(empty_yard).face is None
     assert "Nothing yet" in client_of(empty_yard).get("/?wall=1").text
     empty_yard.act(entries.add_place, "room", kind="room")
     board = {"species": "Picea abies", "thickness_mm": 5, "width_mm": 200, "length_mm": 550}
     empty_yard.act(entries.add_board, "lone", cut="quarter-sawn", origin="part-seasoned", place="room", **board)
     page = page_of(empty_yard)
-    assert page.face.name == "lone" and page.turn == "1 of 1"
+    assert page.face.name == "lone" and page.turn == "card 1 of 1"
 
 
 def test_stale_air_is_cant_say_there_too_and_says_how_old_it_is(two):
@@ -113,14 +125,24 @@ def test_stale_air_is_cant_say_there_too_and_says_how_old_it_is(two):
     assert "air 2 days ago" in page.face.ages
 
 
-def test_what_stops_elsewhere_is_named_but_not_the_one_on_show(two, monkeypatch):
+def test_what_stops_elsewhere_is_named_with_its_act_but_not_the_one_on_show(two):
     now = situation.read(two.store, two.now_ms, two.settings)
-    stopped = {"S1", "lone"}
     for thing in (*now.stacks, *now.sets, *now.boards):
-        if thing.fact.name in stopped:
+        if thing.fact.name in {"S1", "lone"}:
             object.__setattr__(thing.verdict, "word", Word.STOP)
-    assert [one.text for one in wall.wall_page(now, {"at": "0"}).stops] == ["lone"]
-    assert [one.text for one in wall.wall_page(now, {"at": "1"}).stops] == ["S1", "lone"]
+            object.__setattr__(thing.verdict, "next_step", "Move it to the loft now (1.1 % a day), then cover it.")
+    of_s1, of_lone, of_top = (wall.wall_page(now, {"at": str(at)}) for at in range(3))
+    assert [one.face.name for one in (of_s1, of_lone, of_top)] == ["S1", "lone", "top"]
+    assert [one.text for one in of_s1.stops] == ["lone: move it to the loft now"]
+    assert [one.text for one in of_top.stops] == ["S1: move it to the loft now", "lone: move it to the loft now"]
+    assert of_s1.face.doing == "Move it to the loft now" and of_top.face.doing == ""
+
+
+def test_a_glove_finds_stay_and_go_round():
+    """56 px is the least that was asked for by hands in gloves (ours)."""
+    style = (STATIC / "styles" / "35-wall.css").read_text(encoding="utf-8")
+    found = re.search(r"\.wall-foot \.stay, \.wall-foot \.home {[^}]*min-height: (\d+)px; min-width: (\d+)px", style)
+    assert min(map(int, found.groups())) >= 56
 
 
 def test_a_recorder_that_does_not_run_is_told_beside_the_word(two):

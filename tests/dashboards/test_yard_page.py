@@ -11,7 +11,7 @@ from starlette.testclient import TestClient
 from dashboards import by_date, entries, pile, projection, situation, small_marks
 from dashboards.app import create_app
 from dashboards.auth import SECRETS_NAME
-from dashboards.pages import first_steps, parts, today
+from dashboards.pages import due_lines, first_steps, in_few_words, parts, today
 from dashboards.pages import yard as yards
 from kiln.harm import FOUL
 from kiln.records import Word
@@ -192,7 +192,7 @@ def test_harm_comes_before_what_cannot_be_said_and_poison_before_all(yard):
     ],
 )
 def test_a_step_is_told_in_short_without_half_a_figure(step, short):
-    assert today.in_short(step) == short
+    assert in_few_words.in_short(step) == short
 
 
 def test_five_are_in_sight_and_the_rest_is_folded_under_its_names(yard):
@@ -206,7 +206,7 @@ def test_five_are_in_sight_and_the_rest_is_folded_under_its_names(yard):
     found = told(yard, steps)
     assert [one.doing for one in found.tasks] == [f"Do number {number}." for number in range(5)]
     assert len(found.folded) == today.MOST_TASKS - 5
-    assert found.folded_told == "7 more: N5, N6, N7, N8 and 3 more"
+    assert found.folded_told == "7 more STOP: N5, N6, N7, N8 and 3 more"
     assert found.left_out == "And 2 more, on the cards below."
     assert told(yard, dict(list(steps.items())[:6])).folded == ()  # no fold around one line
 
@@ -221,11 +221,11 @@ def test_who_stands_first_and_nothing_looks_like_a_box_to_tick(yard):
     assert "checkbox" not in section
 
 
-def test_silent_probes_stand_on_top_and_lead_to_their_row(yard):
+def test_silent_probes_stand_on_top_in_one_line(yard):
     yard.now_ms += 3 * MS_PER_DAY
     page = client_of(yard).get("/").text
-    assert page.index('href="/probes#north"') < page.index("Do today")
-    assert "Probe north: silent for 3 days" in words(page)
+    assert page.index("2 probes fail") < page.index("Do today")
+    assert "2 probes fail: north silent 3 days and warm silent 3 days" in words(page)
     assert "north" not in " ".join(one.who for one in today_of(yard).tasks)
 
 
@@ -278,19 +278,116 @@ def test_of_the_days_those_of_now_are_counted_and_the_next_is_named():
         return by_date.Due(name, name, "Glue up", "WAIT", likely, likely)
 
     some = (due("A", "now"), due("B", "now"), due("C", "by 8 Jan"), due("D", "by 9 Feb"), due("E", by_date.NO_DATE))
-    assert yards._first_due(some) == "2 now and C by 8 Jan"
-    assert yards._first_due(some[2:]) == "C by 8 Jan"
-    assert yards._first_due(some[4:]) == "none within a year"
+    assert due_lines.first_due(some) == "2 now and C by 8 Jan"
+    assert due_lines.first_due(some[2:]) == "C by 8 Jan"
+    assert due_lines.first_due(some[4:]) == "none within a year"
 
 
-@pytest.mark.parametrize("record", [yards.YardPage, yards.Card, today.Today, today.Task, first_steps.Step])
+@pytest.mark.parametrize(
+    "record", [yards.YardPage, yards.Card, today.Today, today.Task, first_steps.Step, due_lines.DueLine]
+)
 def test_every_field_of_the_records_is_explained(record):
     assert all(len(one.metadata["help"]) > 5 for one in fields(record))
 
 
+def probe_of(name, state, silent_days):
+    """A probe of which nothing good came for so long."""
+    read = Some(at_ms=-silent_days * MS_PER_DAY)
+    return Some(
+        state=state,
+        fact=Some(name=name),
+        subject=Some(code=name),
+        temperature=read,
+        rh=read,
+        others={},
+        habit=Some(silent_after_ms=MS_PER_DAY / 48),
+    )
+
+
 def test_where_the_recorder_is_down_not_every_probe_is_sent_for():
-    probe = Some(state="silent", sentence="Silent for 2 h.", fact=Some(name="north"), subject=Some(code="north"))
-    down = Some(recorder_note="The recorder has not been heard.", watch_note="", probes=[probe] * 6, open_places=[])
+    probes = [probe_of("north", "silent", 2)] * 6
+    down = Some(
+        recorder_note="The recorder has not been heard.", watch_note="", probes=probes, open_places=[], now_ms=0
+    )
     assert [one.to for one in today.trouble(down)] == ["/probes", "/probes"]
-    up = Some(recorder_note="", watch_note="", probes=[probe] * 6, open_places=[])
-    assert len(today.trouble(up)) == 6
+    assert "the recorder comes first" in today.trouble(down)[1].text
+
+
+def test_probes_that_fail_are_told_together_in_one_line():
+    probes = [probe_of("yard-south", "silent", 9), probe_of("shed-high", "stuck", 4), probe_of("room", "heard", 0)]
+    up = Some(recorder_note="", watch_note="", probes=probes, open_places=[], now_ms=0)
+    (one,) = today.trouble(up)
+    assert one.text == "2 probes fail: yard-south silent 9 days and shed-high stuck 4 days" and one.to == "/probes"
+    up.probes = probes[1:]
+    (alone,) = today.trouble(up)
+    assert (alone.text, alone.to) == ("Probe shed-high stuck 4 days", "/probes#shed-high")
+
+
+# --- in few words --------------------------------------------------------------------------------------
+
+
+def of_board(yard, **verdict):
+    """The first board of the yard with this verdict."""
+    one = projected(yard).boards[0]
+    return replace(one, verdict=replace(one.verdict, **verdict))
+
+
+def test_a_danger_is_named_once_and_then_what_to_do_about_it(yard):
+    stop = {"word": Word.STOP, "number": "mould", "next_step": "Mould: brush it off outdoors, and let air through."}
+    (one,) = told(yard, {"A1": stop}).tasks
+    assert (one.cause, one.doing) == ("STOP, mould.", "Brush it off outdoors, and let air through.")
+
+
+def test_the_line_of_a_card_tells_moisture_and_what_is_wanted_in_whole_figures(yard):
+    board = of_board(yard, word=Word.WAIT)
+    line = in_few_words.line(board, yard.now_ms)
+    assert re.fullmatch(r"\d+\.\d % \(\d+\.\d–\d+\.\d\), wanted \d+\.\d–\d+\.\d", line)
+    assert f"{parts.mean_mc_pct(board):.1f} %" in line
+
+
+def test_of_what_stops_or_cannot_be_said_the_cause_is_told_uncut(yard):
+    reason = (
+        "The weigh-in of 14 min ago (30.3 %) does not fit the rest, it is too heavy: wet bark or snow, another board, "
+        "or a slip of the pen."
+    )
+    one = of_board(yard, word=Word.CANT_SAY, reason=reason)
+    assert in_few_words.line(one, yard.now_ms) == (
+        "The weigh-in of 14 min ago (30.3 %) does not fit the rest, it is too heavy."
+    )
+    one = of_board(yard, word=Word.CANT_SAY, reason="The model puts it at 8.3 % (7.2–9.6). Last measured 74 days ago.")
+    assert in_few_words.line(one, yard.now_ms) == "Last measured 74 days ago."
+
+
+def test_the_age_on_a_card_is_that_of_the_board_that_decides(yard):
+    here = now(yard)
+    first, second = here.boards[:2]
+    old = replace(first.weigh_ins[0], true_at_ms=yard.now_ms - 270 * MS_PER_DAY)
+    boards = [replace(first, weigh_ins=[old]), second]
+    reason = f"{first.fact.name} decides. {first.verdict.reason}"
+    stack = replace(here.stacks[0], boards=boards, verdict=replace(first.verdict, reason=reason))
+    assert in_few_words.weighed(stack, yard.now_ms) == f"decides: {first.fact.name}, weighed 9 months ago"
+    together = replace(stack, verdict=replace(first.verdict, reason="All pieces agree."))
+    assert in_few_words.weighed(together, yard.now_ms) in ("weighed 9 months ago or later", "not all weighed yet")
+
+
+@pytest.mark.parametrize(
+    ("step", "act"),
+    [
+        ("Move it to the loft now (about 1.1 % a day there), then cover it loosely.", "Move it to the loft now"),
+        ("Put the booking off. In this air it takes 57 days.", "Put the booking off"),
+        ("Mould: brush it off outdoors, and let air through.", "Brush it off outdoors"),
+    ],
+)
+def test_the_act_is_the_first_thing_that_hands_do(yard, step, act):
+    assert in_few_words.act(of_board(yard, word=Word.STOP, number="mould", next_step=step).verdict) == act
+
+
+def test_of_poison_nothing_is_left_out_of_the_act(yard):
+    step = "Take it out of the shed; stand upwind, never alone. Keep it wet."
+    assert in_few_words.act(of_board(yard, word=Word.STOP, number=FOUL, next_step=step).verdict) == step
+
+
+def test_the_code_stands_on_the_card_and_the_days_are_linked_from_near_the_top(yard):
+    page = client_of(yard).get("/").text
+    assert '<b class="code">S1</b>' in page
+    assert page.index('href="#by-date"') < page.index('class="cards"') < page.index('id="by-date"')
