@@ -24,6 +24,7 @@ from shared.store.records import SubjectKind
 LEAVE, TO, RESAW, PLANNED = "leave it here", "to ", "resaw it", "as planned"  # as ``kiln.options`` names them
 MOST_HELD = 64  # answers kept in memory
 SUDDEN_TIMES = 2.0  # the loss of leaving it, from which on a change is called sudden; judgement, no source
+LIKELY_TIMES = 5.0  # from which on it is likely to check the wood; judgement, no source
 LEAST_PACE_PCT_PER_DAY = 0.1  # of a board left where it is; of less no multiple is told; ours
 
 
@@ -133,8 +134,9 @@ def _sudden(one: Option, found: Options) -> str:
     middle = one.loss_pct_per_day[1]
     if left < LEAST_PACE_PCT_PER_DAY or middle < SUDDEN_TIMES * left:
         return ""
-    harm = "likely to check it, dense or thick wood first (common practice, no source)"
-    return f". That is {middle / left:.0f} times its pace if left here: {harm}"
+    harm = "likely to check it" if middle >= LIKELY_TIMES * left else "it may check it"
+    told = f"That is {middle / left:.0f} times its pace if left here: {harm}, dense or thick wood first"
+    return f". {told} (common practice, no source)"
 
 
 def _at(one: Option) -> str:

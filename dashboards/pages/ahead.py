@@ -73,7 +73,7 @@ def _dates_told(dates: tuple[tuple[str, str], ...], made: Projection, now_ms: in
     if move is None or move.ready_ms[1] is None:
         return stays
     moved = "now" if move.from_ms <= now_ms else f"on {display.day(move.from_ms, now_ms)}"
-    return f"{stays}; if moved {move.name} {moved}, {display.day(move.ready_ms[1], now_ms)}, as likely as not"
+    return f"{stays}; if moved {moved} {move.name}: {display.day(move.ready_ms[1], now_ms)}, as likely as not"
 
 
 def _told_once(dates: tuple[tuple[str, str], ...]) -> str:

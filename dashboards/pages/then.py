@@ -11,7 +11,7 @@ from dashboards import display, marks
 from dashboards import replay as replays
 from dashboards.pages import parts
 from dashboards.pages.forms import Field, Form, at_fault
-from dashboards.pages.parts import Link, VerdictView
+from dashboards.pages.parts import VerdictView
 from dashboards.replay import Change, Then
 from kiln.records import Word
 from shared.errors import BenchdryError
@@ -44,9 +44,6 @@ class ThenPage:
     when: str = field(metadata={"help": "The time that was asked for; empty: none was, or it was refused"})
     name: str = field(metadata={"help": "What it was called then, or is now where no time was asked for"})
     verdict: VerdictView | None = field(metadata={"help": "The verdict of then; None until a time was asked for"})
-    in_hindsight: Link | None = field(
-        metadata={"help": "The same time as it is known now, where nothing was known then; None: no need"}
-    )
     was_told: bool = field(metadata={"help": "Whether the journal has anything that was told of it by then"})
     told: str = field(metadata={"help": "What the journal says was told of it last by then"})
     how: str = field(metadata={"help": "What the verdict rests on: what was known then, or what is known now"})
@@ -69,7 +66,7 @@ def then_page(
 
     ``name``: what it is called now; empty: its code. ``nothing``: that nothing was known of it then; empty: it was.
     """
-    asked = {"at": typed[0], "hindsight": "yes"}
+    asked, looked = {"at": typed[0], "hindsight": "yes"}, nothing or _unsaid(found)
     verdict = found.thing.verdict if found else None
     return ThenPage(
         kind=str(subject.kind),
@@ -78,26 +75,19 @@ def then_page(
         when=display.moment(found.at_ms) if found else "",
         name=found.thing.fact.name if found else name or subject.code,
         verdict=parts.verdict_view(verdict, found.thing.override) if found and verdict else None,
-        in_hindsight=_in_hindsight(subject, *typed, found, error),
         was_told=found is not None and found.told is not None,
         told=replays.told_sentence(found) if found else "",
         how=found.how if found else "",
         not_kept=replays.NOT_KEPT,
         changes=tuple(_line(subject, one) for one in reversed(changes)),
         nothing=nothing,
-        hindsight=f"/{subject.kind}/{quote(subject.code)}/then?{urlencode(asked)}" if nothing and not typed[1] else "",
+        hindsight=f"/{subject.kind}/{quote(subject.code)}/then?{urlencode(asked)}" if looked and not typed[1] else "",
     )
 
 
-def _in_hindsight(
-    subject: Subject, at: str, hindsight: bool, found: Then | None, error: BenchdryError | None
-) -> Link | None:
-    """Where nothing could be said by what was known then, the way to what is known of that time now."""
-    unsaid = found is not None and found.thing.verdict is not None and found.thing.verdict.word is Word.CANT_SAY
-    if hindsight or not (unsaid or isinstance(error, replays.NothingKnown)):
-        return None
-    address = f"/{subject.kind}/{quote(subject.code)}/then?at={quote(at)}&hindsight=yes"
-    return Link("In hindsight: by what has been entered since", address)
+def _unsaid(found: Then | None) -> bool:
+    """Whether too little was known by then to say anything."""
+    return found is not None and found.thing.verdict is not None and found.thing.verdict.word is Word.CANT_SAY
 
 
 def _form(subject: Subject, at: str, hindsight: bool, error: BenchdryError | None) -> Form:

@@ -3,21 +3,26 @@
 import html
 import itertools
 import re
-from dataclasses import fields
+from dataclasses import fields, replace
 from types import SimpleNamespace
 
 import pytest
 from starlette.testclient import TestClient
 
-from dashboards import entries, marks, roles, situation
+from dashboards import display, entries, marks, projection, roles, situation
+from dashboards.answers import QUESTIONS
+from dashboards.answers.records import Asked, filled
 from dashboards.app import create_app
 from dashboards.auth import SECRETS_NAME
 from dashboards.desk import templates
 from dashboards.lifted_entries import say_lifted
 from dashboards.pages import acts, ahead, at_hand, board, harms
-from kiln.records import Standing
+from kiln.pace import Pace
+from kiln.records import Option, Standing
 from kiln.standing import NO_CURVE, Danger, Dangers
+from kiln.stress import LossLimit
 from shared import tables
+from shared.units import MS_PER_DAY
 
 WET = {
     "species": "Platanus occidentalis",
@@ -123,6 +128,35 @@ def test_a_board_that_is_a_lift_to_be_looked_at_says_its_weight(yard, kg, shown)
     assert all(f"{kg:.1f} kg when last weighed" in one for one in told)
 
 
+@pytest.mark.parametrize(("share", "shown"), [(0.99, False), (1.02, True)])
+def test_a_weight_above_what_sound_wood_can_hold_is_remarked_on_and_worked_out_alike(yard, share, shown):
+    yard.act(entries.add_board, "W1", place="shed", days_ago=3, **WET)
+    fact = held(yard, "W1").fact
+    wood = tables.species()[fact.species]
+    # Wood Handbook FPL-GTR-282, 2021, Equation 4-3: a cell wall of 1.54 leaves 1000 + 351 G [kg/m³].
+    full_kg = fact.volume_m3 * (1000.0 + 1000.0 * wood.basic_specific_gravity * (1.0 - 1.0 / 1.54))
+    yard.act(entries.add_weigh_in, "W1", mass_g=share * full_kg * 1000, days_ago=1, sure=True)
+    told = f"its last weight, {share * full_kg:.1f} kg, is more than the {full_kg:.1f} kg that sound wood"
+    assert (told in page_of(yard, "W1")) is shown
+    now = situation.read(yard.store, yard.now_ms, yard.settings)
+    flags = QUESTIONS["lifting"].answer(filled(QUESTIONS["lifting"], Asked({"board": "W1"}, now))).flags
+    assert any(told[1:] in one for one in flags) is shown
+
+
+@pytest.mark.parametrize(
+    ("limit", "counts", "standing", "told"),
+    [
+        (None, True, None, "no limit known for this wood"),
+        (2.2, True, Standing.UNDER, "survives about 2.2 % a day"),
+        (2.2, True, Standing.OVER, "over: survives about 2.2 % a day"),
+        (2.2, False, None, "no limit counts below 25 %"),
+    ],
+)
+def test_beside_the_pace_stands_what_the_wood_survives(limit, counts, standing, told):
+    most = None if limit is None else LossLimit(limit, "a table", "from memory")
+    assert board._survives(Pace((0.9, 1.0, 1.1), most, 25.0, counts, standing)) == told
+
+
 def test_a_soaked_board_that_nobody_weighed_says_its_weight_with_its_band(yard):
     yard.act(entries.add_board, "W1", place="shed", days_ago=3, **WET)
     (told,) = [one.sentence for one in at_hand.to_mind(held(yard, "W1")) if one.name == "Heavy"]
@@ -188,6 +222,22 @@ def test_what_is_near_its_limit_is_told_while_folded():
     summary = re.search(r"<summary>.*?</summary>", rendered(one), re.DOTALL).group(0)
     assert f"mould {Standing.NEAR.value}; collapse {Standing.NOT_KNOWN.value}" in summary
     assert "nothing is near a limit that is known" in rendered(harms_of(danger("x", Standing.UNDER)))
+
+
+def test_a_date_that_does_not_come_says_on_what_that_hangs(yard):
+    yard.log("north", 60, t=12.0)
+    projection.refresh(yard.store, held(yard, "A1").subject.id, yard.now_ms)
+    made, later = held(yard, "A1").projection, yard.now_ms + 30 * MS_PER_DAY
+    never = (("as likely as not", "not within a year"), ("8 in 10", "not within a year"))
+    stays = replace(made, ready_ms=(None, None, None), move=None, legs=())
+    assert ahead._dates_told(never, stays, yard.now_ms) == "not within a year, if it stays"
+    planned = replace(stays, legs=((later, "Bench room"),))
+    assert ahead._dates_told(never, planned, yard.now_ms) == "not within a year, as planned"
+    fit_ms = later + 20 * MS_PER_DAY
+    move = Option("to Bench room", later, (None, fit_ms, None), 0.9, *[(1.0, 2.0, 3.0)] * 4)
+    told = ahead._dates_told(never, replace(stays, move=move), yard.now_ms)
+    days = [display.day(one, yard.now_ms) for one in (later, fit_ms)]
+    assert told == f"not within a year, if it stays; if moved on {days[0]} to Bench room: {days[1]}, as likely as not"
 
 
 def test_dates_are_told_once_where_they_are_the_same():

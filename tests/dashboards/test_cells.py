@@ -1,11 +1,15 @@
 """Load cells: a board hangs on one, a stack stands on one; what they weigh counts in the projections."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from fastapi.testclient import TestClient
 
 from dashboards import cell_entries, cell_story, cells, entries, projection, situation
 from dashboards.app import create_app
+from dashboards.pages import on_cell
+from dashboards.pages import weigh as weigh_page
 from dashboards.yard_entries import read_entries
 from kiln import observations
 from kiln.likelihood import in_common
@@ -220,6 +224,25 @@ def test_the_page_of_probes_shows_load_weight_and_tare_and_takes_both_forms(hung
     assert "Temperature" in shown  # of the probes that measure air
     assert shown.count("Enter a check over salt") == 2  # none for the cell
     assert 'action="/probe/hook/tare"' in shown and 'action="/probe/hook/carry"' in shown
+
+
+def test_the_page_of_a_board_says_what_the_cell_under_it_carries_and_whether_that_was_expected(hung):
+    board = measured(hung, "A1")
+    now = situation.read(hung.store, hung.now_ms, hung.settings)
+    kg = f"{true_kg(np.array([0.0]))[0] * 1000:.0f}"
+    expected = weigh_page.weighing(now, board, [board.fact])
+    assert expected.expected
+    link = on_cell.on_cell(now, board, expected)
+    assert link.to == "/probes#hook" and link.text.startswith("On hook, which carries ") and " now" in link.text
+    shown_g = float(link.text.removeprefix("On hook, which carries ").partition(" g")[0])
+    assert shown_g == pytest.approx(float(kg), abs=25.0)
+    inside = replace(expected, low_kg=f"{shown_g / 1000 - 0.1:.5f}", high_kg=f"{shown_g / 1000 + 0.1:.5f}")
+    assert on_cell.on_cell(now, board, inside).text.endswith(" now.")
+    above = replace(expected, low_kg=f"{shown_g / 1000 + 0.1:.5f}", high_kg=f"{shown_g / 1000 + 0.2:.5f}")
+    assert on_cell.on_cell(now, board, above).text.endswith(f" now: lighter than the {expected.expected} expected.")
+    assert "On hook, which carries" in pages(hung).get("/board/A1").text
+    other = next((one for one in now.boards if one.subject.code != "A1"), None)
+    assert other is None or on_cell.on_cell(now, other, expected) is None
 
 
 @pytest.mark.parametrize(

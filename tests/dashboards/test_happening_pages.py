@@ -14,6 +14,7 @@ from starlette.testclient import TestClient
 
 from dashboards.app import create_app
 from dashboards.auth import SECRETS_NAME
+from dashboards.pages import event_forms
 from dashboards.terminal import home, main
 from shared.store import facts
 from shared.store import records as r
@@ -57,6 +58,15 @@ def test_water_is_entered_listed_and_taken_back(client):
     undo(client, "/board/A1", "water")
     page = client.get("/board/A1")
     assert "The water entry of board A1 is taken back." in words(page) and 'id="entry-water-' not in page.text
+
+
+def test_findings_are_chosen_from_mould_on_and_that_there_is_none_comes_after_what_there_is():
+    found = [one.value for one in event_forms.outcome("A1", "Ida").fields[0].options]
+    assert found[1:10] == [
+        *("mould:slight", "mould:bad", "mould:none", "stain:slight", "stain:bad", "stain:none"),
+        *("checks:slight", "checks:bad", "checks:none"),
+    ]
+    assert {one.partition(":")[0] for one in found[1:]} == set(r.OutcomeKind) and len(found) == len(set(found))
 
 
 def test_an_outcome_is_one_choice_and_a_thickness_one_figure(client):

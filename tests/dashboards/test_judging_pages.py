@@ -119,6 +119,9 @@ def test_how_a_board_came_out_of_the_water_is_asked_of_reclaimed_wood_and_correc
     assert 'action="/board/A1/lifted"' not in client.get("/board/A1").text
     sizes = {"thickness_mm": "30", "width_mm": "200", "length_mm": "1000", "cut": "flat-sawn"}
     yard.act(entries.add_board, "W1", species="Quercus alba", origin="water-reclaimed", place="shed", **sizes)
+    silent = send(client, "/board/W1", "/board/W1/lifted", **FOR_LIFTED, washed="yes")
+    assert silent.status_code == 422 and "when it was lifted: its clock runs from then on" in words(silent)
+    assert client.get("/api/board/W1").json()["liftings"] == []
     sent = send(client, "/board/W1", "/board/W1/lifted", **FOR_LIFTED, true_at="2026-11-01T09:30", washed="yes")
     assert sent.status_code == 303
     page = client.get("/board/W1")
