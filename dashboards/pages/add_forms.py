@@ -65,7 +65,7 @@ def _code(kind: str, example: str) -> Field:
         "Code",
         needed=True,
         spoken=f"{kind} code",
-        hint=f"Short, as you would chalk it on: {example}. Letters, digits, dash, dot.",
+        hint=f"Short, as you would chalk it on: {example}. Letters, digits, dash, dot; no spaces.",
     )
 
 

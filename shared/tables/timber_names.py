@@ -82,13 +82,15 @@ class Likely:
 
 
 def likely_species(text: str) -> list[Likely]:
-    """Return the timbers with values that a text may mean, where it does not name one; those so called before others.
+    """Return the timbers with values that a text may mean, where it does not name one.
 
-    They are the ones that the refusal of ``find_species`` names.
+    Those that are so called come first, then those whose names hold the words, or else are spelt alike.
     """
     wanted = _plain(text)
-    called = [match for match in _every_match() if wanted in _names_of(match)]
-    return [Likely(one.species, _regions(wanted, one)) for one in called or _near(wanted) if one.species]
+    near = _near(wanted)
+    called = [match for match in near if wanted in _names_of(match)]
+    others = [match for match in near if match not in called]
+    return [Likely(one.species, _regions(wanted, one)) for one in (*called, *others) if one.species]
 
 
 def search_species(text: str) -> list[Match]:

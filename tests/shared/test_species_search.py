@@ -254,3 +254,21 @@ def test_a_file_that_is_not_there_or_not_text_is_refused(tmp_path: Path) -> None
     (tmp_path / "long.csv").write_text(f"{SHORT_HEAD}\n{'x' * 200_000},\n")
     with pytest.raises(BadInput, match="accepted: rows of comma-separated text"):
         tables.use_own_species(tmp_path / "long.csv")
+
+
+@pytest.mark.parametrize("word", ["oak", "maple", "sycamore", "walnut", "plane"])
+def test_likely_timbers_are_all_that_the_refusal_names_those_so_called_before_others(word):
+    found = tables.likely_species(word)
+    with pytest.raises(BadInput) as refused:
+        tables.find_species(word)
+    held = [name for name in tables.species() if f"{name} (" in refused.value.accepted]
+    offered = [one.species.botanical_name for one in found]
+    assert set(held) <= set(offered) and len(offered) == len(set(offered)) > 1
+    so_called = {name.botanical_name for name in tables.other_names() if name.name.casefold() == word}
+    called = [name in so_called for name in offered]
+    assert called == sorted(called, reverse=True)
+
+
+def test_a_slip_of_the_pen_offers_what_is_spelt_alike_and_nonsense_offers_nothing():
+    assert tables.likely_species("Quercus rubar")[0].species.botanical_name == "Quercus rubra"
+    assert tables.likely_species("") == tables.likely_species("qqqq") == []
