@@ -19,6 +19,7 @@ BAND, BAND_EDGE = "#b9d3e0", "#0b5e8a"
 YEAR_TALL, YEAR_LEFT, YEAR_FOOT = 150.0, 74.0, 126.0
 LEAST_MM = 0.1  # a scale that holds less would make a mountain of nothing
 ROUND = (1.0, 2.0, 5.0)
+FIGURE_WIDE = 52.0  # that a figure takes on the scale
 
 
 @dataclass(frozen=True)
@@ -71,11 +72,25 @@ def axis(scale: Scale) -> Markup:
             x = SIDE if anchor == "start" else WIDE - SIDE
             ends.append(_text(x, 14, f"{word}, {display.number(at_mm, _decimals(scale))} mm", anchor))
     near = "start" if zero < 20 else "end" if zero > WIDE - 20 else "middle"
+    between = _between(scale)
+    figures = [
+        _text(scale.x(mm), 31, f"{display.number(mm, _decimals(scale))} mm", "middle")
+        for mm in between
+        if min(abs(scale.x(mm) - one) for one in (zero, scale.x(scale.low_mm), scale.x(scale.high_mm))) > FIGURE_WIDE
+    ]
+    ticks = "".join(f"M{scale.x(mm):.1f} 34V38" for mm in (scale.low_mm, *between, scale.high_mm))
     return Markup(
-        f'<svg class="move-bar" viewBox="0 0 {WIDE:g} 38" aria-hidden="true">{"".join(ends)}'
-        f'{_text(zero, 31, "0", near)}<path d="M{zero:.1f} 34V38M{SIDE} 37H{WIDE - SIDE}" stroke="currentColor" '
+        f'<svg class="move-bar" viewBox="0 0 {WIDE:g} 38" aria-hidden="true">{"".join(ends)}{"".join(figures)}'
+        f'{_text(zero, 31, "0", near)}<path d="{ticks}M{SIDE} 37H{WIDE - SIDE}" stroke="currentColor" '
         'stroke-width="1.5"/></svg>'
     )
+
+
+def _between(scale: Scale) -> list[float]:
+    """The round figures between the ends of a scale, in mm."""
+    step = _step(scale.high_mm - scale.low_mm)
+    first, last = round(scale.low_mm / step) + 1, round(scale.high_mm / step)
+    return [step * count for count in range(first, last)]
 
 
 def _decimals(scale: Scale) -> int:

@@ -14,7 +14,7 @@ from dashboards.promise_made import BoardPromise, JointPromise, SetPromise
 from dashboards.situation import BoardNow, SetNow, Situation
 from kiln import joints, promise
 from kiln.promise import Air, Moved, Three
-from kiln.sentences import capital
+from kiln.sentences import capital, lower
 from kiln.spans import month
 from shared.units import mm_from_m
 
@@ -48,7 +48,7 @@ class JointView:
 class PromiseView:
     """What _promise.html may use."""
 
-    headline: str = field(metadata={"help": "The air that moves it most, and how far, in a sentence; empty: none"})
+    headline: str = field(metadata={"help": "The airs that move it most, each way, and how far; empty: none"})
     lead: str = field(metadata={"help": "From what to what, and what a minus means"})
     axis: Markup = field(metadata={"help": "The scale over the bars; empty without rows"})
     rows: tuple[AirRow, ...] = field(metadata={"help": "Every air"})
@@ -77,9 +77,9 @@ def of_board(situation: Situation, board: BoardNow) -> PromiseView:
     lead = ""
     if made.now_mc_pct is not None:
         lead = f"From {display.band(*made.now_mc_pct)} today. Minus is narrower and thinner. Bands hold 8 in 10. {HELD}"
-    headline = _headline([(one.air, one.width_m) for one in made.moved], "it becomes")
+    told = headline([(one.air, one.width_m) for one in made.moved], "it becomes")
     axis = drawings.axis(scale) if rows else Markup()
-    return PromiseView(headline, lead, axis, rows, (), made.why_none, made.flags, promise.LIMITS)
+    return PromiseView(told, lead, axis, rows, (), made.why_none, made.flags, promise.LIMITS)
 
 
 def changes_words(change_m: Three) -> str:
@@ -100,12 +100,20 @@ def changes_words(change_m: Three) -> str:
     return f"{one_way(middle)} ({size(near)} to {size(far)} mm)"
 
 
-def _headline(changes: Sequence[tuple[Air, Three]], becomes: str) -> str:
-    """Say in which air it changes the most, and by how much."""
+def headline(changes: Sequence[tuple[Air, Three]], becomes: str) -> str:
+    """Say in which air it becomes narrowest, in which widest, and by how much; the greater change first."""
     if not changes:
         return ""
-    air, change = max(changes, key=lambda one: abs(one[1][1]))
-    return f"{_in_air(air)} {becomes} {changes_words(change)}."
+    ends = sorted((min(changes, key=_middle), max(changes, key=_middle)), key=lambda one: -abs(_middle(one)))
+    first, other = ends
+    said = f"{_in_air(first[0])} {becomes} {changes_words(first[1])}"
+    if _middle(first) * _middle(other) >= 0.0:
+        return f"{said}."
+    return f"{said}; {lower(_in_air(other[0]))} {changes_words(other[1])}."
+
+
+def _middle(change: tuple[Air, Three]) -> float:
+    return change[1][1]
 
 
 def _in_air(air: Air) -> str:
@@ -148,9 +156,9 @@ def of_set(situation: Situation, matched: SetNow) -> PromiseView | None:
     )
     flags = tuple(dict.fromkeys(flag for one in made.halves for flag in one.flags))
     limits = (*promise.LIMITS, *(joints.LIMITS[1:] if seen else ()))
-    headline = _headline(made.joined, "the joined halves become")
+    told = headline(made.joined, "the joined halves become")
     axis = drawings.axis(scale) if rows else Markup()
-    return PromiseView(headline, lead, axis, rows, seen, why, flags, limits)
+    return PromiseView(told, lead, axis, rows, seen, why, flags, limits)
 
 
 def _joint_words(one: JointPromise) -> str:
