@@ -285,7 +285,7 @@ def _balance(prone: Degrade, found: list[Danger]) -> str:
 def _notes(crowd: Ensemble, faces: Surfaces) -> tuple[str, ...]:
     members, days = surfaces.members_of(crowd), round((faces.at_ms[faces.now] - faces.at_ms[0]) / MS_PER_DAY)
     notes = [
-        f"{members} believable boards, their faces followed every six hours over the last {days} days "
+        f"{members} of the model's boards, their faces followed every six hours over the last {days} days "
         f"and {surfaces.AHEAD_DAYS} ahead; the air's temperature stands for the faces'",
         "of the surface's stretch a day's average is told; as of flat-sawn wood, which shrinks most",
         "mould is taken as none when that record begins, or since its faces were last clean",

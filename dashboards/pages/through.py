@@ -11,8 +11,10 @@ from dashboards import display, marks
 from dashboards.situation import BoardNow
 from kiln.records import Projection
 from shared.errors import BadInput
-from shared.units import mm_from_m
+from shared.units import MS_PER_DAY, mm_from_m
 
+FIRST_DAYS_MS = 7 * MS_PER_DAY
+FLAT_SHARE = 0.5  # of the greatest moisture: where all later moments lie below it, they have a scale of their own; ours
 LOGGED = "worked out from the air logged so far"
 FORECAST = "a forecast, as if earlier air of this place came again"
 
@@ -55,7 +57,7 @@ def at_moment(made: Projection, thickness_m: float, now_ms: int, moment: int | N
         made.profiles.p50[moment].tolist(),
         made.profiles.p90[moment].tolist(),
         made.target_mc_pct,
-        float(made.profiles.p90.max()),
+        _top_pct(made, moment),
         round(mm_from_m(thickness_m), 1),
     )
     return Through(
@@ -73,6 +75,18 @@ def at_moment(made: Projection, thickness_m: float, now_ms: int, moment: int | N
         when=_when(at_ms, made.known_until_ms, now_ms),
         rests_on=LOGGED if moment <= now else FORECAST,
     )
+
+
+def _top_pct(made: Projection, moment: int) -> float:
+    """What the scale holds: all moments, or where its wet first days would press the rest flat, those after them.
+
+    One of those first days is then shown on the scale that it needs.
+    """
+    most = made.profiles.p90.max(axis=1)
+    early = made.profile_ms < made.profile_ms[0] + FIRST_DAYS_MS
+    if early.all() or early[moment] or most[~early].max() > FLAT_SHARE * most.max():
+        return float(most.max())
+    return float(most[~early].max())
 
 
 def _when(at_ms: int, known_until_ms: int, now_ms: int) -> str:

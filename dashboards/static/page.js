@@ -112,7 +112,8 @@ const unfolded = [];
 window.addEventListener("beforeprint", () => {
   for (const chart of document.querySelectorAll(".js-plotly-plot")) {
     chart.legendAt = chart.layout.legend && chart.layout.legend.y;
-    const low = chart.closest(".fan") ? { height: 255, "legend.y": -0.6 } : {};
+    // Lower on paper, so that dates of two lines and the names below them keep apart.
+    const low = chart.closest(".fan") ? { height: 255, "legend.y": -0.6 } : { height: 280, "legend.y": -0.5 };
     window.Plotly.relayout(chart, { width: chart.closest(".folds") ? 320 : 660, ...low });
   }
   if (CSS.supports("selector(::details-content)")) return;
@@ -124,8 +125,7 @@ window.addEventListener("beforeprint", () => {
 });
 window.addEventListener("afterprint", () => {
   for (const chart of document.querySelectorAll(".js-plotly-plot")) {
-    const tall = chart.closest(".fan") ? { height: null, "legend.y": chart.legendAt } : {};
-    window.Plotly.relayout(chart, { width: null, ...tall });
+    window.Plotly.relayout(chart, { width: null, height: null, "legend.y": chart.legendAt });
   }
   for (const fold of unfolded.splice(0)) fold.open = false;
 });

@@ -1,6 +1,7 @@
 """Through the thickness at any moment: drawn on one scale, chosen by number, refused where there is none."""
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -51,6 +52,18 @@ def test_all_moments_are_drawn_on_one_scale(made, yard):
         for drawn in (through.at_moment(made, 0.03, yard.now_ms, moment) for moment in range(len(made.profile_ms)))
     }
     assert len(scales) == 1 and len(scales.pop()) == 3
+
+
+def test_wet_first_days_do_not_press_a_quiet_plate_flat(made, yard):
+    quiet = np.full_like(made.profiles.p90, 9.0)
+    quiet[0] = 55.0
+    plate = replace(made, profiles=replace(made.profiles, p10=quiet - 2.0, p50=quiet - 1.0, p90=quiet))
+
+    def top(moment):
+        drawn = str(through.at_moment(plate, 0.004, yard.now_ms, moment).profile)
+        return max(float(one) for one in re.findall(r'text-anchor="end" font-size="13">([\d.]+)</text>', drawn))
+
+    assert 9.0 <= top(None) <= 20.0 and top(0) >= 55.0
 
 
 @pytest.mark.parametrize("moment", [-1, 10_000])
