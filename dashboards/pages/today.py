@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from markupsafe import Markup
 
-from dashboards import display, marks, small_marks
+from dashboards import display, marks, out_of_water, small_marks
 from dashboards.heard import ProbeNow
 from dashboards.pages import in_few_words, parts
 from dashboards.pages.in_few_words import Thing
@@ -17,13 +17,14 @@ from kiln.harm import FOUL
 from kiln.records import Standing, Verdict, Word
 from kiln.sentences import capital
 from kiln.spans import span_words
+from shared.store.records import Origin
 from shared.units import MS_PER_DAY
 
 MOST_TASKS = 12
 IN_SIGHT = 5
 WEIGH_AFTER_DAYS = 31
 MOST_NAMED = 4
-TO_WEIGH, TO_LOOK_AT, TO_PLACE = "to weigh", "to look at", "to place"
+TO_WEIGH, TO_LOOK_AT, TO_PLACE, TO_ENTER = "to weigh", "to look at", "to place", "to enter"
 
 
 @dataclass(frozen=True)
@@ -56,6 +57,7 @@ def today(situation: Situation, things: Sequence[Thing]) -> Today:
     found += _looks(situation)
     found += [_unplaced(probe) for probe in situation.probes if probe.state == "unplaced"]
     found += _steps([thing for thing in full if not _in_a_moment(thing.verdict)], Word.CANT_SAY)
+    found += _liftings(situation)
     named = {task.to.partition("#")[0] for task in found}
     found += [task for task in _weighings(situation) if task.to.partition("#")[0] not in named]
     first, rest = found[:IN_SIGHT], found[IN_SIGHT:MOST_TASKS]
@@ -167,6 +169,23 @@ def _unplaced(probe: ProbeNow) -> Task:
         link,
         TO_PLACE,
     )
+
+
+def _liftings(situation: Situation) -> list[Task]:
+    """Wood out of the water of which nobody entered when it, or the log that it was sawn from, was lifted: one line."""
+    unsaid = [
+        board
+        for board in situation.boards
+        if board.fact.origin is Origin.RECLAIMED
+        and board.lifted is None
+        and out_of_water.read(situation, board) is None
+    ]
+    if not unsaid:
+        return []
+    it, was = ("it", "was") if len(unsaid) == 1 else ("they", "were")
+    told, doing = f"Nobody entered when {it} {was} lifted out of the water.", "Enter it: the clock runs from then on."
+    link, names = f"/board/{unsaid[0].subject.code}#lifted", _names([board.fact.name for board in unsaid])
+    return [Task(small_marks.task("look"), names, told, doing, link, TO_ENTER)]
 
 
 def _weighings(situation: Situation) -> list[Task]:

@@ -12,6 +12,7 @@ from dashboards.answers.records import Asked, filled
 from dashboards.app import create_app
 from dashboards.auth import SECRETS_NAME
 from dashboards.lifted_entries import say_lifted
+from dashboards.pages import today
 from dashboards.yard_entries import read_entries
 from kiln.reclaimed import Grade
 from shared.errors import BadInput
@@ -182,9 +183,23 @@ def test_reclaimed_wood_without_the_entry_asks_for_it_and_other_wood_has_no_such
     shown = page_of(yard, "/board/L1")
     assert "Nobody entered when it was lifted" in shown
     assert shown.count('href="#lifted"') == 2 and 'id="lifted"' in shown  # in sight, and where its clock is told
+    (task,) = [one for one in tasks(yard) if one.to == "/board/L1#lifted"]
+    assert task.cause == "Nobody entered when it was lifted out of the water."
     first = re.search(r'id="lifted".*?<form.*?<label[^>]*>(.*?)</label>.*?<input([^>]*)>', shown, re.DOTALL)
     assert first.group(1) == "Lifted on" and "required" in first.group(2)
     assert 'id="out-of-water"' not in page_of(yard, "/board/A1")
+
+
+def test_a_board_sawn_from_a_lifted_log_is_not_asked_for_again(mill):
+    mill.act(cutting_entries.resaw_board, "L1", piece="L1b", kerf_mm=4, days_ago=1)
+    assert {"L1", "L1b"} <= {one.subject.code for one in read(mill)[0].boards}
+    assert not any(one.to.endswith("#lifted") for one in tasks(mill))
+
+
+def tasks(yard):
+    now = situation.read(yard.store, yard.now_ms, yard.settings)
+    made = today.today(now, now.boards)
+    return [*made.tasks, *made.folded]
 
 
 def test_the_questions_take_what_the_yard_knows(mill):
