@@ -12,7 +12,7 @@
   const over = () => section.classList.contains("over");
   const number = (text) => Number(text || NaN);
   const massKg = () => number(mass.value.trim().replace(",", ".")) / (unit.value === "kg" ? 1 : 1000);
-  const shown = (kg) => (unit.value === "kg" && kg >= 1 ? `${kg.toFixed(2)} kg` : `${(kg * 1000).toFixed(kg < 0.01 ? 1 : 0)} g`);
+  const shown = (kg) => (unit.value === "kg" && kg >= 1 ? `${kg.toFixed(2)} kg` : `${(kg * 1000).toFixed(data.lastKg < 1 ? 1 : 0)} g`);
   const unlike = (kg) => kg < number(data.askLowKg) || kg > number(data.askHighKg);
   const doubtful = (kg) => unlike(kg) || kg < number(data.doubtLowKg) || kg > number(data.doubtHighKg);
 
@@ -176,7 +176,8 @@
   });
 
   // What this round has entered, by board; a reload keeps it, so that it can be taken back.
-  const marks = JSON.parse(sessionStorage.getItem(ROUND) || "{}");
+  let marks = {};
+  try { marks = JSON.parse(sessionStorage.getItem(ROUND) || "{}"); } catch { /* a round without memory */ }
 
   function mark(code, told) {
     if (told) marks[code] = { ...marks[code], ...told, code }; else delete marks[code];

@@ -207,9 +207,57 @@ def test_a_slip_is_asked_about_in_place_and_what_was_typed_stays(phone, pages):
     page.get_by_role("button", name="It is right, enter it").click()
     until(page, lambda: "Take it back" in page.inner_text(".done"))
     assert pages.weigh_ins()[-1].mass_kg == 2.59
-    page.get_by_role("button", name="Take it back").click()
+    page.locator(".done button").click()
     until(page, lambda: "is taken back" in page.inner_text(".done"))
     assert len(pages.weigh_ins()) == 2
+
+
+def test_without_a_name_nothing_is_entered_and_the_next_key_begins_a_new_figure(phone, pages):
+    page = phone.new_page()
+    page.goto(pages.address + "/weigh")
+    weigh(page, "5590")
+    assert page.inner_text(".lacks") == "Your name is missing."
+    assert page.evaluate("document.activeElement.name") == "by"
+    assert page.locator("#weigh-in-mass").input_value() == "5590"
+    page.locator('.pad [data-key="back"]').click()
+    assert page.locator("#weigh-in-mass").input_value() == "559"
+    page.get_by_role("button", name="Enter and next").click()
+    page.locator('.pad [data-key="6"]').click()
+    assert page.locator("#weigh-in-mass").input_value() == "6"
+    assert len(pages.weigh_ins()) == 2
+
+
+@pytest.mark.parametrize(
+    ("figure", "unit", "meant"), [("55900", "g", "5590 g"), ("559", "g", "5590 g"), ("5.59", "g", "5.59 kg")]
+)
+def test_a_slip_of_the_unit_or_of_the_point_is_mended_by_one_key(phone, pages, figure, unit, meant):
+    page = opened(phone, pages)
+    weigh(page, figure, unit)
+    assert f"Did you mean {meant}?" in page.inner_text(".ask")
+    page.get_by_role("button", name=f"Yes, {meant}").click()
+    page.get_by_role("button", name="Enter and next").click()
+    until(page, lambda: len(pages.weigh_ins()) == 3)
+    assert pages.weigh_ins()[-1].mass_kg == 5.59
+
+
+def test_a_round_ends_with_what_it_changed_and_a_reload_still_takes_it_back(phone, pages):
+    page = opened(phone, pages)
+    phone.set_offline(True)
+    weigh(page, "5590")
+    until(page, lambda: page.locator(".weigh h2").inner_text() == "A2")
+    phone.set_offline(False)
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    until(page, lambda: page.inner_text(".done").startswith("Sent: Board A1 weighs 5590 g."))
+    weigh(page, "5580")
+    until(page, lambda: page.locator(".after button").count() == 2)
+    page.reload()
+    assert page.locator(".weigh h2").inner_text() == "2 of 2 done"
+    assert not page.locator(".pad").is_visible()
+    assert "10 g less than on" in page.inner_text(".round") and "20 g less than on" in page.inner_text(".round")
+    page.locator(".after button").first.click()
+    until(page, lambda: len(pages.weigh_ins()) == 3)
+    until(page, lambda: page.locator(".weigh h2").inner_text() == "A1")
+    assert page.locator(".pad").is_visible()
 
 
 def test_what_the_yard_refuses_stays_in_the_phone_until_it_is_mended(phone, pages):
