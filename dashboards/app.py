@@ -254,7 +254,7 @@ def _forms(app: FastAPI, desk: Desk) -> None:
         if not by:
             with desk.store.reading() as connection:
                 asked = undo_page(typed, undo_words(puts_back=entries.puts_back(connection, kind, number)))
-            return desk.render(request, "message.html", asked, "yard", 422)
+            return desk.render(request, "message.html", asked, "records" if typed.get("back") else "yard", 422)
         with desk.store.writing() as connection:
             made = entries.undo(connection, kind, number, by=by, now_ms=desk.clock_ms())
             words = undo_words(puts_back=entries.puts_back(connection, made.kind, made.fact_id))

@@ -106,9 +106,10 @@ def undo(connection: Connection, kind: str, fact_id: str | int, *, by: str, now_
 
 def puts_back(connection: Connection, kind: str, fact_id: str | int) -> bool:
     """Tell whether undoing this entry puts something back: it is itself a taking back."""
-    if kind not in UNDOABLE or not str(fact_id).isdecimal():
-        return False
-    return facts.get(connection, UNDOABLE[kind], int(fact_id)).withdrawn
+    if kind not in UNDOABLE:
+        raise BadInput("kind of entry", kind, "one of " + ", ".join(UNDOABLE))
+    number = int(fields.number("number of the entry", fact_id, 1, 2**53, ""))
+    return facts.get(connection, UNDOABLE[kind], number).withdrawn
 
 
 def _would_vanish(connection: Connection, record: type[r.Fact], entry: r.Fact) -> bool:

@@ -69,4 +69,4 @@ def leads_on(made: Subject, typed: Mapping[str, str]) -> tuple[tuple[str, str], 
 
 def _another(typed: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
     kind, _colon, code = typed.get("where", "").partition(":")
-    return (("Add another there", f"/add?{kind}={quote(code)}#board"),) if kind in ("stack", "place") and code else ()
+    return (("Add another", f"/add?{kind}={quote(code)}#board"),) if kind in ("stack", "place") and code else ()

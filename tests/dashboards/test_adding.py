@@ -67,7 +67,7 @@ def test_after_adding_the_bar_leads_on(client):
     assert links(client.get("/stack/K9")) == [("/add?stack=K9#board", "Add its first board")]
     send(client, "/add/board", code="K9-1", **(BOARD | {"where": "stack:K9"}))
     seen = links(client.get("/board/K9-1"))
-    assert seen == [("/weigh?board=K9-1", "Weigh it now"), ("/add?stack=K9#board", "Add another there")]
+    assert seen == [("/weigh?board=K9-1", "Weigh it now"), ("/add?stack=K9#board", "Add another")]
     assert all(client.get(path).status_code == 200 for path, _text in seen)
 
 

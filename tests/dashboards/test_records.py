@@ -156,6 +156,12 @@ def test_who_puts_something_back_is_asked_in_those_words(yard):
     assert "Who puts this back?" in words(asked.text) and ">Put it back</button>" in asked.text
 
 
+@pytest.mark.parametrize(("kind", "number"), [("chair", "1"), ("weigh-in", "9" * 40), ("weigh-in", "x"), ("pin", "7")])
+def test_what_is_no_entry_is_said_before_a_name_is_asked(yard, kind, number):
+    answer = send(client_of(yard), "/records", kind=kind, id=number)
+    assert answer.status_code in (404, 409) and "That did not work" in words(answer.text)
+
+
 def test_nothing_leads_away_from_here():
     assert back_to("/records?page=2") == "/records?page=2"
     for elsewhere in ("//elsewhere.example", "https://elsewhere.example", "/records.evil", "/recordsx", "/", ""):
