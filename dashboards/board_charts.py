@@ -29,6 +29,8 @@ from shared.errors import BadInput
 from shared.units import MS_PER_DAY
 
 TABLE_ROWS = 30
+FIRST_WEEK_MS = 7 * MS_PER_DAY
+FAR_ABOVE = 1.4  # times what came after it: a beginning that leaves the chart; ours
 LEAST_AHEAD_MS = 45 * MS_PER_DAY
 AFTER_LAST_MS = 14 * MS_PER_DAY
 YEAR_MS = 365 * MS_PER_DAY
@@ -76,7 +78,37 @@ def board_figure(projection: Projection, now_ms: int, of: str = "mean") -> Figur
     layout["shapes"] = [wanted_ground(projection), *_uprights(projection, known_ms)]
     layout["annotations"] = _words(projection, known_ms, (int(projection.at_ms[0]), int(projection.at_ms[keep[-1]])))
     layout["annotations"].append(heading(f"{of}, % of oven-dry mass", INK, 1.1))
+    top_pct = _in_sight_pct(projection, band)
+    if top_pct is not None:
+        layout["yaxis"] |= {"range": [0.0, top_pct]}
+        layout["annotations"].append(_leaves(x[0], top_pct, float(band.p975.max())))
     return {"data": data, "layout": layout, "config": CONFIG}
+
+
+def _in_sight_pct(projection: Projection, band: Band) -> float | None:
+    """Up to where to draw where the first week stands so far above all after it as to press it flat; else None."""
+    early = projection.at_ms < projection.at_ms[0] + FIRST_WEEK_MS
+    if early.all() or not early.any():
+        return None
+    later = [float(one[~early].max()) for one in (band.p975, projection.core.p50, projection.shell.p50)]
+    top = 1.25 * max(*later, float(projection.emc.p50.max()), projection.wanted_mc_pct[1])
+    return top if float(band.p975[early].max()) > FAR_ABOVE * top else None
+
+
+def _leaves(at: str, top_pct: float, most_pct: float) -> Figure:
+    """Words where the line leaves the chart."""
+    return {
+        "x": at,
+        "y": top_pct,
+        "yanchor": "top",
+        "xanchor": "left",
+        "xshift": 14,
+        "yshift": -5,
+        "text": f"↑ its first days: up to {display.number(most_pct, 0)} %",
+        "showarrow": False,
+        "bgcolor": PAPER,
+        "font": {"color": INK},
+    }
 
 
 def _worth_showing(projection: Projection) -> int:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from dashboards import cut_story, display, judging_story
+from dashboards.board_entries import DEFAULT_SCALE_SHARE
 from dashboards.pages.event_forms import entry_lines as event_lines
 from dashboards.pages.matched_set import use_sentence
 from dashboards.pages.parts import EntryLine
@@ -66,7 +67,9 @@ def measured(facts_of_it: Sequence[r.Fact], made: Sequence[Measured] = ()) -> Li
 def _figure(one: r.Fact) -> tuple[str, str]:
     """The kind of a measurement as undo knows it, and its figures."""
     if isinstance(one, r.WeighIn):
-        return "weigh-in", f"{display.mass(one.mass_kg)} ± {display.mass(one.scale_error_kg)}"
+        unsaid = abs(one.scale_error_kg - DEFAULT_SCALE_SHARE * one.mass_kg) < 1e-9
+        of_scale = " (scale not named)" if unsaid else ""
+        return "weigh-in", f"{display.mass(one.mass_kg)} ± {display.mass(one.scale_error_kg)}{of_scale}"
     if isinstance(one, r.PinReading):
         warmth = one.wood_temperature_c
         warm = "" if warmth is None else f", wood at {display.with_unit(warmth, '°C', 0)}"

@@ -113,7 +113,7 @@ window.addEventListener("beforeprint", () => {
   for (const chart of document.querySelectorAll(".js-plotly-plot")) {
     chart.legendAt = chart.layout.legend && chart.layout.legend.y;
     // Lower on paper, so that dates of two lines and the names below them keep apart.
-    const low = chart.closest(".fan") ? { height: 255, "legend.y": -0.6 } : { height: 280, "legend.y": -0.5 };
+    const low = chart.closest(".fan") ? { height: 255, "legend.y": -0.6 } : { height: 300, "legend.y": -0.75 };
     window.Plotly.relayout(chart, { width: chart.closest(".folds") ? 320 : 660, ...low });
   }
   if (CSS.supports("selector(::details-content)")) return;

@@ -207,6 +207,19 @@ def test_the_fan_is_of_what_was_asked_and_nested(made, yard, of):
     assert named[of]["y"][0] == pytest.approx(getattr(made, of).p50[0], abs=0.01)
 
 
+def test_a_beginning_far_above_all_that_came_after_leaves_the_chart_and_says_so(made, yard):
+    quiet = replace(made.mean, **{one: np.full_like(made.mean.p50, 8.0) for one in vars(made.mean)})
+    spike = np.full_like(made.mean.p50, 9.0)
+    spike[0] = 60.0
+    flat = dict.fromkeys(("shell", "core", "emc"), quiet)
+    plate = replace(made, mean=replace(quiet, p975=spike), wanted_mc_pct=(6.2, 9.5), **flat)
+    layout = board_charts.board_figure(plate, yard.now_ms)["layout"]
+    low, high = layout["yaxis"]["range"]
+    assert low == 0.0 and 9.5 < high < 20.0
+    assert any("up to 60 %" in one["text"] for one in layout["annotations"])
+    assert "range" not in board_charts.board_figure(replace(plate, mean=quiet), yard.now_ms)["layout"]["yaxis"]
+
+
 def test_the_chart_holds_the_floor_what_is_wanted_and_the_planned_moves(made, yard):
     plan = ((day_ms(made.known_until_ms, 30), "Bench room"), (day_ms(made.known_until_ms, 300), "Loft"))
     figure = board_charts.board_figure(replace(made, legs=plan), yard.now_ms)
