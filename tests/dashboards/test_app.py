@@ -228,8 +228,9 @@ def test_the_yard_shows_mark_word_number_reason_and_ages(client):
     page = client.get("/")
     shown = words(page)
     verdict = client.get("/api/situation").json()["stacks"][0]["verdict"]
-    assert verdict["word"] in shown and verdict["number"] in shown and verdict["reason"] in shown
-    assert "weighed 2 days ago · air 10 min ago" in shown
+    board, _, cause = verdict["reason"].partition(" decides. ")
+    assert verdict["word"] in shown and verdict["number"] in shown and re.split(r"[.;:] ", cause)[0] in shown
+    assert f"decides: {board}, weighed 2 days ago · air 10 min ago" in shown
     assert len(re.findall(r'<article[^>]*>\s*<svg class="mark mark-', page.text)) == 2
 
 
