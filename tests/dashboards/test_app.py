@@ -259,7 +259,7 @@ def test_the_demo_says_on_every_page_that_it_is_invented(full):
 def test_a_silent_probe_leads_the_yard_and_makes_cant_say(client, full):
     full.now_ms += 2 * full.settings.silent_after_minutes * MS_PER_MINUTE  # its own rhythm is an hour
     page = client.get("/")
-    assert "Probe north: silent for" in words(page) and 'href="/probes#north"' in page.text
+    assert re.search(r"2 probes fail: north silent .* and warm silent ", words(page)) and 'href="/probes"' in page.text
     assert "CAN'T SAY" in words(page)
 
 
