@@ -139,7 +139,7 @@ def test_a_form_not_accepted_comes_back_open_with_the_sentence_at_its_field(clie
 def test_a_place_asks_for_the_speed_of_its_air_and_the_sun(client):
     send(client, "/add", "/add/place", code="lane", kind="yard", altitude_m="0", air_speed_m_s="1,2", in_sun="yes")
     page = client.get("/place/lane")
-    assert "yard · air at 1.2 m/s over the wood · sun reaches the wood" in words(page)
+    assert "air at 1.2 m/s over the wood · sun reaches the wood" in words(page)
     assert re.search(r'name="air_speed_m_s" value="1.2"', page.text)
     assert re.search(r'name="in_sun" value="yes" checked', page.text)
     same = {"name": "lane", "kind": "yard", "altitude_m": "0"}
