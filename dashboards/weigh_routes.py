@@ -12,6 +12,7 @@ from dashboards import assets, auth, guard, kept_entries
 from dashboards.desk import Desk, NotAllowed, OldForm, TooLong
 from dashboards.kept_entries import Kept
 from dashboards.pages import weigh
+from dashboards.pages.message import undo_words
 from shared.errors import BadInput, BenchdryError, Refused
 
 TOKEN_HEADER = "x-benchdry-token"
@@ -79,7 +80,7 @@ def _entering(app: FastAPI, desk: Desk) -> None:
         session: auth.Session = request.state.session
         session.by, session.changed = " ".join(kept.by.split()), True
         if request.headers.get(SAY_HEADER):
-            session.say(made.sentence, (made.kind, made.id))
+            session.say(made.sentence, (made.kind, made.id, undo_words(puts_back=False), ""))
         return JSONResponse({"sentence": made.sentence, "kind": made.kind, "id": made.id, "again": made.again})
 
 

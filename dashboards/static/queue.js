@@ -213,13 +213,20 @@ const Queue = (() => {
     await sent(form, () => enter(what[2], code, by, typed, `${code}: ${typed.mc_pct || typed.found || ""}`, () => {}, true), say);
   });
 
+  // The page is read anew from its top, where the word may have changed.
+  function atItsTop() {
+    history.scrollRestoration = "manual";
+    history.replaceState(null, "", location.pathname + location.search);
+    location.reload();
+  }
+
   // Sends a form of a board's page: told on the page read anew, at the field that is wrong, or that it is kept.
   async function sent(form, entering, tell) {
     const go = form.querySelector("button.go:not([type])");
     go.disabled = true;
     try {
       const { came, entry } = await entering();
-      if (!came) { location.reload(); return; }
+      if (!came) { atItsTop(); return; }
       if (came === "refused") { drop(entry); form.dataset.plain = "yes"; form.requestSubmit(); return; }
       form.reset();
       tell(`Kept in this phone: ${entry.told}.`);
