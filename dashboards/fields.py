@@ -36,8 +36,7 @@ def code(field: str, typed: str) -> str:
         return trimmed
     proposal = re.sub(r"[^A-Za-z0-9.\-]+", "-", trimmed).strip("-.")
     if CODE.fullmatch(proposal):
-        what = "no spaces" if " " in trimmed else "only letters, digits, dashes and dots"
-        raise BadInput(field, trimmed, f"{what}, so {proposal}", proposal)
+        raise BadInput(field, trimmed, f"letters, digits, dashes and dots, no spaces, so {proposal}", proposal)
     raise BadInput(field, trimmed, CODE_ACCEPTED)
 
 
