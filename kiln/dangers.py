@@ -251,6 +251,8 @@ def _mould(crowd: Ensemble, index: Array, curve: Curve, now: int, found_days: in
 def _to_be_seen(curve: Curve, now_ms: int, visible: float) -> str:
     """What an index of mould means to the eye."""
     i = curve.index_at(now_ms)
+    if float(curve.p10[i]) >= visible:
+        return f"by it mould is to be seen; {visible:g} is seen by eye"
     if float(curve.p50[i]) >= visible:
         return f"as likely as not to be seen; {visible:g} is seen by eye"
     seen = "none to be seen" if float(curve.p90[i]) < visible else "perhaps to be seen"
