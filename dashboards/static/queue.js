@@ -213,10 +213,10 @@ const Queue = (() => {
     await sent(form, () => enter(what[2], code, by, typed, `${code}: ${typed.mc_pct || typed.found || ""}`, () => {}, true), say);
   });
 
-  // The page is read anew from its top, where the word may have changed.
-  function atItsTop() {
+  // From its top, where the word may have changed.
+  function anew() {
     history.scrollRestoration = "manual";
-    history.replaceState(null, "", location.pathname + location.search);
+    history.replaceState(null, "", location.pathname);
     location.reload();
   }
 
@@ -226,7 +226,7 @@ const Queue = (() => {
     go.disabled = true;
     try {
       const { came, entry } = await entering();
-      if (!came) { atItsTop(); return; }
+      if (!came) return anew();
       if (came === "refused") { drop(entry); form.dataset.plain = "yes"; form.requestSubmit(); return; }
       form.reset();
       tell(`Kept in this phone: ${entry.told}.`);
