@@ -97,9 +97,9 @@ def test_an_outcome_is_one_choice_by_the_thumb_shown_and_taken_back(open_page):
     page.locator("#outcome").get_by_label("Your name").fill("Ida")
     page.locator("#outcome").get_by_role("button").click()
     page.locator(".said").get_by_text("Board RP-2: honeycomb, slight.").wait_for()
-    assert page.evaluate("scrollY") == 0  # where the word has changed
+    page.wait_for_function("scrollY === 0")  # where the word has changed
     page.get_by_role("button", name=re.compile("Take it back")).first.click()
-    page.wait_for_load_state()
+    page.locator(".said").get_by_text("is taken back").wait_for()
     assert page.locator("[id^=entry-outcome-]").count() == held
 
 
