@@ -6,6 +6,8 @@ import math
 import re
 from datetime import datetime
 
+from kiln.sentences import in_100
+from kiln.spans import date_words
 from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, MS_PER_S, board_feet_from_m3, g_from_kg, mm_from_m
 
 NOTHING = "–"
@@ -22,9 +24,7 @@ def local(at_ms: int) -> datetime:
 
 def day(at_ms: int, now_ms: int) -> str:
     """Return a date as "3 Dec", with the year when it is not this one."""
-    moment, now = local(at_ms), local(now_ms)
-    short = f"{moment.day} {moment:%b}"
-    return short if moment.year == now.year else f"{short} {moment.year}"
+    return date_words(at_ms, now_ms)
 
 
 def day_ahead(at_ms: int, now_ms: int) -> str:
@@ -125,23 +125,7 @@ def millimetres(length_m: float) -> str:
 
 def chance(probability: float | None) -> str:
     """Return a probability in words that do not claim more than it does."""
-    if probability is None:
-        return ""
-    if probability < 0.01:
-        return "less than 1 in 100"
-    if probability > 0.99:
-        return "more than 99 in 100"
-    return f"{round(probability * 100)} in 100"
-
-
-def span_of(kind_ms: tuple[int | None, int | None, int | None], now_ms: int) -> str:
-    """Return a date with its band: "3 Dec (28 Nov – 11 Dec)"; open where an end lies beyond the look-ahead."""
-    early, middle, late = kind_ms
-    if middle is None:
-        return f"not before {day(early, now_ms)}" if early is not None else "not within the look-ahead"
-    first = day(early, now_ms) if early is not None else NOTHING
-    last = day(late, now_ms) if late is not None else "later than the look-ahead"
-    return f"{day(middle, now_ms)} ({first} – {last})"
+    return "" if probability is None else in_100(probability)
 
 
 def listed(names: list[str]) -> str:

@@ -98,7 +98,8 @@ def weight(mass_kg: float) -> str:
     return f"{g_from_kg(mass_kg):.{1 if mass_kg < FINE_BELOW_KG else 0}f} g"
 
 
-def _span(foretold_kg: tuple[float, float, float]) -> str:
+def mass_span(foretold_kg: tuple[float, float, float]) -> str:
+    """Return between which weights 8 in 10 lie, each end with its unit where they differ."""
     low, _middle, high = foretold_kg
     lower, upper = weight(low), weight(high)
     number, _, unit = lower.partition(" ")
@@ -126,7 +127,7 @@ def _told_ms(said: Said) -> int:
 def _came(said: Said, now_ms: int) -> Came:
     foretold, came = "not weighed since", display.NOTHING
     if said.next_ms is not None:
-        foretold = _span(said.foretold_kg) if said.foretold_kg else "not to be compared"
+        foretold = mass_span(said.foretold_kg) if said.foretold_kg else "not to be compared"
         weighed = weight(said.came_kg) if said.came_kg is not None else "weighed"
         came = f"{weighed}, {display.day(said.next_ms, now_ms)}"
     return Came(
@@ -231,7 +232,7 @@ def _why(before: Said) -> str:
     """What the next weight had to say to what was foretold of it."""
     if before.came_kg is None or before.foretold_kg is None:
         return ""
-    shown = f"{weight(before.came_kg)}, foretold {_span(before.foretold_kg)}"
+    shown = f"{weight(before.came_kg)}, foretold {mass_span(before.foretold_kg)}"
     words = {"heavier": "it had lost less than foretold", "lighter": "it had lost more than foretold"}
     return f"{words.get(outside(before), 'it weighed what was foretold')}: {shown}"
 

@@ -23,9 +23,6 @@ from shared.store.records import SubjectKind
 
 LEAVE, TO, RESAW, PLANNED = "leave it here", "to ", "resaw it", "as planned"  # as ``kiln.options`` names them
 MOST_HELD = 64  # answers kept in memory
-SUDDEN_TIMES = 2.0  # the loss of leaving it, from which on a change is called sudden; judgement, no source
-LIKELY_TIMES = 5.0  # from which on it is likely to check the wood; judgement, no source
-LEAST_PACE_PCT_PER_DAY = 0.1  # of a board left where it is; of less no multiple is told; ours
 
 
 @dataclass(frozen=True)
@@ -131,12 +128,8 @@ def survived(one: Option, found: Options) -> str:
 def _sudden(one: Option, found: Options) -> str:
     """Say it where nothing limits a loss, and it is many times that of leaving the board where it is."""
     left = next((other.loss_pct_per_day[1] for other in found.options if other.name == LEAVE), 0.0)
-    middle = one.loss_pct_per_day[1]
-    if left < LEAST_PACE_PCT_PER_DAY or middle < SUDDEN_TIMES * left:
-        return ""
-    harm = "likely to check it" if middle >= LIKELY_TIMES * left else "it may check it"
-    told = f"That is {middle / left:.0f} times its pace if left here: {harm}, dense or thick wood first"
-    return f". {told} (common practice, no source)"
+    told = options.sudden(one.loss_pct_per_day[1], left)
+    return f". {told}" if told else ""
 
 
 def _at(one: Option) -> str:

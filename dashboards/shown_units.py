@@ -18,7 +18,7 @@ from markupsafe import Markup
 
 from shared.errors import BadInput
 from shared.settings import Settings
-from shared.units import f_difference_from_c, f_from_c, inches_from_mm
+from shared.units import f_difference_from_c, f_from_c, inches_from_mm, mm_from_inches
 
 COOKIE_NAME = "benchdry-units"
 CELSIUS, DIFFERENCE, MM, INCH, FAHRENHEIT = "°C", "C°", "mm", "in", "°F"
@@ -170,7 +170,7 @@ def _in_sixteenths(digits: str) -> bool:
     """Whether a length in mm is a whole number of sixteenths of an inch, to the last digit that is written."""
     value, decimals = _value(digits)
     sixteenths = inches_from_mm(value) * SIXTEENTHS
-    off_mm = abs(sixteenths - round(sixteenths)) * 25.4 / SIXTEENTHS
+    off_mm = mm_from_inches(abs(sixteenths - round(sixteenths)) / SIXTEENTHS)
     long = len(digits.replace(".", "").lstrip("+-\u22120")) >= 6  # as long as a field writes a length: rounded
     return value != 0.0 and off_mm <= (0.5 * 10.0**-decimals if long else 1e-9)
 

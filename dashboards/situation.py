@@ -262,7 +262,7 @@ def _stack(subject: Subject, fact: StackFact, boards: list[BoardNow], entries: E
     verdict = together.judge_stack(judged, measured, fact.boards_in_all or 0, wet)
     plans = planning.told(entries.moves.get(subject.id, []), entries.where.stacks.get(subject.id, []), now_ms)
     place_id = entries.where.stack_place(subject.id, now_ms)
-    deciding = inside[together.deciding(judged)] if judged else None
+    deciding = None if verdict.decides is None else inside[verdict.decides]
     return StackNow(subject, fact, place_id, inside, verdict, plans, wet, deciding)
 
 

@@ -14,7 +14,7 @@ from dataclasses import replace
 from typing import Any
 
 from dashboards.shown_units import CELSIUS, MM, Units
-from shared.units import c_from_f, f_from_c, inches_from_mm, mm_from_inches
+from shared.units import c_from_f, f_from_c, inches_from_mm, mm_from_feet, mm_from_inches
 
 BESIDE = "unit-"  # before the key of the field that it is about
 INCHES, DEGREES_F = "in", "F"
@@ -23,7 +23,6 @@ INCHES_ACCEPTED = "as 1.75, 1 3/4, 8' 6\" or 27 mm"
 NOT_UNDERSTOOD = "?"
 FRACTION = re.compile(r"(?:(?P<whole>\d+)(?: +| ?- ?))?(?P<top>\d+) ?/ ?(?P<bottom>2|4|8|16|32|64)")
 FEET = re.compile(r"(?P<feet>\d+\.?\d*)\s*(?:'(?!')|[′’]|ft\.?|feet|foot)\s*(?P<rest>.*)", re.IGNORECASE)
-INCHES_A_FOOT = 12
 DECIMAL = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)")
 INCH_SIGNS = re.compile(r"\s*(?:\"|″|''|in\.?|inch(?:es)?)$", re.IGNORECASE)
 DEGREE_SIGNS = re.compile(r"\s*°?\s*F$", re.IGNORECASE)
@@ -72,9 +71,9 @@ def _from_inches(typed: str) -> float | None:
     if feet is None:
         return _from_plain_inches(plain)
     rest_mm = _from_plain_inches(feet["rest"]) if feet["rest"] else 0.0
-    if rest_mm is None or not 0.0 <= rest_mm < mm_from_inches(INCHES_A_FOOT):
+    if rest_mm is None or not 0.0 <= rest_mm < mm_from_feet(1.0):
         return None
-    return mm_from_inches(float(feet["feet"]) * INCHES_A_FOOT) + rest_mm
+    return mm_from_feet(float(feet["feet"])) + rest_mm
 
 
 def _from_plain_inches(plain: str) -> float | None:

@@ -21,6 +21,9 @@ SHOCK_DAYS = 3  # over which the greatest loss after a change is looked for
 BETTER_DAYS = 7  # sooner than by staying, or it is not worth carrying
 FAN_M_S = 1.0  # over the wood, of a fan that somebody puts up; ours
 THICK_M = 0.016  # from which on resawing in two is a thought; ours
+SUDDEN_TIMES = 2.0  # the loss of leaving it, from which on a change is called sudden; ours
+LIKELY_TIMES = 5.0  # from which on it is likely to check the wood; ours
+LEAST_PACE_PCT_PER_DAY = 0.1  # of a board left where it is; of less no multiple is told; ours
 
 
 @dataclass(frozen=True)
@@ -207,3 +210,14 @@ def _told(
         three(way.gap[:, done_on:].max(axis=1)),
         three(way.mean[:, -1]),
     )
+
+
+def sudden(loss_pct_per_day: float, left_pct_per_day: float) -> str:
+    """Say what a loss [%MC/day] may do of which no limit is known, if it is many times that of leaving the board where
+    it is; empty: it is not. The multiples are our judgement.
+    """
+    if left_pct_per_day < LEAST_PACE_PCT_PER_DAY or loss_pct_per_day < SUDDEN_TIMES * left_pct_per_day:
+        return ""
+    times = loss_pct_per_day / left_pct_per_day
+    harm = "likely to check it" if times >= LIKELY_TIMES else "it may check it"
+    return f"That is {times:.0f} times its pace if left here: {harm}, dense or thick wood first (judgement)"

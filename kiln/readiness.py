@@ -28,6 +28,7 @@ from kiln.gates import (
 from kiln.harm import TOO_SOON, harm_of, out_of_water
 from kiln.meanwhile import NOT_HERE, elsewhere, sooner
 from kiln.records import Gate, OnTheDay, Projection, Standing, Verdict, Word
+from kiln.sentences import in_100
 from kiln.spans import calendar_days, date_words, days_to, days_words
 
 __all__ = ["Case", "judge"]
@@ -164,17 +165,7 @@ def on_the_day(case: Case, projection: Projection) -> OnTheDay | None:
     chance = float(projection.chance_fit[at(projection, case.booked_ms)])
     stays = "moved as planned" if projection.legs else "if it stays here"
     air = " The air of that day's room is not judged in it: look again then." if case.use.room_ahead_days else ""
-    return OnTheDay(f"{booked}: {stays}, its wood is fit that day with {_in_100(chance)}.{air}", chance)
-
-
-def _in_100(chance: float) -> str:
-    return (
-        "more than 99 in 100"
-        if chance > 0.99
-        else "less than 1 in 100"
-        if chance < 0.01
-        else f"{100 * chance:.0f} in 100"
-    )
+    return OnTheDay(f"{booked}: {stays}, its wood is fit that day with {in_100(chance)}.{air}", chance)
 
 
 def _wait(case: Case, projection: Projection, gates: tuple[Gate, ...], mc: str) -> Verdict:

@@ -92,6 +92,7 @@ class Verdict:
     gates: tuple[Gate, ...] = ()
     pieces: tuple[PieceSaid, ...] = ()  # of a set or stack
     on_the_day: OnTheDay | None = None  # of what is fit today and booked for a later day
+    decides: int | None = None  # number of the piece whose verdict stands for all; None: they decide together
 
 
 WEIGHED = ("weigh-in", "load cell")  # the kinds of measurement that are masses

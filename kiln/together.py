@@ -60,7 +60,8 @@ def judge_set(
     if not members:
         return _empty("There is nothing in this set yet.", "Put its pieces into the set.")
     word = worst([one.verdict.word for one in members])
-    name, _, chosen, *_ = _deciding_of_set(members, word)
+    decides = _deciding_of_set(members, word)
+    name, _, chosen, *_ = members[decides]
     pieces = _pieces_of_set(members, in_one_air, limits)
     agree = twins.agreement(_twins_of(members), in_one_air=in_one_air, limits=limits)
     gate = None if agree is None else agree.gate
@@ -73,7 +74,7 @@ def judge_set(
         doubt = working or Doubt(MOMENT, chosen.reason, chosen.next_step)
         return replace(said, reason=doubt.reason, next_step=doubt.next_step)
     if word not in FIT:
-        return replace(said, reason=f"{name} decides{_why(members, word)}. {chosen.reason}")
+        return replace(said, reason=f"{name} decides{_why(members, word)}. {chosen.reason}", decides=decides)
     if agree is not None and agree.gate.standing is Standing.NOT_YET:
         step = "Leave the pieces together in one air."
         return replace(said, word=Word.WAIT, number=agree.number, reason=agree.gate.sentence, next_step=step)
@@ -105,12 +106,14 @@ def waits_for_a_moment(verdict: Verdict) -> bool:
     return verdict.word is Word.CANT_SAY and verdict.number == MOMENT
 
 
-def _deciding_of_set(members: list[Judged], word: Word) -> Judged:
+def _deciding_of_set(members: list[Judged], word: Word) -> int:
     """Of the gravest word the piece least likely to be fit; a doubt comes before a mere moment's wait."""
-    of_word = [one for one in members if one.verdict.word is word]
-    return min(
-        of_word, key=lambda one: (waits_for_a_moment(one.verdict), _moisture_chance(one), -_wetness(one.projection))
-    )
+
+    def order(number: int) -> tuple[bool, float, float]:
+        one = members[number]
+        return waits_for_a_moment(one.verdict), _moisture_chance(one), -_wetness(one.projection)
+
+    return min((number for number, one in enumerate(members) if one.verdict.word is word), key=order)
 
 
 def _moisture_chance(one: Judged) -> float:
@@ -230,16 +233,19 @@ def judge_stack(members: list[Judged], measured: int, in_all: int = 0, wet: Wett
     """
     if not members:
         return _empty("There is no board in this stack yet.", "Add the first board.")
-    name, _, chosen, *_ = members[deciding(members)]
+    decides = _deciding_of_stack(members)
+    name, _, chosen, *_ = members[decides]
     word = chosen.word
     reason = f"{name} decides. {chosen.reason}"
     by_kin = sum(one.projection is not None and bool(one.projection.measured) for one in members)
     told = (*_counted(members, max(measured, by_kin), max(in_all, len(members)), wet), *chosen.evidence)
     chance = None if word in UNSAID else chance_of_all(members)
-    return Verdict(word, chosen.number, reason, chosen.next_step, chance, told, pieces=_pieces(members))
+    return Verdict(
+        word, chosen.number, reason, chosen.next_step, chance, told, pieces=_pieces(members), decides=decides
+    )
 
 
-def deciding(members: list[Judged]) -> int:
+def _deciding_of_stack(members: list[Judged]) -> int:
     """Return the number of the board whose verdict stands for its stack: of the gravest word, the wettest."""
     word = worst([one.verdict.word for one in members])
     of_word = [number for number, one in enumerate(members) if one.verdict.word is word]

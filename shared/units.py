@@ -18,6 +18,7 @@ Array = NDArray[np.float64]
 ZERO_CELSIUS_K = 273.15  # exact; SI Brochure, 9th edition (2019), section 2.3.1
 MM_PER_M = 1000.0
 MM_PER_INCH = 25.4  # exact; NIST Special Publication 811 (2008), Appendix B.8
+INCHES_PER_FOOT = 12  # exact; NIST SP 811 (2008), B.8
 F_PER_C = 1.8  # exact, of differences; the same, section B.8: t/°C = (t/°F - 32)/1.8
 F_AT_ZERO_C = 32.0
 GRAMS_PER_KG = 1000.0
@@ -68,6 +69,11 @@ def inches_from_mm(length_mm: float) -> float:
 def mm_from_inches(length_in: float) -> float:
     """Return a length in mm, given inches (exact)."""
     return length_in * MM_PER_INCH
+
+
+def mm_from_feet(length_ft: float) -> float:
+    """Return a length in mm, given feet (exact: twelve inches each)."""
+    return mm_from_inches(length_ft * INCHES_PER_FOOT)
 
 
 def m_from_mm(length_mm: float) -> float:

@@ -198,7 +198,7 @@ def _pieces(one: Wanted) -> str:
         return " No piece for it lies here."
     shown = list(one.pieces[:NAMES_SHOWN])
     more = len(one.pieces) - len(shown)
-    return f" For it lie here: {display.listed([*shown, f'{more} more'] if more else shown)}."
+    return f" Pieces for it that lie here: {display.listed([*shown, f'{more} more'] if more else shown)}."
 
 
 def _lines(spots: Sequence[Spot]) -> tuple[SpotLine, ...]:

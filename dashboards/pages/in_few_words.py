@@ -57,9 +57,7 @@ def decider(thing: Thing) -> BoardNow | None:
     """Return the board whose verdict stands for the thing; None where all its pieces decide together."""
     if isinstance(thing, BoardNow):
         return thing
-    said = thing.verdict.reason
-    named = [one for one in thing.boards if said.startswith(f"{one.fact.name} decides")]
-    return next((one for one in named if said.endswith(one.verdict.reason)), None)
+    return None if thing.verdict.decides is None else thing.boards[thing.verdict.decides]
 
 
 def line(thing: Thing, now_ms: int) -> str:

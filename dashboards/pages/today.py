@@ -14,9 +14,10 @@ from dashboards.pages.in_few_words import Thing
 from dashboards.pages.parts import Link
 from dashboards.situation import BoardNow, Situation, StackNow
 from kiln.harm import FOUL
-from kiln.records import Standing, Verdict, Word
+from kiln.records import Standing, Word
 from kiln.sentences import capital
 from kiln.spans import span_words
+from kiln.together import waits_for_a_moment
 from shared.store.records import Origin
 from shared.units import MS_PER_DAY
 
@@ -56,7 +57,7 @@ def today(situation: Situation, things: Sequence[Thing]) -> Today:
     found = sorted(_steps(full, Word.STOP), key=lambda one: one.to not in _foul(full))
     found += _looks(situation)
     found += [_unplaced(probe) for probe in situation.probes if probe.state == "unplaced"]
-    found += _steps([thing for thing in full if not _in_a_moment(thing.verdict)], Word.CANT_SAY)
+    found += _steps([thing for thing in full if not waits_for_a_moment(thing.verdict)], Word.CANT_SAY)
     found += _liftings(situation)
     named = {task.to.partition("#")[0] for task in found}
     found += [task for task in _weighings(situation) if task.to.partition("#")[0] not in named]
@@ -84,13 +85,8 @@ def _folded_told(tasks: Sequence[Task]) -> str:
     return f"{len(tasks)} more: {told}" if tasks else ""
 
 
-def _in_a_moment(verdict: Verdict) -> bool:
-    """Whether a verdict waits for nothing but the watch."""
-    return verdict.word is Word.CANT_SAY and verdict.number == "a moment"
-
-
 def _waiting(things: Sequence[Thing]) -> str:
-    names = [thing.fact.name for thing in things if _in_a_moment(thing.verdict)]
+    names = [thing.fact.name for thing in things if waits_for_a_moment(thing.verdict)]
     if not names:
         return ""
     return (

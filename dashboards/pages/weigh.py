@@ -181,7 +181,7 @@ def weighing(situation: Situation, board: BoardNow, sizes: list[BoardFact]) -> W
         set=matched.subject.code if matched else "",
         last=f"{weight(last.mass_kg)} on {display.day(last.true_at_ms, now_ms)}" if last else "",
         age=display.age(last.true_at_ms, now_ms) if last else "",
-        expected=foretold._span(expected) if expected else "",
+        expected=foretold.mass_span(expected) if expected else "",
         why_not=why_not,
         last_kg=f"{last.mass_kg:.5f}" if last else "",
         change_error_kg=f"{next_weight.change_error_kg(last.scale_error_kg):.5f}" if last else "",

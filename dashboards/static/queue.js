@@ -214,7 +214,7 @@ const Queue = (() => {
   });
 
   // From its top, where the word may have changed.
-  function anew() {
+  function fromTop() {
     history.scrollRestoration = "manual";
     history.replaceState(null, "", location.pathname);
     location.reload();
@@ -226,7 +226,7 @@ const Queue = (() => {
     go.disabled = true;
     try {
       const { came, entry } = await entering();
-      if (!came) return anew();
+      if (!came) return fromTop();
       if (came === "refused") { drop(entry); form.dataset.plain = "yes"; form.requestSubmit(); return; }
       form.reset();
       tell(`Kept in this phone: ${entry.told}.`);

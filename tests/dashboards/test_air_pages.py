@@ -181,7 +181,7 @@ def test_the_use_of_a_set_and_a_limit_of_this_yards_own_are_what_is_wanted(yard,
     shown = words(trade(client.get("/place/shed")))
     middle = float(sorption.emc_pct(20.0, 42.0))
     assert f"Brace wants air that holds wood at {middle - 1:.1f} to {middle + 1:.1f} %" in shown
-    assert "For it lie here: A1." in shown and "For it lie here: A2." in shown
+    assert "Pieces for it that lie here: A1." in shown and "Pieces for it that lie here: A2." in shown
     assert "No piece for it lies here" in words(trade(client.get("/place/room")))
 
 

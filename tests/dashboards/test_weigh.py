@@ -246,6 +246,12 @@ def test_the_scripts_are_small_and_come_from_here_alone(client):
     assert not re.search(r"\son\w+=", page)
 
 
+def test_no_script_gives_one_name_to_two_functions():
+    for script in sorted(assets.STATIC.glob("*.js")):
+        names = re.findall(r"function (\w+)\(", script.read_text(encoding="utf-8"))
+        assert len(names) == len(set(names)), script.name  # the later one would silently stand for both
+
+
 def test_what_opens_without_signal_is_all_that_the_page_loads(client):
     worker = client.get("/sw.js")
     assert worker.headers["content-type"].startswith("text/javascript")
