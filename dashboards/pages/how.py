@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from dashboards import display
 from dashboards.pages.how_ahead import AHEAD
 from dashboards.pages.how_movement import MOVEMENT
+from dashboards.pages.how_room import ROOM
 from dashboards.pages.how_verdicts import VERDICTS
 from dashboards.pages.method import Method
 from shared import tables
@@ -172,6 +173,7 @@ METHODS = (
         ),
         "ASHRAE Handbook Fundamentals, 2017, chapter 1",
     ),
+    *ROOM,
     Method(
         "probes",
         "Silent and stuck probes",
