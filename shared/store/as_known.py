@@ -35,7 +35,10 @@ from shared.store.records import Quality, TimeSource
 from shared.units import MS_PER_DAY
 
 # What a thing is called and is like: in hindsight its first description also tells of the time before it.
-DESCRIPTIONS = (s.place_fact, s.probe_fact, s.stack_fact, s.set_fact, s.meter_fact, s.place_climate)
+DESCRIPTIONS = (
+    *(s.place_fact, s.probe_fact, s.stack_fact, s.set_fact, s.meter_fact, s.place_climate),
+    *(s.finish_fact, s.finish_room),
+)
 EMPTY = (s.recorder_state, s.projection, s.outbox)  # of the present alone, or a cache
 TIMED = {s.reject: s.reject.c.arrived_ms, s.verdict: s.verdict.c.at_ms, s.entry_key: s.entry_key.c.at_ms}
 FOR_EVER = 2**62

@@ -74,6 +74,16 @@ def positive(name: str) -> Column[object]:
     return Column(name, Float, CheckConstraint(f"{name} > 0", name=f"{name}_positive"), nullable=False)
 
 
+def positive_if_any(name: str) -> Column[object]:
+    """A number above nothing, or none."""
+    return Column(name, Float, CheckConstraint(f"{name} > 0", name=f"{name}_positive"))
+
+
+def not_negative_if_any(name: str) -> Column[object]:
+    """A number from nothing up, or none."""
+    return Column(name, Float, CheckConstraint(f"{name} >= 0", name=f"{name}_not_negative"))
+
+
 def text(name: str) -> Column[object]:
     """Text that may be empty."""
     return Column(name, Text, nullable=False)

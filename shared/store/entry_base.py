@@ -9,7 +9,7 @@ from shared.store.words import SubjectKind
 
 @dataclass(frozen=True)
 class Subject:
-    """The lasting identity of a place, probe, stack, set, board, meter or limit; what is known of it are facts."""
+    """The lasting identity of a place, probe, stack, set, board, meter, limit or finish; what is known of it: facts."""
 
     id: int
     kind: SubjectKind

@@ -60,6 +60,11 @@ TABLES: dict[type[r.Fact], Table] = {
     r.Override: s.override,
     r.Lifted: s.lifted,
     r.Joint: s.joint,
+    r.FinishFact: s.finish_fact,
+    r.FinishRoom: s.finish_room,
+    r.Sprayed: s.sprayed,
+    r.SurfaceReading: s.surface_reading,
+    r.Acknowledged: s.acknowledged,
 }
 
 

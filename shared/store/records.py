@@ -6,6 +6,11 @@ from dataclasses import dataclass
 
 from shared.store.entry_base import Fact as Fact
 from shared.store.entry_base import Subject as Subject
+from shared.store.finish_records import Acknowledged as Acknowledged
+from shared.store.finish_records import FinishFact as FinishFact
+from shared.store.finish_records import FinishRoom as FinishRoom
+from shared.store.finish_records import Sprayed as Sprayed
+from shared.store.finish_records import SurfaceReading as SurfaceReading
 from shared.store.heard_records import Appended as Appended
 from shared.store.heard_records import NewReading as NewReading
 from shared.store.heard_records import Reading as Reading
@@ -26,8 +31,10 @@ from shared.store.words import QUANTITY_UNITS as QUANTITY_UNITS
 from shared.store.words import Coat as Coat
 from shared.store.words import Cut as Cut
 from shared.store.words import Degree as Degree
+from shared.store.words import ExtractionKnown as ExtractionKnown
 from shared.store.words import Faces as Faces
 from shared.store.words import LastMoved as LastMoved
+from shared.store.words import MixedBy as MixedBy
 from shared.store.words import Origin as Origin
 from shared.store.words import OutcomeKind as OutcomeKind
 from shared.store.words import PieceKind as PieceKind

@@ -18,7 +18,16 @@ from sqlalchemy import (
     false,
 )
 
-from shared.store.columns import Months, angle, facts, id_of_subject, positive, text
+from shared.store.columns import (
+    Months,
+    angle,
+    facts,
+    id_of_subject,
+    not_negative_if_any,
+    positive,
+    positive_if_any,
+    text,
+)
 from shared.store.columns import metadata as metadata
 from shared.store.derived import outbox as outbox
 from shared.store.derived import projection as projection
@@ -131,7 +140,7 @@ place_fact = facts(
     text("kind"),
     Column("altitude_m", Float, nullable=False),
     Column("closed", Boolean, nullable=False),
-    Column("air_speed_m_s", Float, CheckConstraint("air_speed_m_s >= 0", name="air_speed_m_s_not_negative")),
+    not_negative_if_any("air_speed_m_s"),
     Column("in_sun", Boolean, nullable=False, server_default=false()),
 )
 probe_fact = facts("probe_fact", text("name"), text("topic"))
@@ -156,11 +165,7 @@ board_fact = facts(
     text("note"),
 )
 board_position = facts("board_position", id_of_subject("stack_id"), id_of_subject("place_id"))
-board_rest = facts(
-    "board_rest",
-    text("rest"),
-    Column("case_air_m3", Float, CheckConstraint("case_air_m3 > 0", name="case_air_m3_positive")),
-)
+board_rest = facts("board_rest", text("rest"), positive_if_any("case_air_m3"))
 board_coat = facts("board_coat", Column("ends_sealed", Boolean, nullable=False), text("coat"))
 board_cut = facts(
     "board_cut",
@@ -173,7 +178,7 @@ outcome = facts(
     "outcome",
     text("kind"),
     Column("degree", Text),
-    Column("thickness_m", Float, CheckConstraint("thickness_m > 0", name="thickness_m_positive")),
+    positive_if_any("thickness_m"),
     text("note"),
     CheckConstraint("(degree IS NULL) <> (thickness_m IS NULL)", name="degree_or_thickness"),
 )
@@ -267,6 +272,49 @@ joint = facts(
     text("name"),
     CheckConstraint("a_board_id <> b_board_id", name="two_boards"),
 )
+
+# --- the finish room ---------------------------------------------------------------------------------
+
+finish_fact = facts(
+    "finish_fact",
+    text("name"),
+    text("basis"),
+    text("ingredients"),
+    positive_if_any("density_kg_m3"),
+    Column("flash_point_c", Float),
+    Column("isocyanate", Boolean),
+    Column("formaldehyde", Boolean),
+    Column("self_heating", Boolean),
+    positive_if_any("dry_after_s"),
+    not_negative_if_any("dew_gap_c"),
+    positive_if_any("rh_max_pct"),
+    Column("surface_min_c", Float),
+    text("sheet"),
+    text("note"),
+    Column("closed", Boolean, nullable=False),
+)
+finish_room = facts(
+    "finish_room",
+    positive("volume_m3"),
+    not_negative_if_any("extraction_m3_s"),
+    text("extraction_known"),
+    positive("mixing_factor"),
+)
+sprayed = facts(
+    "sprayed",
+    Column("finish_id", Integer, ForeignKey("subject.id"), nullable=False),
+    positive("liquid_m3"),
+    positive("duration_s"),
+    Column("extraction_on", Boolean, nullable=False),
+)
+surface_reading = facts(
+    "surface_reading",
+    Column("surface_c", Float, nullable=False),
+    Column("air_c", Float),
+    not_negative_if_any("rh_pct"),
+    text("what"),
+)
+acknowledged = facts("acknowledged", text("what"), text("sentence"))
 
 # Which entry came with which key, of those made without a connection: the same key never enters a second one.
 entry_key = Table(

@@ -70,6 +70,7 @@ class SubjectKind(StrEnum):
     BOARD = "board"
     METER = "meter"  # a pin meter together with the lot of wood that it is calibrated on
     LIMIT = "limit"  # a limit of the tables, under its name there, that somebody has set for this yard
+    FINISH = "finish"  # a product on the shelf, as its data sheet tells of it
 
 
 class PlaceKind(StrEnum):
@@ -208,3 +209,18 @@ class Smell(StrEnum):
     SOUR = "sour or sulphurous"
     TAR = "tar or creosote"
     UNKNOWN = "unknown"
+
+
+class MixedBy(StrEnum):
+    """How a data sheet counts the shares of what is in a finish."""
+
+    MASS = "by mass"
+    VOLUME = "by volume"
+
+
+class ExtractionKnown(StrEnum):
+    """How it is known how much air is drawn out of a room."""
+
+    MEASURED = "measured"
+    PRINTED = "printed on the fan"
+    UNSAID = ""
