@@ -14,7 +14,7 @@ import numpy as np
 from markupsafe import Markup, escape
 
 from dashboards import display
-from shared.units import MS_PER_HOUR, MS_PER_MINUTE, MS_PER_S, Array
+from shared.units import MS_PER_S, Array
 
 WIDE, TALL = 400.0, 320.0
 LEFT, RIGHT, TOP, FOOT = 52.0, 394.0, 24.0, 258.0
