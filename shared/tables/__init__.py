@@ -10,31 +10,61 @@ from dataclasses import dataclass
 from functools import cache
 
 from shared.tables.loading import PLAUSIBLE, STATUSES, rows
+from shared.tables.no_dilution import NoDilution, no_dilution_group
+from shared.tables.substances import (
+    Average,
+    ExposureLimit,
+    Region,
+    Substance,
+    ambiguous,
+    cas_numbers,
+    exposure_limits,
+    find_substance,
+    is_cas_number,
+    limit_mg_m3,
+    lowest_limit,
+    substances,
+)
 from shared.tables.timber_names import Likely, Match, Name, find_species, likely_species, other_names, search_species
 from shared.tables.timbers import OWN_STATUSES, Species, held_species, own_species_header, species, use_own_species
 
 __all__ = [
+    "FIRE",
     "OWN_STATUSES",
     "PLAUSIBLE",
     "STATUSES",
+    "Average",
+    "ExposureLimit",
     "Likely",
     "Match",
     "Name",
+    "NoDilution",
+    "Region",
     "SafeLoss",
     "Sourced",
     "Species",
+    "Substance",
     "Use",
+    "ambiguous",
+    "cas_numbers",
     "constants",
+    "exposure_limits",
     "find_species",
+    "find_substance",
     "held_species",
+    "is_cas_number",
     "likely_species",
     "limit",
+    "limit_mg_m3",
+    "lowest_limit",
+    "no_dilution_group",
     "other_names",
     "own_species_header",
     "rows",
     "safe_losses",
     "search_species",
     "species",
+    "substances",
     "use_own_species",
     "uses",
 ]
@@ -120,6 +150,9 @@ def constants(name: str) -> dict[str, Sourced]:
         )
         for row in rows(name)
     }
+
+
+FIRE = constants("fire")  # of vapour in a room: what share of the explosive limit counts, and what air is reckoned with
 
 
 def limit(name: str) -> float:

@@ -1,0 +1,249 @@
+"""What stands in section 3 of a finish's data sheet: fire data of each solvent, and its limits in breathed air.
+
+An empty cell is not known, never nought. Where sources or grades differ the table holds the lowest flash point and
+the lowest explosive limit that is printed; limits in air stand one a row, by body, year and kind of mean.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import cache
+
+from shared.errors import BadInput
+from shared.tables.loading import rows
+
+BETWEEN_NAMES = "; "
+GONE = ("withdrawn", "vacated")  # what the column legal begins with where a limit stands no more
+M3_PER_MOL_25C = 8.314462618 * 298.15 / 101_325  # R T/P, CODATA 2018: at which ppm and mg/m³ of a limit are compared
+MG_PER_KG = 1e6
+PPM = 1e-6
+CAS_NUMBER = re.compile(r"(?<!\d)(\d{2,7})-(\d{2})-(\d)(?!\d)")
+DASHES = str.maketrans(dict.fromkeys("‐‑‒–—−­", "-"))
+
+
+class Region(StrEnum):
+    """Whose limits are looked at."""
+
+    LOWEST = "lowest"
+    US = "US"
+    GB = "GB"
+    EU = "EU"
+    DE = "DE"
+
+    @property
+    def label(self) -> str:
+        """The region in words."""
+        return _REGION_LABELS[self]
+
+
+_REGION_LABELS = {
+    Region.LOWEST: "the lowest listed",
+    Region.US: "United States",
+    Region.GB: "Great Britain",
+    Region.EU: "European Union",
+    Region.DE: "Germany",
+}
+
+
+class Average(StrEnum):
+    """Over which time a limit is the mean."""
+
+    TWA = "8-hour mean"
+    SHORT = "15-minute mean"
+    CEILING = "ceiling"
+
+
+@dataclass(frozen=True)
+class Substance:
+    """One ingredient as the tables know it; None where nothing was found."""
+
+    name: str
+    cas: str
+    other_names: tuple[str, ...]
+    molar_mass_kg_mol: float | None  # None: no vapour to reckon with; the lowest where a cut varies
+    density_kg_m3: float | None  # of the liquid near 20 °C
+    flash_point_c: float | None  # the lowest printed, of the worst grade
+    lel_vol_fraction: float | None  # the lowest printed; None of a solvent: unknown, never nought
+    uel_vol_fraction: float | None
+    gives_vapour: bool
+    identity_source: str
+    identity_status: str
+    fire_source: str
+    fire_status: str
+
+
+@dataclass(frozen=True)
+class ExposureLimit:
+    """One body's limit for one substance in breathed air, as printed: ppm, mg/m³, or both."""
+
+    cas: str
+    region: str
+    body: str
+    average: Average
+    ppm: float | None
+    mg_m3: float | None
+    year: str
+    legal: str
+    source: str
+    status: str
+
+    @property
+    def stands(self) -> bool:
+        """Whether it has been neither withdrawn nor vacated."""
+        return not self.legal.startswith(GONE)
+
+
+@cache
+def substances() -> tuple[Substance, ...]:
+    """Return every substance of the table, in its order."""
+    return tuple(_substance(number, row) for number, row in enumerate(rows("substances"), start=2))
+
+
+def find_substance(text: str) -> Substance | None:
+    """Return the substance that a name, another name or a CAS number means, or None: not listed, or not one alone.
+
+    Capitals, accents, hyphens and spaces are forgiven, and nothing else: a part of a name finds nothing. A text that
+    holds CAS numbers is read by them alone; two of different substances find nothing.
+    """
+    numbers = cas_numbers(text)
+    if numbers:
+        found = {_by_cas().get(number) for number in numbers}
+        return found.pop() if len(found) == 1 else None
+    named = _by_name().get(_folded(text), ())
+    return named[0] if len(named) == 1 else None
+
+
+def ambiguous(text: str) -> tuple[Substance, ...]:
+    """Return what ``text`` may mean where it does not name one substance alone; empty where it names one or none."""
+    named = _by_name().get(_folded(text), ())
+    return named if len(named) > 1 else ()
+
+
+def cas_numbers(text: str) -> tuple[str, ...]:
+    """Return the CAS numbers in a text, whatever dash they are written with; the check digit is not looked at."""
+    plain = unicodedata.normalize("NFKC", text).translate(DASHES)
+    return tuple("-".join((str(int(first)), *rest)) for first, *rest in CAS_NUMBER.findall(plain))
+
+
+def is_cas_number(text: str) -> bool:
+    """Whether a text is a CAS number whose last digit checks the others (weighted sum, modulo 10)."""
+    if not CAS_NUMBER.fullmatch(text):
+        return False
+    *digits, check = (int(one) for one in text.replace("-", ""))
+    return sum(place * digit for place, digit in enumerate(reversed(digits), start=1)) % 10 == check
+
+
+def exposure_limits(cas: str) -> tuple[ExposureLimit, ...]:
+    """Return every limit listed for the substance, in the order of the table; withdrawn ones too."""
+    return _limits().get(cas, ())
+
+
+def lowest_limit(cas: str, average: Average, region: Region) -> ExposureLimit | None:
+    """Return the lowest limit of the region, of all where it is LOWEST; None: none is listed.
+
+    One that is withdrawn counts only where no other is listed.
+    """
+    listed = [one for one in exposure_limits(cas) if one.average is average]
+    listed = [one for one in listed if region is Region.LOWEST or one.region == region]
+    counting = [one for one in listed if one.stands] or listed
+    return min(counting, key=limit_mg_m3) if counting else None
+
+
+def limit_mg_m3(limit: ExposureLimit) -> float:
+    """Return a limit in mg/m³ at 25 °C and 101.325 kPa: the lower, where ppm and mg/m³ are printed and differ."""
+    printed = [] if limit.mg_m3 is None else [limit.mg_m3]
+    substance = _by_cas()[limit.cas]
+    if limit.ppm is not None and substance.molar_mass_kg_mol is not None:
+        printed.append(limit.ppm * PPM * substance.molar_mass_kg_mol / M3_PER_MOL_25C * MG_PER_KG)
+    return min(printed)
+
+
+@cache
+def _by_cas() -> dict[str, Substance]:
+    found: dict[str, Substance] = {}
+    for one in substances():
+        if one.cas in found:
+            raise BadInput("substances.csv cas", one.cas, "each number once")
+        if one.cas:
+            found[one.cas] = one
+    return found
+
+
+@cache
+def _by_name() -> dict[str, tuple[Substance, ...]]:
+    """Return what each folded name can mean; a name that stands in several rows means none of them alone."""
+    found: dict[str, tuple[Substance, ...]] = {}
+    for one in substances():
+        for name in {_folded(name) for name in (one.name, *one.other_names)}:
+            found[name] = (*found.get(name, ()), one)
+    return found
+
+
+def _folded(text: str) -> str:
+    """Return the text without capitals, accents, hyphens and spaces."""
+    apart = unicodedata.normalize("NFKD", text).translate(DASHES).casefold()
+    return "".join(letter for letter in apart if not unicodedata.combining(letter) and letter not in "- \t\n")
+
+
+def _substance(number: int, row: dict[str, str]) -> Substance:
+    def value(column: str, scale: float = 1.0) -> float | None:
+        return float(row[column]) * scale if row[column] else None
+
+    where = f"substances.csv row {number}"
+    if row["cas"] and not is_cas_number(row["cas"]):
+        raise BadInput(f"{where} cas", row["cas"], "a CAS number whose last digit checks the others")
+    if row["gives_vapour"] not in ("yes", "no"):
+        raise BadInput(f"{where} gives_vapour", row["gives_vapour"], "yes or no")
+    if row["gives_vapour"] == "yes" and not row["molar_mass_g_mol"]:
+        raise BadInput(f"{where} molar_mass_g_mol", "", "a molar mass for what gives vapour")
+    return Substance(
+        name=row["name"],
+        cas=row["cas"],
+        other_names=tuple(name for name in row["other_names"].split(BETWEEN_NAMES) if name),
+        molar_mass_kg_mol=value("molar_mass_g_mol", 1e-3),
+        density_kg_m3=value("density_kg_m3"),
+        flash_point_c=value("flash_point_c"),
+        lel_vol_fraction=value("lel_vol_pct", 1e-2),
+        uel_vol_fraction=value("uel_vol_pct", 1e-2),
+        gives_vapour=row["gives_vapour"] == "yes",
+        identity_source=row["identity_source"],
+        identity_status=row["identity_status"],
+        fire_source=row["fire_source"],
+        fire_status=row["fire_status"],
+    )
+
+
+@cache
+def _limits() -> dict[str, tuple[ExposureLimit, ...]]:
+    found: dict[str, tuple[ExposureLimit, ...]] = {}
+    for number, row in enumerate(rows("exposure_limits"), start=2):
+        one = _limit(f"exposure_limits.csv row {number}", row)
+        found[one.cas] = (*found.get(one.cas, ()), one)
+    return found
+
+
+def _limit(where: str, row: dict[str, str]) -> ExposureLimit:
+    substance = _by_cas().get(row["cas"])
+    if substance is None:
+        raise BadInput(f"{where} cas", row["cas"], "the number of a substance in substances.csv")
+    if row["average"] not in tuple(Average):
+        raise BadInput(f"{where} average", row["average"], f"one of {', '.join(Average)}")
+    if row["region"] not in tuple(Region) or row["region"] == Region.LOWEST:
+        raise BadInput(f"{where} region", row["region"], "a region of its own")
+    if not row["mg_m3"] and not (row["ppm"] and substance.molar_mass_kg_mol):
+        raise BadInput(f"{where} mg_m3", "", "a figure in mg/m³, or in ppm of a substance whose molar mass is known")
+    return ExposureLimit(
+        cas=row["cas"],
+        region=row["region"],
+        body=row["body"],
+        average=Average(row["average"]),
+        ppm=float(row["ppm"]) if row["ppm"] else None,
+        mg_m3=float(row["mg_m3"]) if row["mg_m3"] else None,
+        year=row["year"],
+        legal=row["legal"],
+        source=row["source"],
+        status=row["status"],
+    )
