@@ -1,7 +1,7 @@
 """Finishes for which air is no answer: isocyanates, and what gives off formaldehyde.
 
-They are told by parts of names, whole words, beginnings of words and CAS numbers. A name that is caught wrongly does less harm than one
-that is missed.
+They are told by parts of names, whole words, beginnings of words and CAS numbers. A name that is caught wrongly
+does less harm than one that is missed.
 """
 
 from __future__ import annotations
