@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 
+from shared.tables.dust import DustHarms, DustLimit, Fraction, WoodHarm, dust_harms, dust_limits
 from shared.tables.loading import PLAUSIBLE, STATUSES, rows
 from shared.tables.no_dilution import NoDilution, no_dilution_group
 from shared.tables.substances import (
@@ -34,7 +35,10 @@ __all__ = [
     "PLAUSIBLE",
     "STATUSES",
     "Average",
+    "DustHarms",
+    "DustLimit",
     "ExposureLimit",
+    "Fraction",
     "Likely",
     "Match",
     "Name",
@@ -45,9 +49,12 @@ __all__ = [
     "Species",
     "Substance",
     "Use",
+    "WoodHarm",
     "ambiguous",
     "cas_numbers",
     "constants",
+    "dust_harms",
+    "dust_limits",
     "exposure_limits",
     "find_species",
     "find_substance",
