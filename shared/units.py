@@ -111,6 +111,26 @@ def l_from_m3(volume_m3: float) -> float:
     return volume_m3 * 1000.0
 
 
+def m3_s_from_m3_h(flow_m3_h: float) -> float:
+    """Return a flow of air in m³/s, given m³/h."""
+    return flow_m3_h / S_PER_HOUR
+
+
+def m3_h_from_m3_s(flow_m3_s: float) -> float:
+    """Return a flow of air in m³/h, given m³/s."""
+    return flow_m3_s * S_PER_HOUR
+
+
+def kg_m3_from_kg_l(density_kg_l: float) -> float:
+    """Return a density in kg/m³, given kg/l (the same figure as g/cm³)."""
+    return density_kg_l * 1000.0
+
+
+def kg_l_from_kg_m3(density_kg_m3: float) -> float:
+    """Return a density in kg/l, given kg/m³."""
+    return density_kg_m3 / 1000.0
+
+
 def board_feet_from_m3(volume_m3: float) -> float:
     """Return a volume in board feet, given m³ (exact: 144 cubic inches each)."""
     return volume_m3 / M3_PER_BOARD_FOOT
