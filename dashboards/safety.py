@@ -9,26 +9,33 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from shared import tables
+from shared.errors import BadInput
 from shared.store.records import Origin, PlaceKind
 
 FIRST_LINE = (
-    "Reminders only. Your local law and building code, the fire authority, and the product's safety data sheet decide."
+    "Reminders and reckoned figures, nothing more. This page replaces neither the product's safety data sheet, nor "
+    "local code, nor the fire authority, nor licensed practice: they decide."
 )
 LAST_LINE = (
-    "Nothing on this page shows that a room is under control. Ask your local authority, and leave electrical, "
-    "extraction, spray-booth and kiln work to licensed people."
+    "Nothing on this page shows that a place or a piece of work is under control. It does not replace the product's "
+    "safety data sheet, local code, the fire authority or licensed practice: ask them."
 )
 TOPIC_TITLES = {
     "dust": "Dust",
     "finish-spray": "Spraying finish",
     "rags": "Oily rags",
+    "finishing-waste": "Finishing waste",
     "heavy-boards": "Heavy boards",
     "kiln-heat": "Kiln heat",
-    "mould": "Mould",
     "oven-drying": "Oven-drying",
-    "salts": "Salts",
-    "foul-smell": "Foul smell from wet wood",
+    "mould": "Mould",
+    "grit-metal": "Grit and metal",
+    "foul-smell": "Gas and foul smells from wet wood",
     "tar": "Tar or creosote",
+    "salts": "Salts",
+    "before-sanding": "Before sanding",
+    "before-spraying": "Before spraying",
+    "afterwards": "Afterwards",
 }
 
 
@@ -45,22 +52,29 @@ class Caution:
 
 def cautions(*topics: str) -> dict[str, tuple[Caution, ...]]:
     """Return the reminders on these topics, by topic title."""
-    found: dict[str, tuple[Caution, ...]] = {}
-    for topic in topics:
-        rows = [row for row in tables.rows("cautions") if row["topic"] == topic]
-        found[TOPIC_TITLES[topic]] = tuple(
-            Caution(topic, row["applies_to"], row["sentence"], row["source"], row["status"]) for row in rows
-        )
-    return found
+    return {TOPIC_TITLES[topic]: on_topic(topic) for topic in topics}
+
+
+def on_topic(topic: str) -> tuple[Caution, ...]:
+    """Return the reminders on one topic, in the order of the table; raises BadInput for one that there is not."""
+    if topic not in TOPIC_TITLES:
+        raise BadInput("topic", topic, f"one of {', '.join(TOPIC_TITLES)}")
+    return tuple(
+        Caution(topic, row["applies_to"], row["sentence"], row["source"], row["status"])
+        for row in tables.rows("cautions")
+        if row["topic"] == topic
+    )
 
 
 def topics_for_board(origin: Origin, use: str | None, place_kind: PlaceKind | None) -> tuple[str, ...]:
     """Return the topics that bear on a board by where it came from, what it is for and where it lies."""
     chosen = ["dust"]
     if use == "finish":
-        chosen += ["finish-spray", "rags"]
+        chosen += ["finish-spray", "rags", "finishing-waste"]
     if origin in (Origin.RECLAIMED, Origin.FRESH):
         chosen += ["heavy-boards", "mould"]
+    if origin is Origin.RECLAIMED:
+        chosen.append("grit-metal")
     if place_kind is PlaceKind.KILN:
         chosen.append("kiln-heat")
     return tuple(chosen)

@@ -24,6 +24,7 @@ FRESH, BRACKISH, SALT = "fresh", "brackish", "salt"
 SOUND, LOST, NONE_ON_IT = "sound", "lost", "none on it"
 NO_SMELL, SOUR, TAR = "none", "sour or sulphurous", "tar or creosote"
 FOUL_TOPIC, TAR_TOPIC, HEAVY_TOPIC, DUST_TOPIC = "foul-smell", "tar", "heavy-boards", "dust"
+METAL_TOPIC = "grit-metal"
 
 
 class Grade(StrEnum):
@@ -80,6 +81,7 @@ def triage(signs: Signs) -> Triage:
             *((FOUL_TOPIC,) if foul else ()),
             *((TAR_TOPIC,) if signs.smell == TAR else ()),
             HEAVY_TOPIC,
+            METAL_TOPIC,
             DUST_TOPIC,
         ),
         next_step=_next_step(signs, grade, before, foul=foul),

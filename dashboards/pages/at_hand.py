@@ -69,6 +69,12 @@ def _tar(board: BoardNow) -> Mind | None:
     return Mind(reclaimed.TAR_TOPIC, "Tar", "Gloves and long sleeves. Do not saw it indoors, never burn it.")
 
 
+def mould_found(board: BoardNow) -> bool:
+    """Whether somebody found mould on it, or its air was such that it is over the limit."""
+    dangers = board.projection.dangers if board.projection is not None else None
+    return dangers is not None and any(one.name == MOULD and one.standing is Standing.OVER for one in dangers.dangers)
+
+
 def _mould(board: BoardNow) -> Mind | None:
     dangers = board.projection.dangers if board.projection is not None else None
     one = next((one for one in dangers.dangers if one.name == MOULD), None) if dangers is not None else None
@@ -97,7 +103,7 @@ def _metal(board: BoardNow) -> Mind | None:
     if board.fact.origin is not Origin.RECLAIMED or (board.lifted is not None and board.lifted.metal_searched):
         return None
     told = "Nobody entered that it was searched. Wash and search it before a blade touches it."
-    return Mind(reclaimed.DUST_TOPIC, "Metal and grit", told)
+    return Mind(reclaimed.METAL_TOPIC, "Metal and grit", told)
 
 
 def _dust(board: BoardNow) -> Mind:

@@ -1,0 +1,139 @@
+"""What to do before sanding, before spraying and afterwards: short lists by what the yard holds, never ticked off.
+
+Each line is a row of ``cautions.csv``; its column ``applies_to`` names a condition of this file. A condition that
+nobody has answered counts as met: an unread data sheet never shortens a list.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from dashboards import display, safety
+from dashboards.airs import by_subject
+from dashboards.pages import at_hand
+from dashboards.safety import Caution
+from dashboards.situation import BoardNow, Situation
+from shared import tables
+from shared.store import facts
+from shared.store.records import FinishFact, Origin
+from shared.tables import species
+
+ANY = "any"
+HARMFUL, MOULDY, RECLAIMED = "harmful wood", "mouldy board", "reclaimed wood"
+ISOCYANATE, FORMALDEHYDE, UNREAD = "isocyanate", "formaldehyde", "sheet not read"
+SOLVENT, DRYING_OIL, NITROCELLULOSE = "solvent", "drying oil", "nitrocellulose"
+SANDED_FOR = ("finish", "machine")  # uses before which a board is sanded or planed
+MOST_NAMED = 4
+NO_VAPOUR = re.compile(r"^(water|solids)\b", re.IGNORECASE)  # of a line of ingredients
+NITRATED = re.compile(r"nitro-?cellulose|cellulose nitrate|collodion|pyroxylin|9004-70-0", re.IGNORECASE)
+
+Conditions = Mapping[str, tuple[str, ...]]  # those that are met, with whom they are met by; nobody: not known otherwise
+
+
+@dataclass(frozen=True)
+class Tasks:
+    """The three lists of a day's work."""
+
+    before_sanding: tuple[Caution, ...] = field(metadata={"help": "What to do before a sander or a saw starts"})
+    before_spraying: tuple[Caution, ...] = field(metadata={"help": "What to do before a can is opened"})
+    afterwards: tuple[Caution, ...] = field(metadata={"help": "What to do once it is done, and hours later"})
+
+
+def of_yard(situation: Situation) -> Tasks:
+    """Return the lists for this yard: its boards and the finishes on its shelf."""
+    met = {**of_boards(situation), **of_finishes(_on_the_shelf(situation))}
+    return Tasks(before_sanding(met), before_spraying(met), afterwards(met))
+
+
+def before_sanding(met: Conditions) -> tuple[Caution, ...]:
+    """Return what to do before sanding and machining."""
+    return _listed("before-sanding", met)
+
+
+def before_spraying(met: Conditions) -> tuple[Caution, ...]:
+    """Return what to do before spraying."""
+    return _listed("before-spraying", met)
+
+
+def afterwards(met: Conditions) -> tuple[Caution, ...]:
+    """Return what to do afterwards, hours later too."""
+    return _listed("afterwards", met)
+
+
+def _listed(topic: str, met: Conditions) -> tuple[Caution, ...]:
+    rows = [one for one in safety.on_topic(topic) if one.applies_to == ANY or one.applies_to in met]
+    return tuple(_named(one, met.get(one.applies_to, ())) for one in rows)
+
+
+def _named(one: Caution, names: Sequence[str]) -> Caution:
+    if not names:
+        return one
+    more = len(names) - MOST_NAMED
+    shown = [*names[:MOST_NAMED], f"{more} more"] if more > 0 else list(names)
+    return replace(one, sentence=f"{one.sentence} Here: {display.listed(shown)}.")
+
+
+# --- boards ----------------------------------------------------------------------------------------
+
+
+def of_boards(situation: Situation) -> dict[str, tuple[str, ...]]:
+    """Return the conditions that boards meet: those wanted for such work, or all where none is."""
+    wanted = [one for one in situation.boards if one.plan is not None and one.plan.use in SANDED_FOR]
+    boards = wanted or situation.boards
+    found = {
+        HARMFUL: tuple(dict.fromkeys(_wood(one) for one in boards if _listed_for_dust(one.fact.species))),
+        MOULDY: tuple(one.fact.name for one in boards if at_hand.mould_found(one)),
+        RECLAIMED: tuple(one.fact.name for one in boards if one.fact.origin is Origin.RECLAIMED),
+    }
+    return {condition: names for condition, names in found.items() if names}
+
+
+def _listed_for_dust(botanical_name: str) -> bool:
+    return bool(tables.dust_harms(botanical_name, "").listed)
+
+
+def _wood(board: BoardNow) -> str:
+    known = species().get(board.fact.species)
+    return known.common_name if known is not None else board.fact.species
+
+
+# --- finishes --------------------------------------------------------------------------------------
+
+
+def _on_the_shelf(situation: Situation) -> list[FinishFact]:
+    """The finishes of the yard that are not closed, as they are known now."""
+    with situation.store.reading() as connection:
+        told = by_subject(facts.standing(connection, FinishFact))
+    now = [facts.at(history, situation.now_ms) for history in told.values()]
+    return [one for one in now if one is not None and not one.closed]
+
+
+def of_finishes(finishes: Sequence[FinishFact]) -> dict[str, tuple[str, ...]]:
+    """Return the conditions that the finishes on the shelf meet; with an empty shelf, all but those of a group."""
+    if not finishes:
+        return dict.fromkeys((UNREAD, SOLVENT, DRYING_OIL, NITROCELLULOSE), ())
+    found = {
+        ISOCYANATE: [one.name for one in finishes if one.isocyanate or _belongs(one, ISOCYANATE)],
+        FORMALDEHYDE: [one.name for one in finishes if one.formaldehyde or _belongs(one, FORMALDEHYDE)],
+        UNREAD: [one.name for one in finishes if one.isocyanate is None or one.formaldehyde is None],
+        SOLVENT: [one.name for one in finishes if _gives_vapour(one)],
+        DRYING_OIL: [one.name for one in finishes if one.self_heating is not False],
+        NITROCELLULOSE: [one.name for one in finishes if NITRATED.search(one.ingredients)],
+    }
+    met = {condition: tuple(names) for condition, names in found.items() if names}
+    # A resin is often not named in a sheet: where there is oily waste, the other kind is to be kept from it
+    return {NITROCELLULOSE: (), **met} if DRYING_OIL in met else met
+
+
+def _gives_vapour(one: FinishFact) -> bool:
+    """Whether anything in it but water and solids is named, or nothing is."""
+    lines = [line.strip() for line in one.ingredients.splitlines() if line.strip()]
+    return not lines or not all(NO_VAPOUR.match(line) for line in lines)
+
+
+def _belongs(one: FinishFact, group: str) -> bool:
+    """Whether an ingredient is known to belong to a group of which no air is worked out, whatever was ticked."""
+    found = [tables.no_dilution_group(line) for line in (one.name, *one.ingredients.splitlines())]
+    return any(each is not None and group in each.group for each in found)
