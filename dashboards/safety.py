@@ -22,6 +22,9 @@ LAST_LINE = (
 )
 TOPIC_TITLES = {
     "dust": "Dust",
+    "dust-work": "While dust is made, and after",
+    "dust-fire": "Dust that burns",
+    "dust-sensor": "Particle sensors",
     "finish-spray": "Spraying finish",
     "rags": "Oily rags",
     "finishing-waste": "Finishing waste",
