@@ -20,6 +20,7 @@ DESCRIPTIONS: dict[SubjectKind, type[Fact]] = {
     SubjectKind.BOARD: BoardFact,
     SubjectKind.METER: r.MeterFact,
     SubjectKind.LIMIT: r.OwnLimit,
+    SubjectKind.FINISH: r.FinishFact,
 }
 NAME_LENGTH = 60
 NOTE_LENGTH = 400
@@ -161,7 +162,7 @@ def in_use(connection: Connection, kind: SubjectKind) -> list[Subject]:
 
 
 def contents(connection: Connection, holder: Subject, now_ms: int) -> list[str]:
-    """Name everything that is in a place, stack or set now, or was read by a meter."""
+    """Name everything that is in a place, stack or set now, was read by a meter, or was sprayed of a finish."""
     records = {
         SubjectKind.PLACE: [(r.ProbePosition, "probe"), (r.StackPosition, "stack"), (r.BoardPosition, "board")],
         SubjectKind.STACK: [(r.BoardPosition, "board")],
@@ -178,13 +179,18 @@ def contents(connection: Connection, holder: Subject, now_ms: int) -> list[str]:
         found += [
             f"a pin reading of {one.code}" for one in facts.subjects(connection, SubjectKind.BOARD) if one.id in read
         ]
+    if holder.kind is SubjectKind.FINISH:
+        rooms = {spray.subject_id for spray in facts.standing(connection, r.Sprayed) if spray.finish_id == holder.id}
+        found += [
+            f"a spraying in {one.code}" for one in facts.subjects(connection, SubjectKind.PLACE) if one.id in rooms
+        ]
     return found
 
 
 def refuse_in_use(holder: Subject, used_by: list[str]) -> None:
-    """Raise Refused, naming what is there, when a place, stack, set or meter is in use."""
+    """Raise Refused, naming what is there, when a place, stack, set, meter or finish is in use."""
     if not used_by:
         return
     named = ", ".join(used_by[:6]) + (f" and {len(used_by) - 6} more" if len(used_by) > 6 else "")
-    out = "rests on it" if holder.kind is SubjectKind.METER else "must be moved out of it first"
+    out = "rests on it" if holder.kind in (SubjectKind.METER, SubjectKind.FINISH) else "must be moved out of it first"
     raise Refused(f"The {holder.kind} {holder.code} is in use: {named} {out}.")

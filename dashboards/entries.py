@@ -8,14 +8,15 @@ what was planed or sawn off it in ``cutting_entries`` and ``sawing_entries``, wh
 ``water_entries``, what became of it in ``outcome_entries``, where it is to go in ``planning_entries``, what it is
 wanted for in ``use_entries``, as which piece of a set in ``piece_entries`` and ``joint_entries``, out of which water in
 ``lifted_entries``, a verdict overridden in ``override_entries``, a limit of the yard's own in ``limit_entries``, a
-place's usual months in ``climate_entries``, about instruments in ``instrument_entries``; all are offered here too.
+place's usual months in ``climate_entries``, about instruments in ``instrument_entries``, about places and the probes in
+them in ``place_entries``, about finishes and finish rooms in ``finish_entries`` and ``acknowledging``; all are offered
+here too.
 """
 
 from __future__ import annotations
 
-from typing import Any
-
-from dashboards import entering, fields, planning_entries
+from dashboards import entering, fields
+from dashboards.acknowledging import acknowledge
 from dashboards.board_entries import (
     add_board,
     add_oven_dry,
@@ -27,6 +28,14 @@ from dashboards.board_entries import (
 from dashboards.climate_entries import say_climate
 from dashboards.cutting_entries import plane_board, resaw_board
 from dashboards.entering import Connection, Entered, hand
+from dashboards.finish_entries import (
+    add_finish,
+    add_sprayed,
+    add_surface_reading,
+    change_finish,
+    close_finish,
+    say_finish_room,
+)
 from dashboards.instrument_entries import add_bag_test, add_meter, add_meter_pair, check_hygrometer
 from dashboards.joint_entries import add_joint
 from dashboards.lifted_entries import say_lifted
@@ -35,14 +44,14 @@ from dashboards.lying_entries import say_coat, say_rest
 from dashboards.outcome_entries import add_outcome
 from dashboards.override_entries import add_override
 from dashboards.piece_entries import put_in_set
+from dashboards.place_entries import add_place, add_probe, change_place, close_place, move_probe, name_probe
 from dashboards.planning_entries import plan_move
 from dashboards.regrouping import Into
 from dashboards.sawing_entries import crosscut_board, rip_board, trim_board
 from dashboards.undoing import UNDOABLE, puts_back, undo
 from dashboards.use_entries import plan_use
 from dashboards.water_entries import add_water
-from shared.errors import BadInput, Refused
-from shared.store import facts
+from shared.errors import BadInput
 from shared.store import records as r
 from shared.store.records import SubjectKind
 
@@ -50,8 +59,10 @@ __all__ = [
     "UNDOABLE",
     "Entered",
     "Into",
+    "acknowledge",
     "add_bag_test",
     "add_board",
+    "add_finish",
     "add_joint",
     "add_meter",
     "add_meter_pair",
@@ -62,12 +73,16 @@ __all__ = [
     "add_place",
     "add_probe",
     "add_set",
+    "add_sprayed",
     "add_stack",
+    "add_surface_reading",
     "add_water",
     "add_weigh_in",
+    "change_finish",
     "change_place",
     "change_stack",
     "check_hygrometer",
+    "close_finish",
     "close_place",
     "correct_board",
     "crosscut_board",
@@ -84,6 +99,7 @@ __all__ = [
     "rip_board",
     "say_climate",
     "say_coat",
+    "say_finish_room",
     "say_lifted",
     "say_rest",
     "set_limit",
@@ -91,143 +107,7 @@ __all__ = [
     "undo",
 ]
 
-ALTITUDE_M = (-430.0, 5000.0)
-AIR_SPEED_M_S = (0.0, 5.0)
-TOPIC_LENGTH = 200
 MOST_BOARDS = 100_000
-
-
-def add_place(
-    connection: Connection,
-    code: str,
-    *,
-    by: str,
-    now_ms: int,
-    name: str = "",
-    kind: str = "room",
-    altitude_m: str | float = 0.0,
-    air_speed_m_s: str | float | None = None,
-    in_sun: bool = False,
-    true_at_ms: int | None = None,
-) -> Entered:
-    """Enter a place with its own air: yard, shed, room, kiln or finish room; altitude in m.
-
-    ``air_speed_m_s`` is what was measured over the wood (m/s; empty: not known), ``in_sun`` whether sun reaches it.
-    """
-    at = hand(connection, by, now_ms, true_at_ms)
-    entering.checked_code(SubjectKind.PLACE, code)
-    values = _place_values(name or code, kind, altitude_m, air_speed_m_s) | {"in_sun": in_sun}
-    place = entering.new_subject(connection, SubjectKind.PLACE, code)
-    made = at.write(r.PlaceFact, place, closed=False, **values)
-    return Entered(place, "place", made, f"Place {place.code} is entered.")
-
-
-def change_place(
-    connection: Connection,
-    code: str,
-    *,
-    by: str,
-    now_ms: int,
-    name: str,
-    kind: str,
-    altitude_m: str | float,
-    air_speed_m_s: str | float | None = None,
-    in_sun: bool | None = None,
-) -> Entered:
-    """Correct what a place is called and what it is, for the whole time since it was entered.
-
-    None leaves the speed of its air (m/s; empty: not known) and its sun as they were.
-    """
-    place = facts.subject(connection, SubjectKind.PLACE, code)
-    before = entering.described(connection, r.PlaceFact, place)
-    at = hand(connection, by, now_ms, before.true_at_ms)
-    speed = before.air_speed_m_s if air_speed_m_s is None else air_speed_m_s
-    values = _place_values(name, kind, altitude_m, speed)
-    values["in_sun"] = before.in_sun if in_sun is None else in_sun
-    made = at.write(r.PlaceFact, place, supersedes=before.id, closed=before.closed, **values)
-    return Entered(place, "place", made, f"Place {place.code} is corrected.")
-
-
-def _place_values(name: str, kind: str, altitude_m: str | float, air_speed_m_s: str | float | None) -> dict[str, Any]:
-    known = air_speed_m_s is not None and str(air_speed_m_s).strip() != ""
-    return {
-        "name": fields.text("name", name, entering.NAME_LENGTH, needed=True),
-        "kind": fields.choice("kind of place", kind, r.PlaceKind),
-        "altitude_m": fields.number("altitude", altitude_m, *ALTITUDE_M, "m"),
-        "air_speed_m_s": fields.number("speed of the air", air_speed_m_s, *AIR_SPEED_M_S, "m/s") if known else None,
-    }
-
-
-def close_place(connection: Connection, code: str, *, by: str, now_ms: int) -> Entered:
-    """Close a place; raises Refused, naming what is there, while a probe, stack or board is still in it."""
-    place = facts.subject(connection, SubjectKind.PLACE, code)
-    before = entering.described(connection, r.PlaceFact, place)
-    at = hand(connection, by, now_ms)
-    if before.closed:
-        raise Refused(f"The place {place.code} is closed already.")
-    entering.refuse_in_use(place, entering.contents(connection, place, now_ms))
-    planning_entries.refuse_planned_to(connection, place, now_ms)
-    made = at.write(r.PlaceFact, place, **facts.own_values(before) | {"closed": True})
-    return Entered(place, "place", made, f"Place {place.code} is closed; its history stays.")
-
-
-def add_probe(
-    connection: Connection,
-    code: str,
-    *,
-    topic: str,
-    by: str,
-    now_ms: int,
-    name: str = "",
-    place: str = "",
-    true_at_ms: int | None = None,
-) -> Entered:
-    """Enter a probe before it is first heard: the topic that it publishes on, and its place if it has one."""
-    at = hand(connection, by, now_ms, true_at_ms)
-    entering.checked_code(SubjectKind.PROBE, code)
-    listened = _topic(connection, topic)
-    named = fields.text("name", name or code, entering.NAME_LENGTH, needed=True)
-    where = entering.open_place(connection, place) if place.strip() else None
-    probe = entering.new_subject(connection, SubjectKind.PROBE, code)
-    made = at.write(r.ProbeFact, probe, name=named, topic=listened)
-    if where is not None:
-        at.write(r.ProbePosition, probe, place_id=where.id)
-    return Entered(probe, "probe", made, f"Probe {probe.code} is entered.")
-
-
-def _topic(connection: Connection, typed: str) -> str:
-    topic = fields.text("topic", typed, TOPIC_LENGTH, needed=True)
-    if "+" in topic or "#" in topic or topic.startswith("$"):
-        raise BadInput("topic", topic, "one probe's topic, such as workshop/shed/air, without + or #")
-    for fact in facts.standing(connection, r.ProbeFact):
-        if fact.topic == topic:
-            raise Refused(f"The probe {fact.name} already publishes on {topic}; place that one instead.")
-    return topic
-
-
-def name_probe(connection: Connection, code: str, *, name: str, by: str, now_ms: int) -> Entered:
-    """Correct what a probe is called."""
-    probe = facts.subject(connection, SubjectKind.PROBE, code)
-    before = entering.described(connection, r.ProbeFact, probe)
-    at = hand(connection, by, now_ms, before.true_at_ms)
-    named = fields.text("name", name, entering.NAME_LENGTH, needed=True)
-    made = at.write(r.ProbeFact, probe, supersedes=before.id, name=named, topic=before.topic)
-    return Entered(probe, "probe", made, f"Probe {probe.code} is now called {named}.")
-
-
-def move_probe(
-    connection: Connection, code: str, *, place: str, by: str, now_ms: int, true_at_ms: int | None = None
-) -> Entered:
-    """Say where a probe measures from a moment on, now or back in its history; an empty place: nowhere.
-
-    A move entered for the past counts from then until the next move already entered.
-    """
-    at = hand(connection, by, now_ms, true_at_ms)
-    probe = facts.subject(connection, SubjectKind.PROBE, code)
-    where = entering.open_place(connection, place) if place.strip() else None
-    made = at.write(r.ProbePosition, probe, place_id=None if where is None else where.id)
-    told = "in no place" if where is None else f"in {where.code}"
-    return Entered(probe, "probe-move", made, f"Probe {probe.code} is {told}.")
 
 
 def add_stack(

@@ -25,7 +25,7 @@ from shared.units import datetime_from_ms
 CHUNK = 20_000
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠", "'")
 BOARDS = ("board_id", "from_board_id", "a_board_id", "b_board_id")
-SUBJECTS = ("place_id", "stack_id", "set_id", "meter_id", "probe_id", *BOARDS)
+SUBJECTS = ("place_id", "stack_id", "set_id", "meter_id", "probe_id", "finish_id", *BOARDS)
 READING_COLUMNS = ["time", "quantity", "value", "quality", "as_checked"]
 
 

@@ -27,7 +27,7 @@ from shared.store import records as r
 from shared.store.records import Degree, OutcomeKind, Subject
 
 MOST_PAGES = 1_000_000
-DESCRIPTIONS = (r.BoardFact, r.StackFact, r.SetFact, r.PlaceFact, r.MeterFact)
+DESCRIPTIONS = (r.BoardFact, r.StackFact, r.SetFact, r.PlaceFact, r.MeterFact, r.FinishFact)
 NAMED = (*DESCRIPTIONS, r.ProbeFact)
 
 
@@ -89,14 +89,19 @@ def _ids(connection: Connection, called: dict[int, str], about: str) -> list[int
         or [one for one, name in by_name.items() if wanted in name]
     )
     if not found:
-        raise BadInput("about", about, "the code or the name of a board, stack, set, place, probe or meter")
+        raise BadInput("about", about, "the code or the name of a board, stack, set, place, probe, meter or finish")
     return found
 
 
 def _ended(connection: Connection, subjects: list[Subject]) -> list[Ended]:
-    """Boards that are finished, places that are closed, and whatever was taken back altogether."""
+    """Boards that are finished, places and finishes that are closed, and whatever was taken back altogether."""
     by_id = {one.id: one for one in subjects}
-    return [*_finished(connection, by_id), *_closed(connection, by_id), *_gone(connection, by_id)]
+    return [
+        *_finished(connection, by_id),
+        *_closed(connection, by_id, r.PlaceFact),
+        *_closed(connection, by_id, r.FinishFact),
+        *_gone(connection, by_id),
+    ]
 
 
 def _finished(connection: Connection, by_id: dict[int, Subject]) -> list[Ended]:
@@ -113,8 +118,10 @@ def _finished(connection: Connection, by_id: dict[int, Subject]) -> list[Ended]:
     ]
 
 
-def _closed(connection: Connection, by_id: dict[int, Subject]) -> list[Ended]:
-    newest = {one.subject_id: one for one in facts.standing(connection, r.PlaceFact)}
+def _closed(
+    connection: Connection, by_id: dict[int, Subject], record: type[r.PlaceFact] | type[r.FinishFact]
+) -> list[Ended]:
+    newest = {one.subject_id: one for one in facts.standing(connection, record)}
     return [
         Ended(
             _link(by_id[one.subject_id]), f"Closed on {display.moment(one.true_at_ms)}; its history stays on its page"

@@ -1,8 +1,10 @@
 """Who may do what: three roles, and the one table of what each form asks for.
 
 look     every page, every chart, JSON and export: whatever is asked for by GET
-record   what is found and done at the wood: boards, stacks, sets, weigh-ins, moves, cuts, outcomes, taking back
-manage   what verdicts and readings rest on: places, probes, meters, checks, limits; and who may open the pages
+record   what is found and done at the wood: boards, stacks, sets, weigh-ins, moves, cuts, outcomes, what was sprayed,
+         taking back
+manage   what verdicts, readings and warnings rest on: places, probes, meters, checks, limits, finishes; and who may
+         open the pages
 
 Each role may do what those before it may. What stands in none of the tables below asks for *manage*: a form that
 somebody forgot to enter here is refused to most rather than open to all, and a test names it.
@@ -47,6 +49,13 @@ ACTS: dict[tuple[str, str], Role] = {
     ("probe", "carry"): Role.RECORD,  # laying a board on a load cell is work at the wood
     ("meter", "pair"): Role.MANAGE,
     ("limit", "set"): Role.MANAGE,
+    ("add", "finish"): Role.MANAGE,
+    ("finish", "change"): Role.MANAGE,
+    ("finish", "close"): Role.MANAGE,
+    ("place", "finish-room"): Role.MANAGE,
+    ("place", "acknowledge"): Role.MANAGE,
+    ("place", "sprayed"): Role.RECORD,
+    ("place", "surface"): Role.RECORD,
     ("stack", "move"): Role.RECORD,
     ("stack", "change"): Role.RECORD,
     ("stack", "plan-move"): Role.RECORD,
@@ -79,10 +88,12 @@ ACTS: dict[tuple[str, str], Role] = {
 # Kinds of entry, as `dashboards.undoing` names them, that take the same role to take back as to enter.
 MANAGED_ENTRIES = frozenset(
     {"place", "probe", "probe-move", "climate", "meter", "meter-pair", "hygrometer-check", "tare", "limit"}
+    | {"finish", "finish-room", "acknowledgement"}
 )
 RECORDED_ENTRIES = frozenset(
     {"stack", "stack-move", "set", "board", "board-move", "rest", "coat", "cut", "water", "outcome", "planned-move"}
     | {"set-member", "weigh-in", "pin", "oven-dry", "bag-test", "cell-load", "use", "override", "lifting", "joint"}
+    | {"sprayed", "surface"}
 )
 
 # Every other address that takes a form; the first path that fits decides.
@@ -139,5 +150,5 @@ def may(role: Role) -> May:
 
 def refusal(needed: Role) -> str:
     """Return the sentence for somebody who may not do what they asked."""
-    what = "entering things" if needed <= Role.RECORD else "changing places, probes, limits and settings"
+    what = "entering things" if needed <= Role.RECORD else "changing places, probes, limits, finishes and settings"
     return f"Your sign-in is not for {what}: sign in with the password for that; nothing was entered."

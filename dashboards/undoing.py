@@ -40,6 +40,11 @@ UNDOABLE: dict[str, type[r.Fact]] = {
     "override": r.Override,
     "lifting": r.Lifted,
     "joint": r.Joint,
+    "finish": r.FinishFact,
+    "finish-room": r.FinishRoom,
+    "sprayed": r.Sprayed,
+    "surface": r.SurfaceReading,
+    "acknowledgement": r.Acknowledged,
 }
 
 SPOKEN = {  # how an entry is called where its kind alone would not be understood
@@ -67,6 +72,10 @@ SPOKEN = {  # how an entry is called where its kind alone would not be understoo
     "use": "wanted use",
     "limit": "own figure",
     "lifting": "lifting entry",
+    "finish": "description",
+    "finish-room": "table of figures",
+    "sprayed": "spraying",
+    "surface": "surface reading",
 }
 
 
@@ -91,6 +100,8 @@ def undo(connection: Connection, kind: str, fact_id: str | int, *, by: str, now_
         planning_entries.refuse_second(connection, about, entry, now_ms)
     if isinstance(entry, r.PlaceClimate):
         climate_entries.refuse_second(connection, about, entry)
+    if isinstance(entry, r.Sprayed):
+        entering.described(connection, r.FinishFact, _subject_of(connection, entry.finish_id))  # is there to be shown
     if _would_vanish(connection, record, entry):
         if about.kind is SubjectKind.PROBE:
             raise Refused(f"The probe {about.code} keeps its first entry: its readings hang on it.")
@@ -113,7 +124,7 @@ def puts_back(connection: Connection, kind: str, fact_id: str | int) -> bool:
 
 
 def _would_vanish(connection: Connection, record: type[r.Fact], entry: r.Fact) -> bool:
-    descriptions = (r.PlaceFact, r.ProbeFact, r.StackFact, r.SetFact, r.BoardFact, r.MeterFact)
+    descriptions = (r.PlaceFact, r.ProbeFact, r.StackFact, r.SetFact, r.BoardFact, r.MeterFact, r.FinishFact)
     if record not in descriptions or entry.supersedes is not None:
         return False
     standing = facts.standing(connection, record, entry.subject_id)

@@ -139,6 +139,13 @@ class Settings:
     learn_from_finished: bool = _setting(
         True, "", "Whether boards that were closed with an outcome correct what is expected of others of their wood."
     )
+    limits_region: str = _setting(
+        "lowest",
+        "",
+        "Whose limits for breathed air the finish room is held against: lowest takes the lowest that is listed of any "
+        "body; US, GB, EU or DE those of that region.",
+        words=("lowest", "US", "GB", "EU", "DE"),
+    )
     project_every_s: int = _setting(
         60, "s", "How often the watch looks for a new hour of air; a new entry is taken up within two seconds.", 5, 3600
     )

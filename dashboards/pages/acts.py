@@ -6,7 +6,9 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from dashboards import cell_entries, entering, entries, fields
+from dashboards.acknowledging import FIELD as ACKNOWLEDGED
 from dashboards.entries import Entered
+from dashboards.pages import finish_acts
 from shared.errors import BadInput
 from shared.store import facts
 from shared.store.records import Lifted
@@ -32,8 +34,8 @@ BOARD_FIELDS = ("name", "species", "thickness_mm", "width_mm", "length_mm", "cut
 
 
 def _place_of(typed: Typed) -> dict[str, Any]:
-    in_sun = fields.yes(typed.get("in_sun"))  # a box left empty is not sent at all
-    return {**_some(typed, "name", "kind", "altitude_m", "air_speed_m_s"), "in_sun": in_sun}
+    ticked = {"in_sun": fields.yes(typed.get("in_sun"))}  # a box left empty is not sent at all
+    return {**_some(typed, "name", "kind", "altitude_m", "air_speed_m_s", ACKNOWLEDGED), **ticked}
 
 
 def _add_place(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
@@ -41,7 +43,7 @@ def _add_place(connection: Any, code: str, typed: Typed, who: dict[str, Any]) ->
 
 
 def _add_probe(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
-    return entries.add_probe(connection, code, **_some(typed, "topic", "name", "place"), **who)
+    return entries.add_probe(connection, code, **_some(typed, "topic", "name", "place", ACKNOWLEDGED), **who)
 
 
 def _add_stack(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
@@ -70,7 +72,7 @@ def _close_place(connection: Any, code: str, _typed: Typed, who: dict[str, Any])
 
 
 def _move_probe(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
-    return entries.move_probe(connection, code, place=typed.get("place", ""), true_at_ms=_when(typed), **who)
+    return entries.move_probe(connection, code, **_some(typed, "place", ACKNOWLEDGED), true_at_ms=_when(typed), **who)
 
 
 def _move_stack(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
@@ -286,6 +288,7 @@ ACTS: dict[tuple[str, str], Act] = {
     ("board", "lifted"): _lifted,
     ("set", "joint"): _joint,
     ("limit", "set"): _set_limit,
+    **finish_acts.ACTS,
 }
 
 

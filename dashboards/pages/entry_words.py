@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from dashboards import display
+from dashboards import display, finish_entries
 from dashboards.joint_entries import joint_words
 from dashboards.lifted_entries import lifted_words
 from dashboards.lying_entries import coat_words, rest_words
@@ -18,6 +18,7 @@ from dashboards.water_entries import water_words
 from kiln.sentences import capital
 from shared import tables
 from shared.store import records as r
+from shared.units import S_PER_HOUR
 
 
 def words(entry: r.Fact, names: Names) -> str:
@@ -104,6 +105,36 @@ def _override(one: r.Override, _names: Names) -> str:
     return override_words(one.use, one.entered_by, one.reason)
 
 
+def _finish(one: r.FinishFact, _names: Names) -> str:
+    """The whole of it: a change of any figure is to be seen in the log."""
+    named = one.ingredients.replace("\n", "; ") or "ingredients not entered"
+    figures = [
+        f"{label} {figure}"
+        for label, value, figure in (
+            ("density", one.density_kg_m3, display.with_unit(one.density_kg_m3, "kg/m³", 0)),
+            ("flash point", one.flash_point_c, display.with_unit(one.flash_point_c, "°C")),
+            ("dry to handle after", one.dry_after_s, f"{(one.dry_after_s or 0.0) / S_PER_HOUR:.3g} h"),
+            ("surface above the dew point", one.dew_gap_c, display.with_unit(one.dew_gap_c, "C°")),
+            ("at most", one.rh_max_pct, display.with_unit(one.rh_max_pct, "%RH", 0)),
+            ("surface at least", one.surface_min_c, display.with_unit(one.surface_min_c, "°C")),
+        )
+        if value is not None
+    ]
+    flags = (("isocyanate", one.isocyanate), ("formaldehyde", one.formaldehyde), ("drying oil", one.self_heating))
+    says = [f"{what}: {finish_entries.sheet_says(flag)}" for what, flag in flags]
+    sheet = f"sheet {one.sheet}" if one.sheet else "no sheet named"
+    parts = [one.name, f"{one.basis}: {named}", *figures, *says, sheet, *(["off the shelf"] if one.closed else [])]
+    return _noted("; ".join(parts), one.note)
+
+
+def _sprayed(one: r.Sprayed, names: Names) -> str:
+    return finish_entries.sprayed_words(one, names.of[one.finish_id])
+
+
+def _acknowledged(one: r.Acknowledged, _names: Names) -> str:
+    return f"said of {one.what}: {one.sentence}"
+
+
 WORDS: dict[type[r.Fact], Callable[..., str]] = {
     **{record: told for _kind, record, told in entered.DESCRIBED},
     r.PlaceFact: _place,
@@ -132,4 +163,9 @@ WORDS: dict[type[r.Fact], Callable[..., str]] = {
     r.Override: _override,
     r.Lifted: lambda one, _names: _noted(lifted_words(one), one.note),
     r.Joint: _joint,
+    r.FinishFact: _finish,
+    r.FinishRoom: lambda one, _names: finish_entries.room_words(one),
+    r.Sprayed: _sprayed,
+    r.SurfaceReading: lambda one, _names: finish_entries.surface_words(one),
+    r.Acknowledged: _acknowledged,
 }

@@ -38,10 +38,12 @@ GROUPS: dict[str, tuple[str, tuple[type[r.Fact], ...]]] = {
     "checks": ("Checks of hygrometers and meters", (r.HygrometerCheck, r.MeterPair)),
     "cells": ("Load cells", (r.CellLoad, r.CellTare)),
     "limits": ("Limits of this yard", (r.OwnLimit,)),
+    "sprayings": ("What was sprayed, surfaces measured", (r.Sprayed, r.SurfaceReading)),
+    "finish-rooms": ("Finish rooms, and what was said of unrated devices", (r.FinishRoom, r.Acknowledged)),
     "climates": ("Usual months", (r.PlaceClimate,)),
     "descriptions": (
         "What things are",
-        (r.BoardFact, r.StackFact, r.SetFact, r.PlaceFact, r.ProbeFact, r.MeterFact),
+        (r.BoardFact, r.StackFact, r.SetFact, r.PlaceFact, r.ProbeFact, r.MeterFact, r.FinishFact),
     ),
 }
 LISTED = {SubjectKind.PROBE: "/probes", SubjectKind.METER: "/meters", SubjectKind.LIMIT: "/limits"}
@@ -199,6 +201,8 @@ def page_of(subject: Subject) -> str:
     """Return the page of a thing, or the list in which it stands."""
     if subject.kind in LISTED:
         return f"{LISTED[subject.kind]}#{quote(subject.code)}"
+    if subject.kind is SubjectKind.FINISH:
+        return f"/finish/product/{quote(subject.code)}"
     return f"/{subject.kind}/{quote(subject.code)}"
 
 
@@ -298,7 +302,7 @@ def _plural(kind: str) -> str:
     if spoken in ("description", "move"):
         return f"{spoken}s of {kind.removesuffix('-move')}s"
     if spoken.startswith("table of"):
-        return "usual months of places"
+        return {"climate": "usual months of places", "finish-room": "figures of finish rooms"}[kind]
     if spoken == "place in a set":
         return "places in sets"
     return f"{spoken[:-1]}ies" if spoken.endswith("ry") else f"{spoken}s"

@@ -16,8 +16,9 @@ from shared.settings import ENVIRONMENT_PREFIX, FILE_NAME, Source, shown_value
 QUOTED = re.compile("`([^`]+)`")
 MAY_DO = {
     Role.LOOK: "see every page, chart and export",
-    Role.RECORD: "also enter and take back what is found and done at the wood: weigh-ins, moves, cuts, outcomes, uses",
-    Role.MANAGE: "also change places, probes, meters, checks and limits, and make read-only links",
+    Role.RECORD: "also enter and take back what is found and done at the wood: weigh-ins, moves, cuts, outcomes, uses, "
+    "what was sprayed",
+    Role.MANAGE: "also change places, probes, meters, checks, limits and finishes, and make read-only links",
 }
 PHONES_WAIT = "Phones cannot open these pages until a password is set: “benchdry password” on this machine"
 FIRST_A_PASSWORD = (
@@ -28,6 +29,7 @@ GROUPS = (  # what the names of settings begin with; all others come last
     ("Pages and place", ("web_", "temperature_", "length_", "local_", "latitude", "longitude")),
     ("Broker and recorder", ("broker_", "recorder_", "verdict_", "commit_", "payload_", "silent_")),
     ("Store", ("store", "keep_")),
+    ("Finish room", ("limits_",)),
     ("Wood and forecast", ("",)),
 )
 

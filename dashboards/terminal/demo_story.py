@@ -56,13 +56,16 @@ def _places(connection: Connection, first_run_ms: int) -> Iterator[str]:
                 name=place.name,
                 kind=str(place.kind),
                 altitude_m=demo_air.ALTITUDE_M,
+                acknowledged=True,  # of the finish room: nothing unrated is in its spray area
                 **_said(beginning),
             )
             yield place.code
     held = _codes(connection, SubjectKind.PROBE)
     for probe in demo_air.PROBES:
         if probe.code not in held:
-            entries.add_probe(connection, probe.code, topic=probe.topic, place=probe.place, **_said(beginning))
+            # The finish room's own hangs at the door, outside the spray area.
+            placed = {"place": probe.place, "acknowledged": True}
+            entries.add_probe(connection, probe.code, topic=probe.topic, **placed, **_said(beginning))
             yield probe.code
     if demo_cell.CODE not in held:
         entries.add_probe(connection, demo_cell.CODE, topic=demo_cell.TOPIC, **_said(beginning))

@@ -134,7 +134,7 @@ def full(yard, projected):
     yard.act(entries.add_set, "T1")
     yard.act(entries.put_in_set, "A1", set_code="T1", role="left half")
     yard.act(entries.put_in_set, "A2", set_code="T1", role="right half")
-    yard.act(entries.add_place, "spray", kind="finish room", days_ago=50)
+    yard.act(entries.add_place, "spray", kind="finish room", acknowledged=True, days_ago=50)
     yard.act(entries.add_meter, "pm", species="Fraxinus americana")
     yard.act(entries.add_meter_pair, "pm", reading_pct=14, wet_g=56, dry_g=50)
     salts = {

@@ -1,0 +1,322 @@
+"""Entries of the finish room: finishes by their data sheets, the room's figures, what was sprayed, surfaces measured.
+
+None of a yes or no means that the data sheet was not read for it, which never counts as no.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from dashboards import acknowledging, display, entering, fields, ingredients, room_figures
+from dashboards.entering import Connection, Entered, Hand, hand
+from dashboards.ingredients import parse_ingredients as parse_ingredients
+from shared.errors import BadInput, Refused
+from shared.store import facts
+from shared.store import records as r
+from shared.store.records import ExtractionKnown, FinishFact, FinishRoom, MixedBy, Sprayed, SubjectKind, SurfaceReading
+from shared.units import MS_PER_HOUR, S_PER_HOUR, S_PER_MINUTE, kg_m3_from_kg_l, l_from_m3, m3_from_l
+
+DENSITY_KG_L = (0.6, 2.5)  # as kiln.mixtures takes a liquid's
+FLASH_POINT_C = (-60.0, 400.0)
+DRY_AFTER_H = (0.05, 720.0)
+DEW_GAP_C = (0.0, 20.0)
+RH_MAX_PCT = (20.0, 100.0)
+SURFACE_MIN_C = (-20.0, 60.0)
+LITRES = (0.01, 200.0)
+MINUTES = (0.5, 600.0)
+SURFACE_C = (-30.0, 80.0)
+AIR_C = (-30.0, 60.0)
+RH_PCT = (0.0, 100.0)
+SHEET_LENGTH = 120
+WHAT_LENGTH = 80
+SOON_MS = MS_PER_HOUR  # so far ahead a spraying may be entered that is about to begin
+NOT_READ = "not read"
+SHEET_SAYS: dict[str, bool | None] = {"yes": True, "no": False, NOT_READ: None}
+
+Typed = str | float | None
+Said = str | bool | None
+
+
+def add_finish(
+    connection: Connection,
+    code: str,
+    *,
+    by: str,
+    now_ms: int,
+    name: str = "",
+    basis: str = MixedBy.MASS,
+    ingredients: str = "",
+    density_kg_l: Typed = None,
+    flash_point_c: Typed = None,
+    isocyanate: Said = None,
+    formaldehyde: Said = None,
+    self_heating: Said = None,
+    dry_after_h: Typed = None,
+    dew_gap_c: Typed = None,
+    rh_max_pct: Typed = None,
+    surface_min_c: Typed = None,
+    sheet: str = "",
+    note: str = "",
+    true_at_ms: int | None = None,
+) -> Entered:
+    """Enter a finish as its data sheet tells of it: ingredients one a line with their shares by mass or by volume.
+
+    An empty figure: the sheet does not print it. ``isocyanate``, ``formaldehyde`` and ``self_heating`` (a drying oil):
+    yes, no, or not read (empty).
+    """
+    at = hand(connection, by, now_ms, true_at_ms)
+    entering.checked_code(SubjectKind.FINISH, code)
+    figures = {
+        "density_kg_l": density_kg_l,
+        "flash_point_c": flash_point_c,
+        "dry_after_h": dry_after_h,
+        "dew_gap_c": dew_gap_c,
+        "rh_max_pct": rh_max_pct,
+        "surface_min_c": surface_min_c,
+    }
+    says = {"isocyanate": isocyanate, "formaldehyde": formaldehyde, "self_heating": self_heating}
+    texts = {"name": name or code, "basis": basis, "ingredients": ingredients, "sheet": sheet, "note": note}
+    values = _values(texts | figures | says)
+    finish = entering.new_subject(connection, SubjectKind.FINISH, code)
+    made = at.write(FinishFact, finish, closed=False, **values)
+    return Entered(finish, "finish", made, f"Finish {finish.code} is entered.{_unread(values)}")
+
+
+def change_finish(
+    connection: Connection, code: str, *, by: str, now_ms: int, supersedes: int | None = None, **typed: Any
+) -> Entered:
+    """Correct what a finish's data sheet says, for the whole time since it was entered; arguments as of ``add_finish``.
+
+    What is not given, or None, stays as it was. ``supersedes``: the entry that was looked at while correcting.
+    """
+    finish, before = finish_of(connection, code)
+    if before.closed:
+        raise Refused(f"The finish {finish.code} is no longer on the shelf; put it back before you correct it.")
+    at = hand(connection, by, now_ms, before.true_at_ms)
+    given = {name: value for name, value in typed.items() if value is not None}
+    values = facts.own_values(before) | _values(given)
+    made = at.write(FinishFact, finish, supersedes=supersedes or before.id, **values)
+    return Entered(finish, "finish", made, f"Finish {finish.code} is corrected.{_unread(values)}")
+
+
+def close_finish(connection: Connection, code: str, *, by: str, now_ms: int) -> Entered:
+    """Take a finish off the shelf; what was sprayed of it stays."""
+    finish, before = finish_of(connection, code)
+    at = hand(connection, by, now_ms)
+    if before.closed:
+        raise Refused(f"The finish {finish.code} is off the shelf already.")
+    made = at.write(FinishFact, finish, **facts.own_values(before) | {"closed": True})
+    return Entered(finish, "finish", made, f"Finish {finish.code} is off the shelf; what was sprayed of it stays.")
+
+
+def finish_of(connection: Connection, code: str) -> tuple[r.Subject, FinishFact]:
+    """Return a finish and what is known of it."""
+    found = facts.subject(connection, SubjectKind.FINISH, code)
+    return found, entering.described(connection, FinishFact, found)
+
+
+# Of each thing that is typed: the field of the record, and how it is read.
+_READ: dict[str, tuple[str, Any]] = {
+    "name": ("name", lambda typed: fields.text("name", typed, entering.NAME_LENGTH, needed=True)),
+    "basis": ("basis", lambda typed: fields.choice("shares", typed, MixedBy)),
+    "ingredients": ("ingredients", lambda typed: _ingredients(typed)),
+    "density_kg_l": (
+        "density_kg_m3",
+        lambda typed: _figure("density", typed, DENSITY_KG_L, "kg/l", kg_m3_from_kg_l(1.0)),
+    ),
+    "flash_point_c": ("flash_point_c", lambda typed: _figure("flash point", typed, FLASH_POINT_C, "°C")),
+    "isocyanate": ("isocyanate", lambda typed: _says("isocyanate", typed)),
+    "formaldehyde": ("formaldehyde", lambda typed: _says("formaldehyde", typed)),
+    "self_heating": ("self_heating", lambda typed: _says("drying oil", typed)),
+    "dry_after_h": ("dry_after_s", lambda typed: _figure("dry to handle", typed, DRY_AFTER_H, "h", S_PER_HOUR)),
+    "dew_gap_c": ("dew_gap_c", lambda typed: _figure("surface above the dew point", typed, DEW_GAP_C, "C°")),
+    "rh_max_pct": ("rh_max_pct", lambda typed: _figure("most humidity", typed, RH_MAX_PCT, "%RH")),
+    "surface_min_c": ("surface_min_c", lambda typed: _figure("coldest surface", typed, SURFACE_MIN_C, "°C")),
+    "sheet": ("sheet", lambda typed: fields.text("data sheet", typed, SHEET_LENGTH)),
+    "note": ("note", lambda typed: fields.text("note", typed, entering.NOTE_LENGTH)),
+}
+
+
+def _values(typed: dict[str, Any]) -> dict[str, Any]:
+    unknown = sorted(set(typed) - set(_READ))
+    if unknown:
+        raise BadInput("field", unknown[0], "one of " + ", ".join(_READ))
+    return {_READ[key][0]: _READ[key][1](value) for key, value in typed.items()}
+
+
+def _figure(field: str, typed: Typed, accepted: tuple[float, float], unit: str, scale: float = 1.0) -> float | None:
+    return scale * fields.number(field, typed, *accepted, unit) if _given(typed) else None
+
+
+def _given(typed: Any) -> bool:
+    return typed is not None and str(typed).strip() != ""
+
+
+def _ingredients(typed: str) -> str:
+    """Return the ingredients as they were typed, a line each, once each line has been understood."""
+    parse_ingredients(typed)
+    return "\n".join(ingredients.lines_of(typed))
+
+
+def _says(field: str, typed: Said) -> bool | None:
+    if typed is None or isinstance(typed, bool):
+        return typed
+    wanted = typed.strip().lower() or NOT_READ
+    if wanted not in SHEET_SAYS:
+        raise BadInput(field, typed, "one of " + ", ".join(SHEET_SAYS))
+    return SHEET_SAYS[wanted]
+
+
+def sheet_says(flag: bool | None) -> str:
+    """Return in a word what a data sheet says of something: yes, no, or that it was not read for it."""
+    return next(word for word, said in SHEET_SAYS.items() if said is flag)
+
+
+def _unread(values: dict[str, Any]) -> str:
+    """Say what is still to be looked up, so that nobody takes an empty field for a no."""
+    missing = [flag for flag in ("isocyanate", "formaldehyde") if values[flag] is None]
+    if not missing and values["ingredients"]:
+        return ""
+    what = [
+        *(["its ingredients"] if not values["ingredients"] else []),
+        *(f"whether it holds {one}" for one in missing),
+    ]
+    return f" Still to be read in its data sheet: {display.listed(what)}; until then nothing is said of its vapour."
+
+
+def say_finish_room(
+    connection: Connection,
+    code: str,
+    *,
+    volume: Typed,
+    by: str,
+    now_ms: int,
+    extraction: Typed = None,
+    extraction_known: str = "",
+    mixing_factor: Typed = None,
+    true_at_ms: int | None = None,
+) -> Entered:
+    """Say how large a finish room is, how much air is drawn out of it, and how badly that mixes with the room's.
+
+    ``volume`` in m³ or as length × width × height; ``extraction`` in m³/h, empty: none, or nobody knows;
+    ``mixing_factor`` 3 to 10, empty: 10, the worst of the published range.
+    """
+    at = hand(connection, by, now_ms, true_at_ms)
+    room = _finish_room(connection, code)
+    drawn_m3_s = room_figures.extraction_m3_s(extraction)
+    known = fields.choice("how it is known", extraction_known, ExtractionKnown)
+    values = {
+        "volume_m3": room_figures.volume_m3(volume),
+        "extraction_m3_s": drawn_m3_s,
+        "extraction_known": ExtractionKnown.UNSAID if drawn_m3_s is None else known,
+        "mixing_factor": room_figures.mixing_factor(mixing_factor),
+    }
+    made = at.write(FinishRoom, room, **values)
+    said = room_words(facts.get(connection, FinishRoom, made))
+    return Entered(room, "finish-room", made, f"Finish room {room.code}: {said}.")
+
+
+def room_words(one: FinishRoom) -> str:
+    """Return a finish room's figures as a line without its stop."""
+    return f"{one.volume_m3:.4g} m³, {extraction_words(one)}, mixing factor {one.mixing_factor:g}"
+
+
+def extraction_words(one: FinishRoom) -> str:
+    """Return how much air is drawn out of a room, and how that is known."""
+    if one.extraction_m3_s is None:
+        return "no extraction known, counted as none"
+    known = one.extraction_known or "nobody says how that is known"
+    return f"extraction {room_figures.extraction_told(one.extraction_m3_s)} ({known})"
+
+
+def add_sprayed(
+    connection: Connection,
+    code: str,
+    *,
+    finish: str,
+    litres: Typed,
+    minutes: Typed,
+    by: str,
+    now_ms: int,
+    extraction_on: Said = None,
+    true_at_ms: int | None = None,
+) -> Entered:
+    """Enter what was sprayed in a finish room: of which finish how many litres, in how many minutes from then on.
+
+    Extraction counts only where it is said to have run. A spraying about to begin may be entered an hour ahead.
+    """
+    at = _soon(hand(connection, by, now_ms), true_at_ms)
+    room = _finish_room(connection, code)
+    if not _given(finish):
+        raise BadInput("finish", "", "the code of a finish on the shelf")
+    product = finish_of(connection, finish)[0]
+    history = facts.standing(connection, FinishFact, product.id)
+    if (facts.at(history, at.true_at_ms) or history[0]).closed:
+        raise Refused(f"The finish {product.code} was off the shelf by then; put it back, or enter another.")
+    litre = fields.number("amount", litres, *LITRES, "litres")
+    minute = fields.number("minutes of spraying", minutes, *MINUTES, "min")
+    running = fields.yes(extraction_on)
+    values = {"liquid_m3": m3_from_l(litre), "duration_s": minute * S_PER_MINUTE, "extraction_on": running}
+    made = at.write(Sprayed, room, finish_id=product.id, **values)
+    said = sprayed_words(facts.get(connection, Sprayed, made), product.code)
+    return Entered(room, "sprayed", made, f"Entered for {room.code}: {said}.")
+
+
+def sprayed_words(one: Sprayed, finish_code: str) -> str:
+    """Return what was sprayed as a line without its stop."""
+    extraction = "with the extraction on" if one.extraction_on else "without extraction"
+    minutes = one.duration_s / S_PER_MINUTE
+    return f"{l_from_m3(one.liquid_m3):.4g} litres of {finish_code} sprayed in {minutes:.4g} min, {extraction}"
+
+
+def _soon(at: Hand, true_at_ms: int | None) -> Hand:
+    """Return the person at work, who speaks of a moment that has come or is less than an hour ahead."""
+    if true_at_ms is None:
+        return at
+    latest_ms = at.now_ms + SOON_MS
+    if true_at_ms > latest_ms:
+        raise BadInput("time", display.moment(true_at_ms), f"a time until {display.moment(latest_ms)}, an hour ahead")
+    return replace(at, true_at_ms=fields.past_ms("time", true_at_ms, latest_ms))
+
+
+def add_surface_reading(
+    connection: Connection,
+    code: str,
+    *,
+    surface_c: Typed,
+    what: str,
+    by: str,
+    now_ms: int,
+    air_c: Typed = None,
+    rh_pct: Typed = None,
+    true_at_ms: int | None = None,
+) -> Entered:
+    """Enter how warm a surface in a finish room is (°C), of what, and the air over it where that was read too."""
+    at = hand(connection, by, now_ms, true_at_ms)
+    room = _finish_room(connection, code)
+    values = {
+        "surface_c": fields.number("surface temperature", surface_c, *SURFACE_C, "°C"),
+        "air_c": _figure("air temperature", air_c, AIR_C, "°C"),
+        "rh_pct": _figure("humidity", rh_pct, RH_PCT, "%RH"),
+        "what": fields.text("what was measured", what, WHAT_LENGTH, needed=True),
+    }
+    if (values["air_c"] is None) != (values["rh_pct"] is None):
+        field = "air temperature" if values["air_c"] is None else "humidity"
+        raise BadInput(field, "", "both, temperature and humidity of the air there, or neither")
+    made = at.write(SurfaceReading, room, **values)
+    said = surface_words(facts.get(connection, SurfaceReading, made))
+    return Entered(room, "surface", made, f"Entered for {room.code}: {said}.")
+
+
+def surface_words(one: SurfaceReading) -> str:
+    """Return a reading of a surface as a line without its stop."""
+    air = "" if one.air_c is None else f", air {one.air_c:g} °C at {one.rh_pct:g} %RH"
+    return f"{one.what} at {one.surface_c:g} °C{air}"
+
+
+def _finish_room(connection: Connection, code: str) -> r.Subject:
+    room = entering.open_place(connection, code)
+    if not acknowledging.is_finish_room(connection, room):
+        raise Refused(f"The place {room.code} is not entered as a finish room; correct its kind first.")
+    return room

@@ -1,0 +1,178 @@
+"""The finish rooms and the shelf as they are now: figures, what was sprayed, surfaces, and what was acknowledged.
+
+Read from the store and handed to the judgement; nothing is judged here. What was sprayed is held against the finish as
+its data sheet is known today: a correction of the sheet corrects what is said of every spraying.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from dashboards import acknowledging
+from dashboards.airs import by_subject
+from dashboards.heard import PlaceNow, ProbeNow
+from dashboards.ingredients import parse_ingredients
+from dashboards.situation import Situation
+from kiln.mixtures import Basis, Ingredient, Mixture
+from kiln.psychrometrics import pressure_at_altitude_pa
+from kiln.room_air import Room, Spraying
+from shared.store import Connection, facts
+from shared.store.records import (
+    Acknowledged,
+    FinishFact,
+    FinishRoom,
+    PlaceKind,
+    Sprayed,
+    Subject,
+    SubjectKind,
+    SurfaceReading,
+)
+from shared.units import MS_PER_DAY, MS_PER_S
+
+USUAL_ROOM_C = 20.0
+SPRAYED_DAYS = 1  # looked back over; longer than any air here needs to change
+NOTHING_NAMED = "what is in it, which nobody has entered from section 3 of its data sheet"
+
+
+@dataclass(frozen=True)
+class FinishNow:
+    """A finish on the shelf, or taken off it."""
+
+    subject: Subject
+    fact: FinishFact
+
+
+@dataclass(frozen=True)
+class SprayedNow:
+    """A spraying, and the finish that was sprayed."""
+
+    entry: Sprayed
+    finish: FinishNow
+
+
+@dataclass(frozen=True)
+class FinishRoomNow:
+    """A finish room: its figures, the last day's sprayings, the newest surface, and who has said that it is so."""
+
+    place: PlaceNow
+    room: FinishRoom | None  # None: nobody has entered its figures
+    sprayed: tuple[SprayedNow, ...]
+    surface: SurfaceReading | None
+    acknowledged: Acknowledged | None  # None: nobody has said that nothing unrated is in its spray area
+    unsaid_probes: tuple[ProbeNow, ...]  # probes in it of which nobody has said so
+
+    @property
+    def code(self) -> str:
+        """Its code."""
+        return self.place.subject.code
+
+
+def finish_rooms(situation: Situation) -> tuple[FinishRoomNow, ...]:
+    """Return every finish room in use."""
+    places = [one for one in situation.open_places if one.fact.kind is PlaceKind.FINISH_ROOM]
+    if not places:
+        return ()
+    since_ms = situation.now_ms - SPRAYED_DAYS * MS_PER_DAY
+    with situation.store.reading() as connection:
+        return tuple(_finish_room(connection, one, since_ms, situation.now_ms) for one in places)
+
+
+def _finish_room(connection: Connection, place: PlaceNow, since_ms: int, now_ms: int) -> FinishRoomNow:
+    def unsaid(probe: ProbeNow) -> bool:
+        return acknowledging.said_of(connection, probe.subject, place.subject) is None
+
+    return FinishRoomNow(
+        place,
+        room_of(connection, place.subject.id, now_ms),
+        sprayed_of(connection, place.subject.id, since_ms),
+        surface_of(connection, place.subject.id, now_ms),
+        acknowledging.said_of(connection, place.subject, place.subject),
+        tuple(one for one in place.probes if unsaid(one)),
+    )
+
+
+def finishes(connection: Connection, *, closed: bool = False) -> tuple[FinishNow, ...]:
+    """Return the finishes on the shelf; ``closed``: those that were taken off it too."""
+    history = by_subject(facts.standing(connection, FinishFact))
+    known = [
+        FinishNow(one, history[one.id][-1])
+        for one in facts.subjects(connection, SubjectKind.FINISH)
+        if one.id in history
+    ]
+    return tuple(one for one in known if closed or not one.fact.closed)
+
+
+def room_of(connection: Connection, place_id: int, now_ms: int) -> FinishRoom | None:
+    """Return the figures of a finish room in force now; None: nobody has entered them."""
+    return facts.at(facts.standing(connection, FinishRoom, place_id), now_ms)
+
+
+def sprayed_of(connection: Connection, place_id: int, since_ms: int) -> tuple[SprayedNow, ...]:
+    """Return what was sprayed in a room since a moment, and what is about to be, in order of time."""
+    entries = [one for one in facts.standing(connection, Sprayed, place_id) if _end_ms(one) >= since_ms]
+    if not entries:
+        return ()
+    known = {one.subject.id: one for one in finishes(connection, closed=True)}
+    return tuple(SprayedNow(one, known[one.finish_id]) for one in entries)
+
+
+def _end_ms(one: Sprayed) -> int:
+    return one.true_at_ms + round(one.duration_s * MS_PER_S)
+
+
+def surface_of(connection: Connection, place_id: int, now_ms: int) -> SurfaceReading | None:
+    """Return the newest surface that was measured in a room; None: none was."""
+    return facts.at(facts.standing(connection, SurfaceReading, place_id), now_ms)
+
+
+def mixture_of(fact: FinishFact) -> Mixture:
+    """Return a finish as the judgement takes it; without entered ingredients all of it is unknown."""
+    named = parse_ingredients(fact.ingredients)
+    return Mixture(
+        named or (Ingredient(NOTHING_NAMED, 0.0, 1.0, None),),
+        Basis(str(fact.basis)),
+        fact.density_kg_m3,
+        fact.isocyanate,
+        fact.formaldehyde,
+        fact.flash_point_c,
+    )
+
+
+def sprayings_of(sprayed: Sequence[SprayedNow], zero_ms: int) -> tuple[Spraying, ...]:
+    """Return sprayings as the judgement takes them, their times counted from ``zero_ms``."""
+    return tuple(
+        Spraying(
+            (one.entry.true_at_ms - zero_ms) / MS_PER_S,
+            one.entry.duration_s,
+            one.entry.liquid_m3,
+            mixture_of(one.finish.fact),
+            one.finish.fact.dry_after_s,
+            one.entry.extraction_on,
+        )
+        for one in sprayed
+    )
+
+
+def room_air(place: PlaceNow, room: FinishRoom) -> Room:
+    """Return a finish room as the judgement takes it: the pressure of its height, the temperature of its air."""
+    known_c = _air_c(place)
+    return Room(
+        room.volume_m3,
+        room.extraction_m3_s,
+        room.mixing_factor,
+        USUAL_ROOM_C if known_c is None else known_c,
+        float(pressure_at_altitude_pa(place.fact.altitude_m)),
+    )
+
+
+def temperature_said(place: PlaceNow) -> str:
+    """Say which temperature the room is reckoned with."""
+    known_c = _air_c(place)
+    if known_c is None:
+        return f"No probe of the room is believed now: it is reckoned with {USUAL_ROOM_C:.0f} °C."
+    return f"The room is reckoned with {known_c:.1f} °C, as its probes say now."
+
+
+def _air_c(place: PlaceNow) -> float | None:
+    return place.air.temperature_c if place.air is not None and place.air.good else None

@@ -1,0 +1,67 @@
+"""What the sent forms of finishes and finish rooms do: which entry they make from what was typed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from dashboards import entries, fields
+from dashboards.acknowledging import FIELD as ACKNOWLEDGED
+from dashboards.entries import Entered
+
+Typed = Mapping[str, str]
+SHEET_FIELDS = (
+    *("name", "basis", "ingredients", "density_kg_l", "flash_point_c", "isocyanate", "formaldehyde", "self_heating"),
+    *("dry_after_h", "dew_gap_c", "rh_max_pct", "surface_min_c", "sheet", "note"),
+)
+
+
+def _some(typed: Typed, *names: str) -> dict[str, Any]:
+    return {name: typed.get(name, "") for name in names}
+
+
+def _when(typed: Typed) -> int | None:
+    return fields.moment_ms("time", typed.get("true_at", ""))
+
+
+def _add(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    return entries.add_finish(connection, code, **_some(typed, *SHEET_FIELDS), **who)
+
+
+def _change(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    looked_at = int(fields.number("entry that was opened", typed.get("supersedes"), 1, 2**53, ""))
+    return entries.change_finish(connection, code, **_some(typed, *SHEET_FIELDS), supersedes=looked_at, **who)
+
+
+def _close(connection: Any, code: str, _typed: Typed, who: dict[str, Any]) -> Entered:
+    return entries.close_finish(connection, code, **who)
+
+
+def _room(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    given = _some(typed, "volume", "extraction", "extraction_known", "mixing_factor")
+    return entries.say_finish_room(connection, code, **given, true_at_ms=_when(typed), **who)
+
+
+def _sprayed(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    given = _some(typed, "finish", "litres", "minutes", "extraction_on")
+    return entries.add_sprayed(connection, code, **given, true_at_ms=_when(typed), **who)
+
+
+def _surface(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    given = _some(typed, "surface_c", "what", "air_c", "rh_pct")
+    return entries.add_surface_reading(connection, code, **given, true_at_ms=_when(typed), **who)
+
+
+def _acknowledge(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    return entries.acknowledge(connection, code, acknowledged=typed.get(ACKNOWLEDGED), **who)
+
+
+ACTS = {
+    ("add", "finish"): _add,
+    ("finish", "change"): _change,
+    ("finish", "close"): _close,
+    ("place", "finish-room"): _room,
+    ("place", "sprayed"): _sprayed,
+    ("place", "surface"): _surface,
+    ("place", "acknowledge"): _acknowledge,
+}
