@@ -71,8 +71,10 @@ class Substance:
     gives_vapour: bool
     identity_source: str
     identity_status: str
-    fire_source: str
+    fire_source: str  # of flash point and upper limit
     fire_status: str
+    lel_source: str = ""
+    lel_status: str = "none"
 
 
 @dataclass(frozen=True)
@@ -138,7 +140,8 @@ def is_cas_number(text: str) -> bool:
 
 def exposure_limits(cas: str) -> tuple[ExposureLimit, ...]:
     """Return every limit listed for the substance, in the order of the table; withdrawn ones too."""
-    return _limits().get(cas, ())
+    substance = _by_cas().get(cas)
+    return _limits().get(substance.cas, ()) if substance else ()
 
 
 def lowest_limit(cas: str, average: Average, region: Region) -> ExposureLimit | None:
@@ -163,12 +166,13 @@ def limit_mg_m3(limit: ExposureLimit) -> float:
 
 @cache
 def _by_cas() -> dict[str, Substance]:
+    """Return the substances by every CAS number that they have: isomers stand in one row."""
     found: dict[str, Substance] = {}
     for one in substances():
-        if one.cas in found:
-            raise BadInput("substances.csv cas", one.cas, "each number once")
-        if one.cas:
-            found[one.cas] = one
+        for number in cas_numbers(BETWEEN_NAMES.join((one.cas, *one.other_names))):
+            if number in found or not is_cas_number(number):
+                raise BadInput("substances.csv cas", number, "a CAS number whose last digit checks the others, once")
+            found[number] = one
     return found
 
 
@@ -213,6 +217,8 @@ def _substance(number: int, row: dict[str, str]) -> Substance:
         identity_status=row["identity_status"],
         fire_source=row["fire_source"],
         fire_status=row["fire_status"],
+        lel_source=row["lel_source"],
+        lel_status=row["lel_status"],
     )
 
 
