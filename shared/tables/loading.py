@@ -30,9 +30,28 @@ PLAUSIBLE = {  # lowest and highest believable value of each numeric column; a s
     "mould_b": (1.0, 10.0),
     "mould_c": (0.5, 3.0),
     "mould_least_rh_pct": (70.0, 100.0),
+    "molar_mass_g_mol": (15.0, 400.0),
+    "density_kg_m3": (500.0, 2000.0),
+    "flash_point_c": (-90.0, 250.0),
+    "lel_vol_pct": (0.3, 20.0),
+    "uel_vol_pct": (1.0, 60.0),
+    "ppm": (0.001, 2000.0),
+    "mg_m3": (0.001, 5000.0),
 }
 
 PLAUSIBLE_CONSTANTS = {  # the same of single constants, by table and name
+    "fire": {
+        "share_alarm": (0.05, 0.1),  # never above a tenth of the explosive limit
+        "share_spray_area": (0.1, 0.25),
+        "mixing_factor_low": (1.0, 5.0),
+        "mixing_factor_high": (5.0, 10.0),
+        "safety_factor_low": (4.0, 8.0),
+        "safety_factor_high": (8.0, 20.0),
+        "warm_factor": (0.5, 0.7),
+        "warm_from_c": (100.0, 121.2),
+        "per_gallon_factor": (4.0, 4.0),
+        "excursion_factor": (1.0, 3.0),
+    },
     "chance": {"held_intercept": (-2.0, 2.0), "held_slope": (0.3, 1.5)},
     "reclaimed": {
         "warm_days": (1.0, 14.0),
