@@ -95,13 +95,22 @@ class Mixture:
             found.append(
                 f"{100 * rest:.3g} % of it is not named: it may be anything. Solids and water count once named."
             )
-        if self.basis is Basis.MASS and self.density_kg_m3 is None:
-            found.append("The density is not given: what a litre weighs is not known. It stands in section 9.")
-        return (*found, *self.unread())
+        return (*found, *self._weightless(), *self.unread())
+
+    def lacking_of(self, substance: Substance) -> tuple[str, ...]:
+        """Return what keeps the amount of one substance from being worked out, a sentence each."""
+        mine = [one for one in self.ingredients if one.substance == substance]
+        lacking = [text for one in mine if (text := self._lacking(one))]
+        return (*lacking, *self._weightless()) if mine else ()
 
     def unlisted(self) -> tuple[Ingredient, ...]:
         """Return the ingredients that the tables do not know."""
         return tuple(one for one in self.ingredients if one.substance is None)
+
+    def _weightless(self) -> tuple[str, ...]:
+        if self.basis is Basis.VOLUME or self.density_kg_m3 is not None:
+            return ()
+        return ("The density is not given: what a litre weighs is not known. It stands in section 9 of the sheet.",)
 
     def _lacking(self, one: Ingredient) -> str:
         """What is missing to tell how much vapour an ingredient gives, in a sentence; empty: nothing."""

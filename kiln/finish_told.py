@@ -1,0 +1,173 @@
+"""What is said of the vapour of a finish, in words. No sentence clears a room; each stands where it is wanted."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from math import ceil
+
+from kiln.control import Control
+from kiln.finish_records import Against
+from kiln.room_air import Room, Spraying
+from kiln.sentences import lower
+from shared.tables import NoDilution, constants
+from shared.units import kpa_from_pa
+
+PLUME = "The plume of the gun and the wet surface can pass the explosive limit whatever the mean of the room says."
+OPERATOR = "This is not what the person at the gun breathes: the air there holds more than the mean of the room."
+MIST = "Spray mist burns below the flash point; mist and solids are not counted here, and harm lungs too."
+INSTRUMENT = "What the air holds is told by a calibrated instrument rated for such air, not by this reckoning."
+FILM = "A film goes on giving off some solvent after it is dry to handle."
+NO_TIME_REFUSED = "No time is worked out for this finish: no amount of air is an answer to it."
+NO_TIME_UNKNOWN = "No time can be said: not all that it gives off is known."
+NO_TIME_DRYING = "No time can be said: the data sheet's time to dry to handle is not entered."
+NO_TIME_EXTRACTION = (
+    "No time can be said: no extraction is known to run, and nothing else is counted on to carry vapour off."
+)
+_MANY = 10.0
+
+
+def headline(control: Control, against: Sequence[Against], unknowns: Sequence[str]) -> str:
+    """Return the one line that is read first."""
+    if control is Control.OVER:
+        over = [one for one in against if one.control is Control.OVER]
+        explosive = [one for one in over if one.explosive]
+        first = explosive[-1] if explosive else max(over, key=lambda one: one.at_most_share or 0.0)
+        return f"Over. {first.sentence}"
+    if control is Control.CANT_SAY:
+        why = unknowns[0] if unknowns else next(one.sentence for one in against if one.control is control)
+        return f"Can't say. {why}"
+    return (
+        f"Not shown to be under control. The mean of the room comes to {_most(against)} at most; the plume, the wet "
+        "surface and the air at the gun hold more."
+    )
+
+
+def refusal(refused: NoDilution, passed: Sequence[Against]) -> str:
+    """Return the one line of a finish that no amount of air is an answer to."""
+    beside = f" {passed[0].sentence}" if passed else ""
+    return f"No amount of air is worked out. {refused.sentence}{beside}"
+
+
+def without_figures(one: Against) -> Against:
+    """Return a limit that is passed, without by how much."""
+    return replace(one, peak_share=None, at_most_share=None, sentence=f"{one.name}: its solvents alone pass it.")
+
+
+def sentence(name: str, control: Control, shares: tuple[float, float], lacking: Sequence[str]) -> str:
+    """Return what is said of one limit; ``shares``: of it, as sprayed and at most."""
+    peak, most = shares
+    if control is Control.CANT_SAY:
+        return f"{name}: can't say. {lacking[0]}"
+    if control is Control.NOT_SHOWN:
+        return f"{name}: the mean of the room comes to {share_words(most)} at most; the air at the gun holds more."
+    more = " What is not known comes on top." if lacking else ""
+    if peak >= 1.0:
+        return f"{name} passed: {share_words(peak)} as it is sprayed, {share_words(most)} at most.{more}"
+    return (
+        f"{name} may be passed, and counts as passed: {share_words(peak)} if all evaporates as it is sprayed, "
+        f"{share_words(most)} if it comes off late.{more}"
+    )
+
+
+def share_words(share: float) -> str:
+    """Return a share of a limit, rounded up."""
+    if share >= _MANY:
+        return f"{ceil(share):,} times it"
+    if share > 1.0:
+        return f"{ceil(10.0 * share) / 10.0:.1f} times it"
+    return f"{ceil(round(100.0 * share, 6))} % of it"
+
+
+def formula(room: Room) -> tuple[str, ...]:
+    """Return how the figures come about, with those of the room."""
+    table = constants("fire")
+    extraction = "0 (none is known)" if room.extraction_m3_s is None else f"{room.extraction_m3_s:.3g}"
+    air = f"{room.temperature_c:.1f} °C and {kpa_from_pa(room.pressure_pa):.1f} kPa"
+    return (
+        f"V dC/dt = G − (Q/K) C, with V = {room.volume_m3:.4g} m³, Q = {extraction} m³/s, K = {room.mixing_factor:g}; "
+        f"vapour is a perfect gas at {air}.",
+        "As it is sprayed: all of it evaporates as it leaves the gun. At most: all of it stays until its drying time "
+        "has passed, and is carried off only from then on.",
+        "Each limit is held against the worst composition that the data sheet's ranges allow. Shares of explosive "
+        "limits add up (Le Chatelier), and so do shares of limits of breathed air.",
+        f"Air for health: Q = K Σ Gᵢ/Lᵢ, K = {room.mixing_factor:g}; for fire: Q = Sf Σ Gᵢ/(LELᵢ B), "
+        f"Sf = {table['safety_factor_high'].value:g}, B = 1 below {table['warm_from_c'].value:.0f} °C; at the greatest "
+        f"rate of spraying ({table['safety_factor_high'].source}; {table['safety_factor_high'].status}).",
+    )
+
+
+def beside(room: Room, sprayings: Sequence[Spraying]) -> tuple[str, ...]:
+    """Return what stands beside every figure; plume and operator come first."""
+    return (PLUME, OPERATOR, MIST, INSTRUMENT, *_of_extraction(room, sprayings), *_of_drying(sprayings))
+
+
+def not_before(room: Room) -> str:
+    """Return what stands beside the time before which nobody goes in."""
+    measured = "" if room.extraction_measured else " The extraction was not measured: it may well take longer."
+    return (
+        "Before then vapour may still be over a limit, in the mean of the room and with extraction running without a "
+        f"break.{measured} {FILM} Not before then, and then only after a test with a calibrated instrument."
+    )
+
+
+def flash(room: Room, sprayings: Sequence[Spraying]) -> str:
+    """Return the line on flash points: it may add a caution, and takes none away."""
+    known, unknown = _flash_points(sprayings)
+    missing = f" No flash point is known of {', '.join(unknown)}: it counts as below the room." if unknown else ""
+    if not known:
+        return f"{MIST.split(';')[0]}, whatever the flash point is.{missing}"
+    lowest_c, whose = min(known)
+    where = f"The lowest flash point, {lowest_c:.1f} °C ({whose}), lies"
+    room_c = f"the room's {room.temperature_c:.1f} °C"
+    if lowest_c <= room.temperature_c:
+        return f"{where} below {room_c}: its vapour can be lit over an open can and a wet surface.{missing}"
+    return f"{where} above {room_c}. That takes no caution away: mist burns below its flash point.{missing}"
+
+
+def _flash_points(sprayings: Sequence[Spraying]) -> tuple[list[tuple[float, str]], list[str]]:
+    """Flash points with whose they are, and whose are not known."""
+    known: dict[tuple[float, str], None] = {}
+    unknown: dict[str, None] = {}
+    for one in (spraying.mixture for spraying in sprayings):
+        if one.flash_point_c is not None:
+            known[(one.flash_point_c, "data sheet")] = None
+        for each in one.ingredients:
+            if each.substance is None or (each.substance.gives_vapour and each.substance.flash_point_c is None):
+                unknown[each.name] = None
+            elif each.substance.flash_point_c is not None:
+                known[(each.substance.flash_point_c, each.name)] = None
+    return list(known), list(unknown)
+
+
+def _of_extraction(room: Room, sprayings: Sequence[Spraying]) -> tuple[str, ...]:
+    if room.extraction_m3_s is None:
+        return ("No extraction is known: none is counted.",)
+    off = ("It was said to be off for some of the spraying, and counts as off until it was said to be on.",)
+    counted = "Extraction is counted as running without a break, until the film is dry and after."
+    printed = (
+        ()
+        if room.extraction_measured
+        else ("The extraction was not measured: ducts, filters and a shut door leave less than is printed on a fan.",)
+    )
+    return (counted, *printed, *(() if all(one.extraction_on for one in sprayings) else off))
+
+
+def _of_drying(sprayings: Sequence[Spraying]) -> tuple[str, ...]:
+    if any(one.dry_after_s is None for one in sprayings):
+        return ("No drying time is known: at most, all that was sprayed is counted as still here.",)
+    return (FILM,)
+
+
+def _most(against: Sequence[Against]) -> str:
+    """The two figures that are read first: of the lowest limit of explosion that counts, and of what is breathed."""
+    worst_two = (
+        max(
+            (one for one in against if one.explosive is explosive),
+            key=lambda one: one.at_most_share or 0.0,
+            default=None,
+        )
+        for explosive in (True, False)
+    )
+    named = [(share_words(one.at_most_share or 0.0), lower(one.name)) for one in worst_two if one is not None]
+    return " and ".join(f"{share.removesuffix(' it')} the {name.removeprefix('the ')}" for share, name in named)
