@@ -19,6 +19,7 @@ from dashboards import (
     cell_story,
     cut_story,
     data_routes,
+    dust_routes,
     entries,
     faults,
     judging_story,
@@ -97,6 +98,7 @@ def create_app(
     _forms(app, desk)
     ahead_routes.add(app, desk)
     air_routes.add(app, desk)
+    dust_routes.add(app, desk)
     learned_routes.add(app, desk)
     replay_routes.add(app, desk)
     records_routes.add(app, desk)

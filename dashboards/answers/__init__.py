@@ -6,6 +6,7 @@ from dashboards.answers import (
     air,
     bag,
     density,
+    dust,
     hygrometer,
     lifting,
     movement,
@@ -31,5 +32,6 @@ QUESTIONS: dict[str, Question] = {
         lifting.QUESTION,
         saw_plan.QUESTION,
         timbers.QUESTION,
+        dust.QUESTION,
     )
 }

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 
-from dashboards import display
+from dashboards import display, wood_warnings
 from dashboards.pages.forms import Form
 from dashboards.situation import BoardNow
 from kiln import reclaimed, sawing
@@ -16,7 +16,6 @@ from shared.tables import species
 
 # HSE INDG143, from memory: from here on a lift close to the body is to be looked at more closely.
 LOOKED_AT_KG = 16.0
-SENSITISING = ("Thuja plicata", "Dalbergia ")  # common practice, no source; botanical names begin so
 MOST_SHOWN = 3
 NEEDLESS = re.compile("^(enter|say) (a |an |its )?| (into|in width) .*$")  # of a form's title, where several are listed
 MOULD_TOPIC = "mould"
@@ -30,6 +29,7 @@ class Mind:
     topic: str = field(metadata={"help": "The caution that it goes back to, as the table of cautions knows it"})
     name: str = field(metadata={"help": "What it is about"})
     sentence: str = field(metadata={"help": "What is so, and what to do"})
+    to: str = field(default="", metadata={"help": "Path to who says so; empty where the reminders below say it"})
 
 
 @dataclass(frozen=True)
@@ -107,12 +107,5 @@ def _metal(board: BoardNow) -> Mind | None:
 
 
 def _dust(board: BoardNow) -> Mind:
-    wood = species().get(board.fact.species)
-    name = wood.common_name if wood is not None else board.fact.species
-    rash = f" {name} is among those that can bring a rash or a tight chest." if sensitising(board.fact.species) else ""
-    return Mind(reclaimed.DUST_TOPIC, "Dust", f"Wood dust harms lungs and nose: catch it at the tool.{rash}")
-
-
-def sensitising(botanical_name: str) -> bool:
-    """Whether a wood is among those named in the table of cautions as bringing a rash or a tight chest."""
-    return f"{botanical_name} ".startswith(SENSITISING)
+    told = f"Wood dust harms lungs and nose: catch it at the tool. {wood_warnings.line_of(board.fact.species)}"
+    return Mind(reclaimed.DUST_TOPIC, "Dust", told, wood_warnings.path_of(board.fact.species))

@@ -7,13 +7,13 @@ from urllib.parse import quote
 
 from markupsafe import Markup
 
-from dashboards import display, foretold, fresh_edges, marks, pair
+from dashboards import display, foretold, fresh_edges, marks, pair, wood_warnings
 from dashboards.foretold import Came
 from dashboards.judging_story import NOTHING_OF_A_SET, SetSaid
 from dashboards.pages import board_forms, entry_forms, parts
 from dashboards.pages import promise as promises
 from dashboards.pages.forms import Attempt, Form, shown_again
-from dashboards.pages.parts import EntryLine, VerdictView
+from dashboards.pages.parts import EntryLine, Link, VerdictView
 from dashboards.pages.stack import BoardRow, board_row
 from dashboards.pages.verdict_forms import about_set, set_lines
 from dashboards.promise_made import halves
@@ -71,6 +71,7 @@ class SetPage:
     note: str = field(metadata={"help": "What was noted about it"})
     use: str = field(metadata={"help": "What it is wanted for, in which air, and when; or that nobody said"})
     edges: str = field(metadata={"help": "To be glued: which pieces were not planed lately; else empty"})
+    dust: tuple[Link, ...] = field(metadata={"help": "What is said of the dust of each of its woods, and who says so"})
     verdict: VerdictView = field(metadata={"help": "The verdict on it"})
     weigh: str = field(metadata={"help": "Path on which its pieces are weighed one after the other; empty: none"})
     pair: PairView | None = field(metadata={"help": "Its two halves laid open; None: it has not two"})
@@ -105,6 +106,10 @@ def set_page(
         note=matched.fact.note,
         use=use_sentence(matched.plan, situation.now_ms),
         edges=fresh_edges.sentence(situation.store, matched, situation.now_ms),
+        dust=tuple(
+            Link(wood_warnings.line_of(wood), wood_warnings.path_of(wood))
+            for wood in dict.fromkeys(board.fact.species for board in matched.boards)
+        ),
         verdict=parts.verdict_view(matched.verdict, matched.override),
         weigh=f"/weigh?set={quote(code)}" if matched.boards else "",
         pair=_pair(matched, before=waits_for_a_moment(matched.verdict)),

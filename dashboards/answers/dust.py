@@ -1,0 +1,72 @@
+"""What is said of a wood's dust, and every limit for wood dust in breathed air; nothing is worked out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from dashboards import wood_warnings
+from dashboards.answers.boards import board_of
+from dashboards.answers.records import Answer, Asked, Basis, Line, Question
+from dashboards.pages.dust import STANDING
+from dashboards.pages.forms import Field
+from kiln.sentences import capital
+from shared import tables
+from shared.tables.dust import DustLimit, Fraction, names_wood
+
+FIELDS = (
+    Field("board", "A board of the yard", "board", hint="Fills in its wood."),
+    Field("species", "or a wood", "species", spoken="species"),
+)
+
+
+def answer(asked: Asked) -> Answer:
+    """Answer it; raises BadInput when no one timber goes by that name."""
+    wood = asked.species()
+    warning = wood_warnings.of_wood(wood.botanical_name)
+    harms = tables.dust_harms(wood.botanical_name, wood.group)
+    limits = sorted(tables.dust_limits(), key=lambda one: list(Fraction).index(one.fraction))  # never mixed
+    named = [one for one in limits if names_wood(one, wood.botanical_name, wood.group)]
+    return Answer(
+        headline=wood.common_name,
+        band=warning.short,
+        sentence="What each source says of its dust, and limits in breathed air as printed. None of them is a default, "
+        "and figures of different fractions (inhalable, total, respirable) are not comparable.",
+        lines=(
+            *(Line("Of this wood", capital(one.told), one.source) for one in warning.said),
+            *(Line("Of its genus", capital(one.told), one.source) for one in warning.kin),
+            *(Line("Of every such wood", capital(one.told), one.source) for one in warning.of_all),
+            *(_limit(one) for one in named),
+            *(_limit(one, "not for this wood as printed") for one in limits if one not in named),
+        ),
+        flags=() if warning.listed else (wood_warnings.NOT_LISTED,),
+        next_step="Catch it at the tool, with a fitted respirator for sanding; stop at the first rash or tight chest.",
+        formula=("Nothing is worked out: each figure stands as its source prints it.",),
+        bases=tuple(dict.fromkeys(Basis(one.source, one.status) for one in (*harms.listed, *harms.of_all, *limits))),
+        validity="A limit is for dust sampled at the collar over a shift; nothing in this yard measures that.",
+        topics=("dust-work",),
+    )
+
+
+def _limit(one: DustLimit, apart: str = "") -> Line:
+    told = (one.scope, one.average.value, STANDING[one.standing].lower(), one.year, one.legal, one.note.rstrip("."))
+    note = "; ".join(part for part in (apart, *told) if part)
+    source = wood_warnings.shown_source(one)
+    return Line(f"{capital(one.fraction.value)}: {one.body}", f"{one.value_mg_m3:g} mg/m³", f"{note}. {source}")
+
+
+def fill(yard: Any, typed: Mapping[str, str]) -> dict[str, str]:
+    """Return the wood of the board that was chosen."""
+    board = board_of(yard, typed)
+    return {} if board is None else {"species": board.fact.species}
+
+
+QUESTION = Question(
+    name="dust",
+    title="What a wood's dust does",
+    lead="Who lists a wood for its dust, and limits in breathed air side by side, each with source and year.",
+    fields=FIELDS,
+    answer=answer,
+    fill=fill,
+    wanted=("species",),
+)
