@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from dashboards import entries
-from dashboards.terminal import demo_cell
+from dashboards.terminal import demo_cell, demo_finish
 from dashboards.terminal.demo_boards import PEOPLE, Board, Lie, Story, moment_ms, story
 from dashboards.terminal.demo_truth import SCALE_SHARE, bag_rh_pct, seed_of, truth, weighed_kg
 from kiln import diffusion
@@ -33,6 +33,7 @@ def enter(store: Store, first_run_ms: int, now_ms: int) -> int:
         made += sum(1 for _ in _boards(connection, told, first_run_ms))
         made += sum(1 for _ in _sets(connection, told, first_run_ms))
         made += sum(1 for _ in _weigh_ins(connection, told, first_run_ms, now_ms))
+        made += sum(1 for _ in demo_finish.enter(connection, first_run_ms, now_ms))
     return made
 
 
