@@ -18,7 +18,7 @@ import numpy as np
 from kiln.control import Control
 from kiln.psychrometrics import HIGHEST_C, LOWEST_C, dew_point_c, rh_pct_from_dew_point
 from kiln.records import Z80
-from kiln.warming import Slabs, after
+from kiln.warming import HALVINGS, Slabs, after
 from shared.tables import constants, rows
 from shared.units import Array
 
@@ -264,3 +264,13 @@ def _around(middle: float, error: float | Array) -> Three:
 
 def _shifted(three: Three, by: float) -> Three:
     return three[0] + by, three[1] + by, three[2] + by
+
+
+def temperature_at_rh_c(dew_c: float, rh_pct: float) -> float:
+    """Temperature [°C] at which air of this dew point stands at ``rh_pct`` [%RH]: a rule about humidity, on a scale."""
+    low, high = max(dew_c, LOWEST_C), HIGHEST_C
+    for _ in range(HALVINGS):
+        half = (low + high) / 2.0
+        damper = float(rh_pct_from_dew_point(half, max(dew_c, LOWEST_C))) > rh_pct
+        low, high = (half, high) if damper else (low, half)
+    return high

@@ -22,10 +22,10 @@ SURFACE_C = st.floats(-5.0, 35.0)
 
 def test_rules_are_the_figures_of_their_sources_turned_into_kelvin():
     """20, 15 and 5 °F are differences: 5/9 of a kelvin each, exactly (NIST SP 811, 2008, B.8)."""
-    for name, fahrenheit in (("air_20_f", 20), ("air_15_f", 15), ("surface_5_f", 5)):
+    for name, fahrenheit in (("air_20_f", 20), ("air_15_f", 15), ("paint_5_f", 5)):
         assert RULES[name].value == pytest.approx(fahrenheit * 5 / 9, rel=1e-12)
         assert f"{fahrenheit} °F" in RULES[name].words
-    assert RULES["surface_3_c"].value == 3.0 and RULES["rh_65"].value == 65.0
+    assert RULES["steel_3_c"].value == 3.0 and RULES["rh_65"].value == 65.0
     assert all(one["status"] in STATUSES and one["source"] for one in rows("blush"))
 
 
@@ -69,11 +69,11 @@ def test_a_cold_surface_is_over_where_the_rooms_own_gap_is_not():
 
 def test_a_surface_that_nobody_knows_is_never_as_warm_as_the_room():
     dry, damp = State(Air(20.0, 0.5, 30.0, 2.0), None), State(ROOM, None)
-    for name in ("air_20_f", "air_15_f", "surface_3_c", "surface_5_f"):
+    for name in ("air_20_f", "air_15_f", "steel_3_c", "paint_5_f"):
         assert dew_gap.hold(RULES[name], dry).control is Control.CANT_SAY
     held = dew_gap.hold(RULES["air_20_f"], damp)  # even a piece as warm as the room misses this one
     assert held.control is Control.OVER and held.by_air
-    assert dew_gap.hold(RULES["surface_3_c"], damp).control is Control.CANT_SAY
+    assert dew_gap.hold(RULES["steel_3_c"], damp).control is Control.CANT_SAY
 
 
 def test_within_the_error_of_a_limit_nobody_can_say():

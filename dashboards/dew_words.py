@@ -1,0 +1,251 @@
+"""The dew gap in words: the figure with its band, what each rule says to it, what to do next. No word gives leave."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from dashboards import display
+from dashboards.dew_surfaces import AHEAD_STEP_S, Surface
+from kiln import dew_gap
+from kiln.control import Control
+from kiln.dew_gap import Asks, Held, Rule, State, Three
+from shared.store.records import FinishFact
+from shared.tables import constants
+from shared.units import MS_PER_S
+
+LAST_SPRAYED = "sprayed here last"
+ONLY_ONE = "the only finish on the shelf"
+NO_SURFACE = "nobody has measured the surface of the work, and none can be reckoned"
+ADHESION = (
+    "A surface that is wet with dew, dusty, or rough with raised grain holds no finish, whatever the gap.",
+    "A surface below the dew point takes up water: its skin is then wetter than the wood below it.",
+)
+DRYNESS = (
+    "Whether the wood is dry enough is another judgement, with a word of its own on each board: no gap says anything "
+    "about it."
+)
+ALONE = "this rule alone does not speak against it"
+
+
+def banded(three: Three, unit: str) -> str:
+    """A figure with the band that holds eight in ten: "6.8 C° (5.9 to 7.7 C°)"."""
+    low, middle, high = (display.number(one) for one in three)
+    return f"{middle} {unit} ({low} to {high} {unit})"
+
+
+def headline(state: State, surface: Surface, now_ms: int) -> tuple[str, str]:
+    """Return the one figure, and what it rests on."""
+    if state.air is None:
+        return "Dew point not known", "Without the air there is no dew point to hold a surface against."
+    gap, of_air = state.gap_k, state.air_gap_k
+    if gap is None and of_air is not None:
+        told = (
+            f"The room's own air stands {banded(of_air, 'C°')} above its dew point, which a cold piece does not have."
+        )
+        return "Surface not known", told
+    middle = gap[1] if gap else float("nan")
+    side = "above" if middle >= 0.0 else "below"
+    figure = f"Surface {display.with_unit(abs(middle), 'C°')} {side} its dew point"
+    return figure, f"Eight in ten: {_sides(gap)}. {_rests_on(surface, now_ms)}"
+
+
+def _sides(gap: Three | None) -> str:
+    low, high = (gap[0], gap[2]) if gap else (float("nan"),) * 2
+    return f"{display.number(low)} to {display.number(high)} C°"
+
+
+def _rests_on(surface: Surface, now_ms: int) -> str:
+    if surface.reading is not None:
+        what = surface.reading.what or "the work"
+        return f"Read by hand on {what}, {display.age(surface.reading.true_at_ms, now_ms)}."
+    if surface.piece is None:
+        return ""
+    came = f", brought in {display.age(surface.piece.came_ms, now_ms)}" if surface.piece.from_place else ""
+    whence = f" from {surface.piece.from_place}" if surface.piece.from_place else ""
+    return f"Reckoned, not measured: {surface.piece.board.fact.name}{came}{whence}, the coldest of the boards here."
+
+
+def surface_figure(surface: Surface, now_ms: int) -> str:
+    """The surface with its band and age, or that it is not known."""
+    if surface.three_c is None:
+        return "not known"
+    figure = banded(surface.three_c, "°C")
+    if surface.reading is not None:
+        return f"{figure}, read {display.age(surface.reading.true_at_ms, now_ms)}"
+    return f"{figure}, reckoned"
+
+
+def surface_doubts(surface: Surface, now_ms: int) -> tuple[str, ...]:
+    """What is old, and which boards' surfaces cannot be reckoned."""
+    told = []
+    if surface.old is not None:
+        age = display.age(surface.old.true_at_ms, now_ms)
+        figure = display.with_unit(surface.old.surface_c, "°C")
+        told.append(f"The last reading, {figure}, is from {age} and too old to stand: measure again.")
+    if surface.left_out:
+        told.append(f"Not reckoned, and maybe colder. {' '.join(surface.left_out)}")
+    return tuple(told)
+
+
+def counted(held: Sequence[Held]) -> str:
+    """How many rules are missed, and of how many nobody can say."""
+    over = sum(one.control is Control.OVER for one in held)
+    unsaid = sum(one.control is Control.CANT_SAY for one in held)
+    told = []
+    if over:
+        told.append(f"{over} of {len(held)} {_rules(len(held))} missed")
+    if unsaid:
+        told.append(f"of {unsaid} nobody can say")
+    if not told:
+        return "None of the rules that count speaks against it; none of them gives leave."
+    return f"{'; '.join(told)[:1].upper()}{'; '.join(told)[1:]}."
+
+
+def _rules(count: int) -> str:
+    return "rule that counts is" if count == 1 else "rules that count are"
+
+
+def limit_of(rule: Rule) -> str:
+    """What a rule asks, as a figure."""
+    unit, decimals = {Asks.GAP: ("C°", 1), Asks.HUMIDITY: ("%RH", 0), Asks.WARMTH: ("°C", 1)}[rule.asks]
+    return display.with_unit(rule.value, unit, decimals)
+
+
+def mark_name(rule: Rule) -> str:
+    """The rule's name on the drawing."""
+    return f"{rule.short}, {limit_of(rule)}" if rule.sheet else rule.short
+
+
+def said(one: Held, state: State) -> str:
+    """What one rule says to the gap."""
+    if one.control is Control.OVER:
+        return f"{missed(one)}."
+    if one.control is Control.NOT_SHOWN:
+        return f"{ALONE[:1].upper()}{ALONE[1:]}."
+    if one.short_by is not None:
+        return "Can't say: the limit lies within the error."
+    missing = "the air is not known" if state.air is None else "the surface is not known"
+    return f"Can't say: {missing}."
+
+
+def missed(one: Held) -> str:
+    """By how much a rule is missed."""
+    rule, by = one.rule, one.short_by
+    whose = "the data sheet" if rule.sheet else "this rule's limit"
+    if rule.asks is Asks.HUMIDITY:
+        return f"Over {whose} by {display.with_unit(by, '%RH', 0)}"
+    figure = display.with_unit(by, "C°")
+    if rule.asks is Asks.WARMTH:
+        return f"Colder than {whose} asks, by {figure}"
+    even = "Even a piece as warm as the room is below" if one.by_air else "Below"
+    return f"{even} {whose} by {figure}"
+
+
+def not_before(one: Held, state: State, surface: Surface, now_ms: int) -> str:
+    """When a cold piece may have warmed past a gap that it misses; whether it can at all in this air."""
+    if one.control is not Control.OVER or one.rule.asks is not Asks.GAP or state.air_gap_k is None:
+        return ""
+    if state.air_gap_k[1] < one.rule.value:
+        return "" if one.by_air else " No waiting brings it there: the room's own air is nearer than that."
+    if surface.piece is None or state.dew_c is None:
+        return ""
+    there = np.flatnonzero(surface.piece.ahead_c >= state.dew_c[1] + one.rule.value)
+    if not len(there):
+        return " Not within a day in this air."
+    at_ms = now_ms + round((int(there[0]) + 1) * AHEAD_STEP_S * MS_PER_S)
+    return f" If the room stays as it is, not before {_clock(at_ms, now_ms)}; then measure it."
+
+
+def _clock(at_ms: int, now_ms: int) -> str:
+    at, now = display.local(at_ms), display.local(now_ms)
+    return f"{at:%H:%M}" if at.date() == now.date() else f"{at:%a %H:%M}"
+
+
+def wetting(state: State) -> str:
+    """That dew forms on the work, or can."""
+    gap = state.gap_k
+    if gap is None or gap[0] > 0.0:
+        return ""
+    if gap[1] <= 0.0:
+        return "Water condenses on the surface now, and the wood takes it up. Warm the piece, wipe it, and let it dry."
+    return (
+        "Within the error the surface may stand at its dew point: water can condense on it, and the wood takes it up."
+    )
+
+
+def cooled(state: State) -> str:
+    """The gap under evaporating thinner."""
+    if state.gap_k is None:
+        return ""
+    by = display.with_unit(constants("dew_gap")["thinner_cools"].value, "C°")
+    left = dew_gap.cooled(state.gap_k)[1]
+    figure = display.with_unit(abs(left), "C°")
+    if left < 0.0:
+        return (
+            f"Thinner that evaporates is said to cool a surface by up to {by}: then it stands {figure} below the dew "
+            "point, and dew can form in the wet film."
+        )
+    return (
+        f"Thinner that evaporates is said to cool a surface by up to {by}: then {figure} is left above the dew point."
+    )
+
+
+def contradiction(state: State) -> str:
+    """How far the rules disagree, in the figures of this room."""
+    if state.air is None:
+        return ""
+    named = {one.name: one for one in dew_gap.rules()}
+    by_gap, by_rh, t = named["air_20_f"].value, named["rh_65"].value, state.air.temperature_c
+    gaps = [one.value for one in named.values() if one.asks is Asks.GAP]
+    at_rh, asked = dew_gap.gap_at_rh_k(t, by_rh), dew_gap.rh_pct_at_gap(t, by_gap)
+    return (
+        f"The rules disagree {max(gaps) / min(gaps):.0f} times over, and two of one adviser contradict each other: at "
+        f"{display.with_unit(t, '°C')} air of {display.with_unit(by_rh, '%RH', 0)} stands only "
+        f"{display.with_unit(at_rh, 'C°')} above its dew point, and {display.with_unit(by_gap, 'C°')} ask for "
+        f"{display.with_unit(asked, '%RH', 0)}."
+    )
+
+
+def sheet_of(finish: FinishFact, why: str) -> str:
+    """Whose data sheet comes before the other rules."""
+    asks = any(one is not None for one in (finish.dew_gap_c, finish.rh_max_pct, finish.surface_min_c))
+    named = f"{finish.name}{f', {why}' if why else ''}"
+    if asks:
+        return f"By the data sheet of {named}: it comes before every other rule that asks of the same."
+    return f"Of {named}, no data sheet's gap, humidity or surface is entered: look it up, it comes before these rules."
+
+
+def sheets_of(asking: Sequence[FinishFact], on_shelf: int) -> str:
+    """What counts where nobody has said which finish it will be."""
+    if not on_shelf:
+        return "No finish is on the shelf: what its data sheet asks comes before these rules."
+    if not asking:
+        return "No data sheet on the shelf has its gap, humidity or surface entered: look it up, it comes first."
+    names = display.listed([one.name for one in asking])
+    return f"Nobody has said which finish it will be, so every rule counts, and the data sheet of {names}."
+
+
+def next_step(state: State, surface: Surface, control: Control) -> str:
+    """What to do next."""
+    if state.air is None:
+        return "Read temperature and humidity from outside the spray area, or with rated instruments, and enter them."
+    if state.surface_c is None or surface.reading is None:
+        return "Measure the surface of the work with a thermometer, before any finish is open, and enter it."
+    if control is Control.OVER:
+        return "Warm the piece, or dry the air; then measure again."
+    return "Measure again shortly before the work: air and surface change within the hour."
+
+
+def drawn(state: State, held: Sequence[Held]) -> str:
+    """The drawing in words."""
+    parts = []
+    if state.air is not None and state.dew_c is not None:
+        parts.append(f"room air {display.with_unit(state.air.temperature_c, '°C')}")
+        parts.append(f"dew point {display.with_unit(state.dew_c[1], '°C')}")
+    if state.surface_c is not None:
+        parts.append(f"surface {display.with_unit(state.surface_c[1], '°C')}")
+    over = [mark_name(one.rule) for one in held if one.control is Control.OVER]
+    parts.append(f"missed: {', '.join(over)}" if over else "no rule is missed by what is known")
+    return f"A scale of temperature: {'; '.join(parts)}."
