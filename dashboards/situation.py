@@ -36,6 +36,7 @@ from shared.store.records import (
     UsePlan,
     WeighIn,
 )
+from shared.tables import Region
 from shared.units import MS_PER_HOUR
 
 RECORDER_QUIET_MS = 30_000
@@ -110,6 +111,7 @@ class Situation:
     recorder_note: str
     watch_note: str
     store: Store  # for what is read of one thing alone, when somebody asks
+    region: Region = Region.LOWEST  # whose limits for breathed air vapour is held against
 
     @property
     def open_places(self) -> list[PlaceNow]:
@@ -157,6 +159,7 @@ def read(store: Store, now_ms: int, settings: Settings, bodies: Bodies | None = 
         _recorder_note(recorder, now_ms),
         _watch_note(boards, now_ms),
         store,
+        Region(settings.limits_region),
     )
 
 
