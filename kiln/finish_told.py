@@ -38,7 +38,7 @@ def headline(control: Control, against: Sequence[Against], unknowns: Sequence[st
         why = unknowns[0] if unknowns else next(one.sentence for one in against if one.control is control)
         return f"Can't say. {why}"
     return (
-        f"Not shown to be under control. The mean of the room comes to {_most(against)} at most; the plume, the wet "
+        f"Not shown to be under control. The mean of the room comes to {_most(against)} at most. The plume, the wet "
         "surface and the air at the gun hold more."
     )
 
@@ -160,14 +160,9 @@ def _of_drying(sprayings: Sequence[Spraying]) -> tuple[str, ...]:
 
 
 def _most(against: Sequence[Against]) -> str:
-    """The two figures that are read first: of the lowest limit of explosion that counts, and of what is breathed."""
-    worst_two = (
-        max(
-            (one for one in against if one.explosive is explosive),
-            key=lambda one: one.at_most_share or 0.0,
-            default=None,
-        )
-        for explosive in (True, False)
-    )
-    named = [(share_words(one.at_most_share or 0.0), lower(one.name)) for one in worst_two if one is not None]
-    return " and ".join(f"{share.removesuffix(' it')} the {name.removeprefix('the ')}" for share, name in named)
+    """The two figures that are read first: of the explosive limit itself, and of the limits of breathed air."""
+    explosive = max((one.at_most_share or 0.0) for one in against if one.explosive)
+    breathed = max((one for one in against if not one.explosive), key=lambda one: one.at_most_share or 0.0)
+    of_lel = share_words(explosive * constants("fire")["share_alarm"].value).removesuffix(" it")
+    share = share_words(breathed.at_most_share or 0.0).removesuffix(" it")
+    return f"{of_lel} the lower explosive limit, and {share} the {lower(breathed.name)},"

@@ -75,7 +75,7 @@ class Mixture:
                 if group := no_dilution_group(name):
                     return group
         flags = {"isocyanate": self.isocyanate, "formaldehyde": self.formaldehyde}
-        return next((no_dilution_group(name) for name, flag in flags.items() if flag), None)
+        return next((_group(name) for name, flag in flags.items() if flag), None)
 
     def unread(self) -> tuple[str, ...]:
         """Return what nobody has looked up in the sheet yet, a sentence each."""
@@ -154,3 +154,10 @@ class Mixture:
             total += weight * more
             room -= more
         return total
+
+
+def _group(name: str) -> NoDilution:
+    found = no_dilution_group(name)
+    if found is None:  # the table has lost the group: no answer rather than one that leaves it out
+        raise BadInput("no_dilution.csv", "", f"a row that catches {name}")
+    return found
