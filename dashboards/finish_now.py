@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import ceil
 
 from dashboards import acknowledging
 from dashboards.airs import by_subject
@@ -171,8 +172,9 @@ def temperature_said(place: PlaceNow) -> str:
     known_c = _air_c(place)
     if known_c is None:
         return f"No probe of the room is believed now: it is reckoned with {USUAL_ROOM_C:.0f} °C."
-    return f"The room is reckoned with {known_c:.1f} °C, as its probes say now."
+    return f"The room is reckoned with {known_c:.0f} °C, what its probes say now on to the next whole degree."
 
 
 def _air_c(place: PlaceNow) -> float | None:
-    return place.air.temperature_c if place.air is not None and place.air.good else None
+    """Temperature of a room, up to the next whole degree: warmer vapour takes more room, and few readings change it."""
+    return float(ceil(place.air.temperature_c)) if place.air is not None and place.air.good else None

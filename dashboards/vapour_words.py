@@ -1,4 +1,4 @@
-"""The vapour of a finish in a room, in words: what is over, what can't be said, what else is not shown to be under control.
+"""The vapour of a finish in a room, in words: over, can't say, or not shown to be under control.
 
 The judgement (``kiln.finish_air``) is asked twice: with air that mixes as badly as is published, which is what is
 shown; and with air that mixes better, which is shown only where it is over too, for it may comfort nobody.
@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -26,6 +27,7 @@ from shared.tables import FIRE, Region
 from shared.units import MS_PER_MINUTE, MS_PER_S, S_PER_HOUR, m3_h_from_m3_s
 
 LONGEST_H = 720.0
+KEPT = 64  # judgements
 FIRST_LOOK_H = 96.0  # to see how long the vapour stays
 LEAST_H, TAIL = 0.5, 1.1  # of the time that is drawn
 TOGETHER = "all vapours together"  # as the judgement names what is held against a sum
@@ -37,8 +39,8 @@ DRAWN = (
     "above a tenth of the lower explosive limit (LEL). Blocks at the foot: the gun was on. The foot is not nought."
 )
 STAY_OUT = (
-    "Stop spraying. Leave the extraction as it runs and switch nothing inside. Keep flames, sparks and hot things away, "
-    "and stay out until it was tested with a calibrated instrument."
+    "Stop spraying. Leave the extraction as it runs and switch nothing inside. Keep flames, sparks and hot things "
+    "away, and stay out until it was tested with a calibrated instrument."
 )
 NOT_SO = (
     "Do not spray so much, so fast, in this room as it is. Whoever plans spray spaces by licence, and the fire "
@@ -70,7 +72,7 @@ def shown(room: Room, sprayings: Sequence[Spraying], region: Region, told: Told)
     worst = replace(room, mixing_factor=FIRE["mixing_factor_high"].value)
     judged = _judged(worst, sprayings, region)
     milder = FIRE["mixing_factor_low"].value if room.mixing_factor == worst.mixing_factor else room.mixing_factor
-    mild = finish_air.judge(replace(room, mixing_factor=milder), sprayings, region)
+    mild = _judge(replace(room, mixing_factor=milder), sprayings, region)
     return _vapour(judged, {one.name: one for one in mild.against}, milder, room, sprayings, told)
 
 
@@ -105,9 +107,19 @@ def cant_say(headline: str, unknowns: tuple[str, ...], told: Told, at_ms: int | 
     )
 
 
+def _judge(room: Room, sprayings: Sequence[Spraying], region: Region, hours: float = finish_air.SHOWN_H) -> FinishAir:
+    return _kept(room, tuple(sprayings), region, hours)
+
+
+@lru_cache(maxsize=KEPT)
+def _kept(room: Room, sprayings: tuple[Spraying, ...], region: Region, hours: float) -> FinishAir:
+    """What was judged is kept: the yard's page and open pages ask for the same one again with every reading."""
+    return finish_air.judge(room, sprayings, region, hours)
+
+
 def _judged(room: Room, sprayings: Sequence[Spraying], region: Region) -> FinishAir:
     """Judge, and draw as long as there is anything to be seen."""
-    first = finish_air.judge(room, sprayings, region, hours=FIRST_LOOK_H)
+    first = _judge(room, sprayings, region, hours=FIRST_LOOK_H)
     if not len(first.times_s):
         return first
     seen = np.flatnonzero(first.at_most_lel > vapour_drawings.FOOT_SHARE)
@@ -115,7 +127,7 @@ def _judged(room: Room, sprayings: Sequence[Spraying], region: Region) -> Finish
     begun_s = min(one.start_s for one in sprayings)
     wanted_s = max(last_s, first.not_before_s or 0.0, max(one.end_s for one in sprayings) - begun_s)
     hours = min(max(TAIL * wanted_s / S_PER_HOUR, LEAST_H), LONGEST_H)
-    return finish_air.judge(room, sprayings, region, hours=hours)
+    return _judge(room, sprayings, region, hours=hours)
 
 
 def _vapour(
