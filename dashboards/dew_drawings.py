@@ -17,13 +17,13 @@ from kiln.control import Control
 from kiln.dew_gap import Three
 
 WIDE, SIDE = 360.0, 8.0
-LETTER = 7.3  # width of a letter of the drawing's text
-ROW, FIRST = 21.0, 16.0  # height of a line of text, and where the first one stands
+LETTER = 7.0  # width of a letter of the drawing's text
+ROW, FIRST = 22.0, 16.0  # height of a line of text, and where the first one stands
 RULE_TALL = 44.0
-LABEL_ROOM = 96.0  # that the mark furthest right needs for its name
+LABEL_ROOM = 112.0  # that the mark furthest right needs for its name
 LEAST_SPAN_C = 16.0
 STEPS_C = (5.0, 10.0, 20.0)
-NUMBER_WIDE = 46.0  # that a figure on the rule takes
+NUMBER_WIDE = 54.0  # that a figure on the rule takes
 MISSED = {Control.OVER: ", missed", Control.CANT_SAY: ", can't say", Control.NOT_SHOWN: ""}
 
 
@@ -82,27 +82,28 @@ def _scale(scene: Scene) -> _Scale:
 def _rule(scene: Scene, scale: _Scale, top: float) -> str:
     foot = top + RULE_TALL
     dew_x = scale.x(scene.dew_c[1])
-    strokes = "".join(f"M{x:.1f} {top + 20:.1f}v{RULE_TALL - 23:g}" for x in _every(SIDE + 3, dew_x, 4.0))
+    strokes = "".join(f"M{x:.1f} {top + 33:.1f}v{RULE_TALL - 35:g}" for x in _every(SIDE + 3, dew_x, 4.0))
     ticks = "".join(
         f"M{scale.x(t):.1f} {top:.1f}v{12 if t % 5 == 0 else 7}" for t in range(int(scale.low_c), int(scale.high_c) + 1)
     )
     return (
         f'<rect class="dew-wood" x="{SIDE}" y="{top:.1f}" width="{WIDE - 2 * SIDE:g}" height="{RULE_TALL:g}"/>'
         f'<path class="dew-wet" d="{strokes}"/><path class="dew-tick" d="{ticks}"/>'
-        f"{_numbers(scale, top)}"
-        f'<path class="dew-edge" d="M{dew_x:.1f} {top:.1f}V{foot:.1f}"/>'
+        f'<path class="dew-edge" d="M{dew_x:.1f} {top:.1f}V{foot:.1f}"/>{_numbers(scale, top, dew_x)}'
     )
 
 
-def _numbers(scale: _Scale, top: float) -> str:
+def _numbers(scale: _Scale, top: float, dew_x: float) -> str:
+    """The figures on the rule, none under the line of the dew point."""
     fits = (one for one in STEPS_C if scale.x(one) - scale.x(0.0) >= NUMBER_WIDE)
     step = next(fits, STEPS_C[-1])
     first = step * math.ceil(scale.low_c / step)
     found = []
     for count in range(int((scale.high_c - first) / step) + 1):
         t = first + step * count
-        if SIDE + NUMBER_WIDE / 2 <= scale.x(t) <= WIDE - SIDE - NUMBER_WIDE / 2:
-            found.append(_text(display.with_unit(t, "°C", 0), scale.x(t), top + 32.0, "middle"))
+        inside = SIDE + NUMBER_WIDE / 2 <= scale.x(t) <= WIDE - SIDE - NUMBER_WIDE / 2
+        if inside and abs(scale.x(t) - dew_x) > NUMBER_WIDE / 2:
+            found.append(_text(display.with_unit(t, "°C", 0), scale.x(t), top + 28.0, "middle"))
     return "".join(found)
 
 
@@ -113,7 +114,7 @@ def _over(scene: Scene, scale: _Scale) -> tuple[str, float]:
         how = "measured" if scene.measured else "reckoned"
         rows.append((scene.surface_c[1], f"surface {_c(scene.surface_c[1])}, {how}"))
     if scene.cooled_c is not None:
-        rows.append((scene.cooled_c, f"wet with thinner, down to {_c(scene.cooled_c)}"))
+        rows.append((scene.cooled_c, f"under wet thinner {_c(scene.cooled_c)}"))
     top = FIRST + ROW * len(rows) + 6.0
     found = []
     for index, (t_c, text) in enumerate(rows):
@@ -176,6 +177,6 @@ def _c(t_c: float) -> str:
 def _text(text: str, x: float, y: float, anchor: str, *, bold: bool = False) -> str:
     weight = ' font-weight="700"' if bold else ""
     return (
-        f'<text class="dew-text" x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" font-size="14"{weight}>'
+        f'<text class="dew-text" x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" font-size="15"{weight}>'
         f"{escape(text)}</text>"
     )

@@ -70,6 +70,7 @@ class DewGap:
     cooled: str = field(metadata={"help": "The gap under evaporating thinner; empty where the surface is not known"})
     figures: tuple[tuple[str, str], ...] = field(metadata={"help": "Surface, air, dew point and the room's own gap"})
     rules: tuple[RuleLine, ...] = field(metadata={"help": "Every rule, the data sheet's first, then the strictest"})
+    others: bool = field(metadata={"help": "Whether there are rules that a data sheet comes before"})
     sheet: str = field(metadata={"help": "Whose data sheet decides, or that none does"})
     sheet_missed: str = field(metadata={"help": "What the sheet asks that is missed now; empty: nothing that is known"})
     contradiction: str = field(metadata={"help": "How far the rules disagree in this room, in figures"})
@@ -106,6 +107,7 @@ def gap_of(situation: Situation, place: PlaceNow, finish: FinishFact | None = No
         cooled=dew_words.cooled(state),
         figures=_figures(place, surface, state, situation.now_ms),
         rules=lines,
+        others=len(decide) < len(held),
         sheet=sheet_told,
         sheet_missed="; ".join(dew_words.missed(one) for one in held if one.rule.sheet and one.control is Control.OVER),
         contradiction=dew_words.contradiction(state),

@@ -246,6 +246,7 @@ def drawn(state: State, held: Sequence[Held]) -> str:
         parts.append(f"dew point {display.with_unit(state.dew_c[1], '°C')}")
     if state.surface_c is not None:
         parts.append(f"surface {display.with_unit(state.surface_c[1], '°C')}")
-    over = [mark_name(one.rule) for one in held if one.control is Control.OVER]
-    parts.append(f"missed: {', '.join(over)}" if over else "no rule is missed by what is known")
+    for control, word in ((Control.OVER, "missed"), (Control.CANT_SAY, "can't say")):
+        named = [mark_name(one.rule) for one in held if one.control is control]
+        parts += [f"{word}: {', '.join(named)}"] if named else []
     return f"A scale of temperature: {'; '.join(parts)}."

@@ -227,9 +227,9 @@ def sheet_rules(
     """Return what a finish's data sheet asks for, as far as it does."""
     source = f"data sheet of {finish}: {sheet}" if sheet else f"data sheet of {finish}"
     asked = (
-        (Asks.GAP, gap_k, "surface above the dew point by at least", "sheet"),
-        (Asks.HUMIDITY, rh_pct, "air at most", "sheet"),
-        (Asks.WARMTH, surface_c, "surface at least", "sheet"),
+        (Asks.GAP, gap_k, "the surface that far above the dew point, at least", "sheet"),
+        (Asks.HUMIDITY, rh_pct, "the air no damper than that", "sheet"),
+        (Asks.WARMTH, surface_c, "the surface no colder than that", "sheet"),
     )
     return tuple(
         Rule(f"{SHEET} {asks}", asks, Of.SURFACE, value, words, short, source, "published")
