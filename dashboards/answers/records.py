@@ -7,8 +7,6 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Any, TypeVar
 
-from markupsafe import Markup
-
 from dashboards import fields, typed_units
 from dashboards.pages.forms import Field, Option
 from shared import tables
@@ -53,12 +51,13 @@ class Answer:
     bases: tuple[Basis, ...] = field(default=(), metadata={"help": "Where formula and constants are from"})
     validity: str = field(default="", metadata={"help": "The range in which it holds"})
     topics: tuple[str, ...] = field(default=(), metadata={"help": "Cautions that belong to it, by topic"})
-    control: Control | None = field(
-        default=None, metadata={"help": "Of what can hurt someone: the word of it; None of any other question"}
-    )
     beside: tuple[str, ...] = field(default=(), metadata={"help": "What stands beside every figure of it"})
-    drawing: Markup = field(default=Markup(), metadata={"help": "Its figures drawn; empty: they are not"})
-    drawing_words: str = field(default="", metadata={"help": "What the lines of the drawing are"})
+    vapour: Any = field(
+        default=None, metadata={"help": "What there is to say of vapour, whole; None: of another question"}
+    )
+    defers: bool = field(
+        default=False, metadata={"help": "Whether it is about what can hurt someone, and says who decides"}
+    )
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,128 @@
+"""One finish room: its vapour over time and against every limit, the dew point of the work, what is entered there.
+
+Nothing that is over, not known, or to be done before the work is folded away; and no line of it clears the room.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from urllib.parse import urlencode
+
+from markupsafe import Markup
+
+from dashboards import acknowledging, control_marks, dew_gaps, display, finish_entries, finish_now, safety, vapours
+from dashboards.dew_gaps import DewGap
+from dashboards.heard import PlaceNow
+from dashboards.pages import finish_forms
+from dashboards.pages.forms import Attempt, Form, shown_again
+from dashboards.pages.parts import EntryLine
+from dashboards.situation import Situation
+from dashboards.vapour_records import Vapour
+from dashboards.vapour_words import BESIDE
+from kiln.control import Control
+from kiln.sentences import capital
+from shared.errors import Refused
+from shared.store import Connection, facts
+from shared.store.records import Fact, FinishRoom, PlaceKind, Sprayed, Subject, SurfaceReading
+
+ENTRIES_SHOWN = 8
+NOTHING = (
+    f"Nothing is entered as sprayed here in the last {vapours.LOOKED_BACK_H} hours. That says nothing about this air: "
+    "only what is entered is known."
+)
+TOPICS = ("finish-spray", "rags", "finishing-waste")
+
+
+@dataclass(frozen=True)
+class FinishRoomPage:
+    """Everything that finish_room.html may use."""
+
+    name: str = field(metadata={"help": "What the room is called"})
+    code: str = field(metadata={"help": "Its code"})
+    first_line: str = field(metadata={"help": "What this page does not replace, said first"})
+    last_line: str = field(metadata={"help": "The same, said last"})
+    devices: tuple[str, ...] = field(metadata={"help": "That nobody has said that no unrated device is in it"})
+    vapour: Vapour | None = field(metadata={"help": "What can be said of vapour; None: nothing sprayed is entered"})
+    key: str = field(metadata={"help": "The word without a spraying as a style"})
+    mark: Markup = field(metadata={"help": "The mark of that word"})
+    word: str = field(metadata={"help": "That word"})
+    nothing: str = field(metadata={"help": "What it means that nothing sprayed is entered"})
+    beside: tuple[str, ...] = field(metadata={"help": "What stands beside every figure"})
+    ask: str = field(metadata={"help": "Path of the question what a spraying would do in this room"})
+    gap: DewGap = field(metadata={"help": "How near the surface of the work stands to the dew point"})
+    figures: str = field(metadata={"help": "Size, extraction and mixing of the room; empty: not entered"})
+    no_figures: str = field(metadata={"help": "What is missing where they are not entered"})
+    entries: tuple[EntryLine, ...] = field(metadata={"help": "What was entered here, newest first"})
+    forms: tuple[Form, ...] = field(metadata={"help": "Sprayed, surface, figures, and the acknowledgement"})
+    cautions: dict[str, tuple[safety.Caution, ...]] = field(metadata={"help": "Reminders by topic"})
+
+
+def finish_room_page(now: Situation, place: PlaceNow, by: str, attempt: Attempt | None) -> FinishRoomPage:
+    """Fill the page of one finish room; raises Refused for a place that is none."""
+    if place.fact.kind is not PlaceKind.FINISH_ROOM:
+        raise Refused(f"The place {place.subject.code} is not entered as a finish room; correct its kind first.")
+    code, one = place.subject.code, place.subject
+    with now.store.reading() as connection:
+        shelf = finish_now.finishes(connection)
+        figures = finish_now.room_of(connection, one.id, now.now_ms)
+        entries = _entries(connection, one)
+        devices = _devices(connection, place)
+    forms = (
+        *((finish_forms.sprayed(code, shelf, by),) if shelf else ()),
+        finish_forms.surface(code, by),
+        finish_forms.finish_room(code, by, figures),
+        *((finish_forms.acknowledge(code, by),) if devices else ()),
+    )
+    unsaid = Control.CANT_SAY
+    return FinishRoomPage(
+        name=place.fact.name,
+        code=code,
+        first_line=safety.FIRST_LINE,
+        last_line=safety.LAST_LINE,
+        devices=devices,
+        vapour=vapours.vapour_of(now, place),
+        key=control_marks.KEYS[unsaid],
+        mark=control_marks.drawn(unsaid),
+        word=control_marks.WORDS[unsaid],
+        nothing=NOTHING,
+        beside=BESIDE,
+        ask=f"/work-out/vapour?{urlencode({'place': code})}",
+        gap=dew_gaps.gap_of(now, place),
+        figures=f"{capital(finish_entries.room_words(figures))}." if figures else "",
+        no_figures=vapours.NO_FIGURES,
+        entries=entries,
+        forms=tuple(shown_again(form, attempt) for form in forms),
+        cautions=safety.cautions(*TOPICS),
+    )
+
+
+def _devices(connection: Connection, place: PlaceNow) -> tuple[str, ...]:
+    """Of which devices nobody has said that they may hang there."""
+    found = []
+    if acknowledging.said_of(connection, place.subject, place.subject) is None:
+        found.append(f"Nobody has said that nothing unrated is in the spray area of this room. {acknowledging.RULE}")
+    unsaid = [
+        one.fact.name for one in place.probes if acknowledging.said_of(connection, one.subject, place.subject) is None
+    ]
+    if unsaid and not found:
+        they = "it hangs" if len(unsaid) == 1 else "they hang"
+        found.append(f"Nobody has said of {display.listed(unsaid)} that {they} outside the spray area or is rated.")
+    return tuple(found)
+
+
+def _entries(connection: Connection, place: Subject) -> tuple[EntryLine, ...]:
+    """What was sprayed and measured here, and the room's figures, newest first."""
+    codes = {one.subject.id: one.subject.code for one in finish_now.finishes(connection, closed=True)}
+    found: list[tuple[Fact, str, str, str]] = []
+    for sprayed in facts.standing(connection, Sprayed, place.id):
+        words = finish_entries.sprayed_words(sprayed, codes.get(sprayed.finish_id, "a finish taken back"))
+        found.append((sprayed, "sprayed", words, "sprayed"))
+    for surface in facts.standing(connection, SurfaceReading, place.id):
+        found.append((surface, "surface", finish_entries.surface_words(surface), "surface measured"))
+    for room in facts.standing(connection, FinishRoom, place.id):
+        found.append((room, "finish-room", finish_entries.room_words(room), "figures of the room"))
+    newest = sorted(found, key=lambda each: -each[0].true_at_ms)[:ENTRIES_SHOWN]
+    return tuple(
+        EntryLine(kind, fact.id, capital(words), display.moment(fact.true_at_ms), fact.entered_by, "", word)
+        for fact, kind, words, word in newest
+    )
