@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import csv
-import difflib
-import io
-from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
 from shared.errors import BadInput
 from shared.tables.loading import STATUSES, check_row, rows
+from shared.tables.own_files import OwnFile
 
 OWN_STATUSES = (*STATUSES, "own measurement")
 WOOD_GROUPS = ("hardwood", "softwood")
@@ -28,6 +25,7 @@ VALUES = {  # what stands behind each pair of source and status columns
 NAMES = ("botanical_name", "common_name", "group")
 COLUMNS = (*NAMES, *(c for prefix, own in VALUES.items() for c in (*own, f"{prefix}_source", f"{prefix}_status")))
 REQUIRED = (*NAMES, "basic_specific_gravity", "basic_source", "basic_status")
+OWN_FILE = OwnFile("file of own timbers", REQUIRED, COLUMNS)
 
 
 @dataclass(frozen=True)
@@ -97,10 +95,7 @@ def use_own_species(path: Path | None) -> None:
     now, not again: after a change in it, call once more. Raises BadInput, in one sentence naming file, row, column,
     value and what is accepted; the timbers in use then stay as they were.
     """
-    try:
-        found = {} if path is None else _own(path)
-    except csv.Error as error:
-        raise BadInput("file of own timbers", path, f"rows of comma-separated text ({error})") from error
+    found = {} if path is None else _own(path)
     _own_timbers.clear()
     _own_timbers.update(found)
     species.cache_clear()
@@ -108,7 +103,7 @@ def use_own_species(path: Path | None) -> None:
 
 def own_species_header() -> str:
     """Return the first line of a file of one's own timbers, ready for rows below it."""
-    return ",".join((*REQUIRED, *(column for column in COLUMNS if column not in REQUIRED)))
+    return OWN_FILE.header
 
 
 @cache
@@ -120,7 +115,7 @@ def _own(path: Path) -> dict[str, Species]:
     """Return the timbers of a user's own file, checked as the published table is."""
     found: dict[str, Species] = {}
     published = {name.casefold() for name in _built_in()}
-    for where, given in _own_rows(path):
+    for where, given in OWN_FILE.rows(path):
         row = _completed(where, given)
         name = row["botanical_name"]
         if name.casefold() in published:
@@ -130,42 +125,6 @@ def _own(path: Path) -> dict[str, Species]:
             raise BadInput(f"{where} botanical_name", name, "each timber in one row only")
         found[name] = _species(row)
     return found
-
-
-def _own_rows(path: Path) -> Iterator[tuple[str, dict[str, str]]]:
-    """Yield each row of the file as it stands, with its file name and line."""
-    reader = csv.DictReader(io.StringIO(_own_text(path), newline=""))
-    head = [name.strip() for name in reader.fieldnames or ()]
-    _check_head(path, head)
-    reader.fieldnames = head
-    for row in reader:
-        where = f"{path.name} row {reader.line_num}"
-        if None in row or None in row.values():
-            size = len(head) + (len(row[None]) if None in row else -list(row.values()).count(None))
-            raise BadInput(where, f"{size} values long", f"{len(head)} values, as in the first line")
-        yield where, {column: value.strip() for column, value in row.items()}
-
-
-def _own_text(path: Path) -> str:
-    try:
-        return path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise BadInput("file of own timbers", path, "text in UTF-8") from error
-    except OSError as error:
-        raise BadInput("file of own timbers", path, "a CSV file that exists and can be read") from error
-
-
-def _check_head(path: Path, head: list[str]) -> None:
-    """Refuse a first line that lacks a needed column, or has one that would silently be passed over."""
-    for column in REQUIRED:
-        if column not in head:
-            needed = f"a first line with {', '.join(REQUIRED)}, separated by commas"
-            raise BadInput(f"{path.name} row 1", f"without {column}", needed)
-    for column in head:
-        if column not in COLUMNS or head.count(column) > 1:
-            near = difflib.get_close_matches(column, COLUMNS, n=1)
-            accepted = f"{near[0]}, once" if near else f"only {', '.join(COLUMNS)}"
-            raise BadInput(f"{path.name} row 1 column", column, accepted)
 
 
 def _completed(where: str, given: dict[str, str]) -> dict[str, str]:
