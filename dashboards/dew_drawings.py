@@ -17,13 +17,18 @@ from kiln.control import Control
 from kiln.dew_gap import Three
 
 WIDE, SIDE = 360.0, 8.0
-LETTER = 7.0  # width of a letter of the drawing's text
+LETTER, BOLD = 7.8, 8.1  # width of a letter of the drawing's text
 ROW, FIRST = 22.0, 16.0  # height of a line of text, and where the first one stands
 RULE_TALL = 44.0
-LABEL_ROOM = 112.0  # that the mark furthest right needs for its name
 LEAST_SPAN_C = 16.0
 STEPS_C = (5.0, 10.0, 20.0)
 NUMBER_WIDE = 54.0  # that a figure on the rule takes
+LINES = {
+    Control.OVER: "dew-missed",
+    Control.CANT_SAY: "dew-unsure",
+    Control.NOT_SHOWN: "dew-mark",
+    None: "dew-edge",  # the dew point
+}
 MISSED = {Control.OVER: ", missed", Control.CANT_SAY: ", can't say", Control.NOT_SHOWN: ""}
 
 
@@ -74,9 +79,22 @@ def _scale(scene: Scene) -> _Scale:
     told += [] if scene.surface_c is None else list(scene.surface_c)
     told += [] if scene.cooled_c is None else [scene.cooled_c]
     low = math.floor(min(told)) - 1.0
-    last = max(one.at_c for one in scene.rules) if scene.rules else scene.dew_c[2]
-    for_names = (last - low) * (WIDE - 2 * SIDE) / (WIDE - 2 * SIDE - LABEL_ROOM) + low
-    return _Scale(low, max(math.ceil(max(*told, for_names)) + 1.0, low + LEAST_SPAN_C))
+    wanted = (_high_for(one, low) for one in _marks(scene))
+    return _Scale(low, max(math.ceil(max(*told, *wanted)) + 1.0, low + LEAST_SPAN_C))
+
+
+def _marks(scene: Scene) -> list[tuple[float, str, Control | None]]:
+    """What hangs under the rule, the one furthest right first so that no line runs through a name."""
+    rules = [(one.at_c, f"{one.name}{MISSED[one.control]}", one.control) for one in scene.rules]
+    low, middle, high = scene.dew_c
+    dew = f"dew point {_c(middle)} ({display.number(low)}–{display.number(high)})"
+    return [*sorted(rules, key=lambda one: -one[0]), (middle, dew, None)]
+
+
+def _high_for(mark: tuple[float, str, Control | None], low_c: float) -> float:
+    """The end of the scale at which a mark's name still has room."""
+    t_c, text, _control = mark
+    return low_c + (t_c - low_c) * (WIDE - 2 * SIDE) / (WIDE - SIDE - 8.0 - BOLD * len(text))
 
 
 def _rule(scene: Scene, scale: _Scale, top: float) -> str:
@@ -138,24 +156,15 @@ def _surface(scene: Scene, scale: _Scale, top: float) -> str:
 
 
 def _under(scene: Scene, scale: _Scale, foot: float) -> tuple[str, float]:
-    """The rules, the one furthest right on top so that no line runs through a name; the dew point last."""
-    rows = [(one.at_c, f"{one.name}{MISSED[one.control]}", one.control) for one in scene.rules]
-    rows.sort(key=lambda one: -one[0])
-    dew = scene.dew_c
-    found = []
-    for index, (t_c, text, control) in enumerate(rows):
-        y, x = foot + ROW * (index + 1), scale.x(t_c)
-        style = "dew-missed" if control is Control.OVER else "dew-unsure" if control is Control.CANT_SAY else "dew-mark"
-        found.append(f'<path class="{style}" d="M{x:.1f} {foot:.1f}V{y:.1f}"/>')
-        found.append(_text(text, x + 6, y, "start", bold=control is Control.OVER))
-    y = foot + ROW * (len(rows) + 1)
-    found.append(f'<path class="dew-edge" d="M{scale.x(dew[1]):.1f} {foot:.1f}V{y:.1f}"/>')
-    whisker = f"M{scale.x(dew[0]):.1f} {foot + 5:.1f}H{scale.x(dew[2]):.1f}"
+    """The marks with their names; and where the drawing ends."""
+    dew, marks = scene.dew_c, _marks(scene)
     ends = "".join(f"M{scale.x(one):.1f} {foot + 1:.1f}v8" for one in (dew[0], dew[2]))
-    found.append(f'<path class="dew-span" d="{whisker}{ends}"/>')
-    text = f"dew point {_c(dew[1])} ({display.number(dew[0])}–{display.number(dew[2])})"
-    found.append(_text(text, min(scale.x(dew[1]) + 6, WIDE - SIDE - LETTER * len(text)), y, "start", bold=True))
-    return "".join(found), y + 8.0
+    found = [f'<path class="dew-span" d="M{scale.x(dew[0]):.1f} {foot + 5:.1f}H{scale.x(dew[2]):.1f}{ends}"/>']
+    for index, (t_c, text, control) in enumerate(marks):
+        y, x = foot + ROW * (index + 1), scale.x(t_c)
+        found.append(f'<path class="{LINES[control]}" d="M{x:.1f} {foot:.1f}V{y:.1f}"/>')
+        found.append(_text(text, x + 7, y, "start", bold=control in (Control.OVER, None)))
+    return "".join(found), foot + ROW * len(marks) + 8.0
 
 
 def _beside(text: str, x: float, y: float) -> str:
