@@ -44,6 +44,14 @@ def require(typed: Ticked, sentence: str) -> None:
         raise BadInput(FIELD, "", f"{ACCEPTED}: {sentence.removesuffix('.')}")
 
 
+def refuse_unsaid(connection: Connection, where: r.Subject, typed: Ticked) -> bool:
+    """Tell whether a place that a probe is put into is a finish room; raises BadInput unless that was acknowledged."""
+    if not is_finish_room(connection, where):
+        return False
+    require(typed, OF_PROBE)
+    return True
+
+
 def write(at: Hand, about: r.Subject, room: r.Subject) -> int:
     """Enter that somebody has said so of a finish room, or of a probe in it."""
     sentence = OF_PROBE if about.kind is SubjectKind.PROBE else OF_ROOM

@@ -126,22 +126,14 @@ def add_probe(
     listened = _topic(connection, topic)
     named = fields.text("name", name or code, entering.NAME_LENGTH, needed=True)
     where = entering.open_place(connection, place) if place.strip() else None
-    finishing = _require_of_probe(connection, where, acknowledged)
+    finishing = where is not None and acknowledging.refuse_unsaid(connection, where, acknowledged)
     probe = entering.new_subject(connection, SubjectKind.PROBE, code)
     made = at.write(r.ProbeFact, probe, name=named, topic=listened)
     if where is not None:
         at.write(r.ProbePosition, probe, place_id=where.id)
-    if finishing is not None:
-        acknowledging.write(at, probe, finishing)
+    if where is not None and finishing:
+        acknowledging.write(at, probe, where)
     return Entered(probe, "probe", made, f"Probe {probe.code} is entered.")
-
-
-def _require_of_probe(connection: Connection, where: r.Subject | None, acknowledged: Ticked) -> r.Subject | None:
-    """Return the finish room that a probe is put into, once that was acknowledged; None: it is no finish room."""
-    if where is None or not acknowledging.is_finish_room(connection, where):
-        return None
-    acknowledging.require(acknowledged, acknowledging.OF_PROBE)
-    return where
 
 
 def _topic(connection: Connection, typed: str) -> str:
@@ -182,9 +174,9 @@ def move_probe(
     at = hand(connection, by, now_ms, true_at_ms)
     probe = facts.subject(connection, SubjectKind.PROBE, code)
     where = entering.open_place(connection, place) if place.strip() else None
-    finishing = _require_of_probe(connection, where, acknowledged)
+    finishing = where is not None and acknowledging.refuse_unsaid(connection, where, acknowledged)
     made = at.write(r.ProbePosition, probe, place_id=None if where is None else where.id)
-    if finishing is not None:
-        acknowledging.write(at, probe, finishing)
+    if where is not None and finishing:
+        acknowledging.write(at, probe, where)
     told = "in no place" if where is None else f"in {where.code}"
     return Entered(probe, "probe-move", made, f"Probe {probe.code} is {told}.")

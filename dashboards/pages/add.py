@@ -15,7 +15,10 @@ from dashboards.situation import Situation
 from shared.store.records import Subject, SubjectKind
 
 PLACE_FIRST = "Add a place first: a stack stands in one, a board lies in one, a probe measures one."
-ORDER = (SubjectKind.BOARD, SubjectKind.STACK, SubjectKind.SET, SubjectKind.PLACE, SubjectKind.PROBE)
+ORDER = (
+    *(SubjectKind.BOARD, SubjectKind.STACK, SubjectKind.SET, SubjectKind.PLACE, SubjectKind.PROBE),
+    SubjectKind.FINISH,
+)
 
 
 @dataclass(frozen=True)

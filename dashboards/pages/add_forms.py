@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from dashboards.pages import finish_forms
 from dashboards.pages.board_forms import size_fields, species_field
 from dashboards.pages.entry_forms import air_fields, in_all_field, options_of, place_options, where_options
 from dashboards.pages.forms import Field, Form, Option, name_field, when_field
@@ -28,7 +29,9 @@ class Chosen:
 
 
 def add(kind: SubjectKind, situation: Any, by: str, chosen: Chosen = Chosen()) -> Form:
-    """Return the form that adds a place, probe, stack, board or set."""
+    """Return the form that adds a place, probe, stack, board, set or finish."""
+    if kind is SubjectKind.FINISH:
+        return finish_forms.add_finish(by)
     title, submit, fields, intro = {
         SubjectKind.PLACE: ("A place", "Add the place", _place_fields(), "Somewhere with its own air."),
         SubjectKind.PROBE: (
@@ -78,6 +81,7 @@ def _place_fields() -> tuple[Field, ...]:
         ),
         Field("altitude_m", "Height above the sea", "number", unit="m", value="0", spoken="altitude"),
         *air_fields(),
+        finish_forms.of_place(),
     )
 
 
@@ -87,6 +91,7 @@ def _probe_fields(situation: Any, chosen: Chosen) -> tuple[Field, ...]:
         Field("topic", "Topic it publishes on", needed=True, spoken="topic"),
         Field("name", "Name", hint="Empty: the code.", spoken="name"),
         Field("place", "Place", "choice", value=chosen.place, options=place_options(situation, none="not placed yet")),
+        *finish_forms.of_probe(situation),
     )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from enum import StrEnum
 from typing import Any
 
+from dashboards.pages import finish_forms
 from dashboards.pages.forms import Field, Form, Option, name_field, when_field
 from shared import tables
 from shared.store.records import PieceKind, PlaceKind
@@ -98,6 +99,7 @@ def move_probe(situation: Any, probe: Any, by: str, place_code: str) -> Form:
                 hint="Empty: now. A time in the past changes what is known of then.",
                 spoken="time",
             ),
+            *finish_forms.of_probe(situation),
             name_field(by),
         ),
     )
@@ -141,6 +143,7 @@ def change_place(place: Any, by: str) -> Form:
                 spoken="altitude",
             ),
             *air_fields(fact.air_speed_m_s, in_sun=fact.in_sun),
+            *(() if fact.kind is PlaceKind.FINISH_ROOM else (finish_forms.of_place(),)),
             name_field(by),
         ),
     )

@@ -65,3 +65,6 @@ ACTS = {
     ("place", "surface"): _surface,
     ("place", "acknowledge"): _acknowledge,
 }
+
+OF_ROOM = frozenset(one for one in ACTS if one[0] == "place")  # sent from the page of a finish room
+KINDS_OF_ROOM = frozenset({"finish-room", "sprayed", "surface", "acknowledgement"})  # as undo knows them

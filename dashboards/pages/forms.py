@@ -30,7 +30,7 @@ class Field:
     key: str = field(metadata={"help": "Name under which it is sent"})
     label: str = field(metadata={"help": "What is asked"})
     kind: str = field(
-        default="text", metadata={"help": "text, number, signed, choice, moment, day, tick, password or hidden"}
+        default="text", metadata={"help": "text, lines, number, signed, choice, moment, day, tick, password or hidden"}
     )
     value: str = field(default="", metadata={"help": "What it holds when shown"})
     unit: str = field(default="", metadata={"help": "Unit written behind it"})

@@ -15,6 +15,7 @@ from dashboards.terminal import (
     cutting,
     demo,
     entering,
+    finishing,
     happening,
     home,
     importing,
@@ -50,6 +51,7 @@ app.add_typer(entering.stack, name="stack")
 app.add_typer(entering.board, name="board")
 app.add_typer(entering.matched_set, name="set")
 app.add_typer(instruments.meter, name="meter")
+app.add_typer(finishing.finish, name="finish")
 app.add_typer(work_out.app, name="work-out")
 app.add_typer(access.link, name="link")
 app.command("password")(access.password)

@@ -22,6 +22,9 @@ board = typer.Typer(no_args_is_help=True, help="A board, billet, plate or blank.
 matched_set = typer.Typer(no_args_is_help=True, help="Pieces that belong together.")
 
 Code = Annotated[str, typer.Argument(help="Its short name.")]
+Acknowledged = Annotated[
+    bool, typer.Option("--acknowledged", help="For a finish room: nothing unrated is in its spray area.")
+]
 PLACE_KINDS = ", ".join(PlaceKind)
 CUTS, ORIGINS = ", ".join(Cut), ", ".join(Origin)
 USES = ", ".join(tables.uses())
@@ -51,12 +54,13 @@ def add_place(
         str | None, typer.Option(help="Speed of the air as measured over the wood, m/s; not known, if not said.")
     ] = None,
     in_sun: Annotated[bool, typer.Option("--in-sun", help="Sun reaches the wood there.")] = False,
+    acknowledged: Acknowledged = False,
     folder: FolderOption = HERE,
     by: ByOption = "",
     when: WhenOption = "",
 ) -> None:
     """Add a place."""
-    air = {"altitude_m": altitude, "air_speed_m_s": air_speed, "in_sun": in_sun}
+    air = {"altitude_m": altitude, "air_speed_m_s": air_speed, "in_sun": in_sun, "acknowledged": acknowledged}
     enter(folder, by, entries.add_place, code, name=name, kind=kind, when=when, **air)
 
 
@@ -72,24 +76,27 @@ def add_probe(
     topic: Annotated[str, typer.Option(help="The MQTT topic it publishes on.")],
     name: str = "",
     in_place: Annotated[str, typer.Option("--place", help="The place it measures.")] = "",
+    acknowledged: Acknowledged = False,
     folder: FolderOption = HERE,
     by: ByOption = "",
     when: WhenOption = "",
 ) -> None:
     """Add a probe; one that is simply heard is added by itself."""
-    enter(folder, by, entries.add_probe, code, topic=topic, name=name, place=in_place, when=when)
+    values = {"topic": topic, "name": name, "place": in_place, "acknowledged": acknowledged}
+    enter(folder, by, entries.add_probe, code, when=when, **values)
 
 
 @probe.command("move")
 def move_probe(
     code: Code,
     to: Annotated[str, typer.Argument(help="The place it measures from then on; empty for none.")],
+    acknowledged: Acknowledged = False,
     folder: FolderOption = HERE,
     by: ByOption = "",
     when: WhenOption = "",
 ) -> None:
     """Say in which place a probe is, from now or from an earlier time on."""
-    enter(folder, by, entries.move_probe, code, place=to, when=when)
+    enter(folder, by, entries.move_probe, code, place=to, acknowledged=acknowledged, when=when)
 
 
 @stack.command("add")

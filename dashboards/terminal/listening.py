@@ -10,9 +10,9 @@ import typer
 from rich.markup import escape
 from rich.table import Table
 
-from dashboards import display, entering, entries
+from dashboards import acknowledging, display, entering, entries
 from dashboards.terminal import home
-from dashboards.terminal.entering import enter
+from dashboards.terminal.entering import Acknowledged, enter
 from dashboards.terminal.home import HERE, ByOption, FolderOption, Home
 from dashboards.terminal.output import console
 from shared.errors import BadInput, Refused
@@ -34,6 +34,7 @@ def listen(
     add: Annotated[str, typer.Option(help="Enter a probe with this short name once its topic is heard.")] = "",
     topic: Annotated[str, typer.Option(help="The topic of that probe, as this command shows it.")] = "",
     place: Annotated[str, typer.Option(help="The place that it measures.")] = "",
+    acknowledged: Acknowledged = False,
     name: Annotated[str, typer.Option(help="What it is called; its short name, if not said.")] = "",
     folder: FolderOption = HERE,
     by: ByOption = "",
@@ -43,12 +44,12 @@ def listen(
         raise BadInput("topic" if add else "add", "", "both --add and --topic, or neither")
     here = home.find(folder)
     if place:
-        with here.store().reading() as connection:
-            entering.open_place(connection, place)  # refused now, and not after a minute of listening
+        with here.store().reading() as connection:  # refused now, and not after a minute of listening
+            acknowledging.refuse_unsaid(connection, entering.open_place(connection, place), acknowledged)
     heard = _Heard(wanted=topic)
     _listen(here, topics, heard, seconds or (ADD_WITHIN_S if add else 0.0))
     if add:
-        _add(here, heard, add, place=place, name=name or add, by=by)
+        _add(here, heard, add, name=name or add, by=by, place=place, acknowledged=acknowledged)
     else:
         console.print(heard.table())
 
@@ -132,7 +133,7 @@ def _line(traffic: Traffic) -> str:
     return "  ".join(display.visible(part) for part in parts)
 
 
-def _add(here: Home, heard: _Heard, code: str, *, place: str, name: str, by: str) -> None:
+def _add(here: Home, heard: _Heard, code: str, *, name: str, by: str, place: str, acknowledged: bool) -> None:
     topic = heard.probe_topic
     if not topic:
         known = sorted(probe for one in heard.topics.values() for probe in one.probes)[:SHOWN_TOPICS]
@@ -142,10 +143,10 @@ def _add(here: Home, heard: _Heard, code: str, *, place: str, name: str, by: str
         found = next((fact for fact in facts.standing(connection, ProbeFact) if fact.topic == topic), None)
         codes = {one.id: one.code for one in facts.subjects(connection, SubjectKind.PROBE)}
     if found is None:
-        enter(here.folder, by, entries.add_probe, code, topic=topic, name=name, place=place)
+        enter(here.folder, by, entries.add_probe, code, topic=topic, name=name, place=place, acknowledged=acknowledged)
         return
     # The recorder has entered it by itself when it first heard it; its short name stays, for it may be in use.
     before = codes[found.subject_id]
     enter(here.folder, by, entries.name_probe, before, name=name)
     if place:
-        enter(here.folder, by, entries.move_probe, before, place=place)
+        enter(here.folder, by, entries.move_probe, before, place=place, acknowledged=acknowledged)
