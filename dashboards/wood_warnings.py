@@ -56,7 +56,7 @@ def of_wood(botanical_name: str) -> WoodWarning:
         listed=bool(harms.listed),
         short=_short(harms),
         said=tuple(_said(one, botanical_name) for one in harms.listed),
-        kin=tuple(SaidOfDust(f"{one.wood}: {one.told}", shown_source(one)) for one in harms.kin),
+        kin=_said_of_kin(harms.kin),
         of_all=tuple(SaidOfDust(one.told, shown_source(one)) for one in harms.of_all),
     )
 
@@ -92,6 +92,14 @@ def _said(one: WoodHarm, botanical_name: str) -> SaidOfDust:
     """Say of which wood a source speaks, where it means the whole genus."""
     whose = "" if " " in one.wood or one.wood.casefold() == botanical_name.casefold() else f"All {one.wood}: "
     return SaidOfDust(f"{whose}{one.told}", shown_source(one))
+
+
+def _said_of_kin(kin: Iterable[WoodHarm]) -> tuple[SaidOfDust, ...]:
+    """Say once what the same source says of several woods of a genus."""
+    woods: dict[tuple[str, str], list[str]] = {}
+    for one in kin:
+        woods.setdefault((one.told, shown_source(one)), []).append(one.wood)
+    return tuple(SaidOfDust(f"{display.listed(names)}: {told}", source) for (told, source), names in woods.items())
 
 
 def _short(harms: tables.DustHarms) -> str:

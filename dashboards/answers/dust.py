@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from dashboards import wood_warnings
+from dashboards import display, wood_warnings
 from dashboards.answers.boards import board_of
 from dashboards.answers.records import Answer, Asked, Basis, Line, Question
 from dashboards.pages.dust import STANDING
@@ -37,22 +37,29 @@ def answer(asked: Asked) -> Answer:
             *(Line("Of its genus", capital(one.told), one.source) for one in warning.kin),
             *(Line("Of every such wood", capital(one.told), one.source) for one in warning.of_all),
             *(_limit(one) for one in named),
-            *(_limit(one, "not for this wood as printed") for one in limits if one not in named),
+            *_others([one for one in limits if one not in named]),
         ),
         flags=() if warning.listed else (wood_warnings.NOT_LISTED,),
         next_step="Catch it at the tool, with a fitted respirator for sanding; stop at the first rash or tight chest.",
         formula=("Nothing is worked out: each figure stands as its source prints it.",),
         bases=tuple(dict.fromkeys(Basis(one.source, one.status) for one in (*harms.listed, *harms.of_all, *limits))),
         validity="A limit is for dust sampled at the collar over a shift; nothing in this yard measures that.",
-        topics=("dust-work",),
+        defers=True,
     )
 
 
-def _limit(one: DustLimit, apart: str = "") -> Line:
-    told = (one.scope, one.average.value, STANDING[one.standing].lower(), one.year, one.legal, one.note.rstrip("."))
-    note = "; ".join(part for part in (apart, *told) if part)
+def _limit(one: DustLimit) -> Line:
+    told = (one.scope, one.average.value, STANDING[one.standing].lower(), one.year, one.legal)
+    note = "; ".join(part for part in told if part)
     source = wood_warnings.shown_source(one)
     return Line(f"{capital(one.fraction.value)}: {one.body}", f"{one.value_mg_m3:g} mg/m³", f"{note}. {source}")
+
+
+def _others(limits: list[DustLimit]) -> tuple[Line, ...]:
+    """Name what is printed for other wood in one line: nothing is hidden."""
+    told = [f"{one.body} {one.value_mg_m3:g} mg/m³ {one.fraction.value} ({one.scope})" for one in limits]
+    note = "Sources, years and notes of all: on the page of dust."
+    return (Line("Printed for other wood", display.listed(told), note),) if told else ()
 
 
 def fill(yard: Any, typed: Mapping[str, str]) -> dict[str, str]:

@@ -8,7 +8,6 @@ from urllib.parse import quote
 from markupsafe import Markup
 
 from dashboards import control_marks, display, particles, safety, tasks, wood_warnings
-from dashboards.pages.parts import Link
 from dashboards.particles import ParticlesHeard
 from dashboards.safety import Caution
 from dashboards.situation import BoardNow, Situation
@@ -17,7 +16,7 @@ from kiln.control import Control
 from shared import tables
 from shared.store.records import QUANTITY_UNITS
 from shared.tables.dust import DustLimit, Fraction, Standing
-from shared.tables.substances import Region
+from shared.tables.substances import Average, Region
 from shared.units import g_from_kg, mm_from_m
 
 WORD = (
@@ -25,7 +24,7 @@ WORD = (
     "nothing here can tell whether a limit is kept."
 )
 NO_BOARDS = "No board is entered, so no wood is named here."
-NO_SENSOR = "No probe here sends particle readings. Nothing is missed by that: see what such a reading can tell."
+NO_SENSOR = "No probe here sends particle readings. One would not tell whether a limit is kept."
 FRACTIONS = {
     Fraction.INHALABLE: ("Inhalable", "All that nose and mouth draw in, coarse grains too."),
     Fraction.TOTAL: ("Total", "What an older kind of sampler catches: less than is inhaled."),
@@ -33,7 +32,6 @@ FRACTIONS = {
 }
 STANDING = {Standing.STANDS: "", Standing.GONE: "Stands no more", Standing.FORETOLD: "Foretold only"}
 WORK, FIRE, SENSOR = "dust-work", "dust-fire", "dust-sensor"
-MOST_BOARDS = 6
 SAME_UG_M3 = 0.05  # readings are shown to a tenth
 
 
@@ -43,8 +41,7 @@ class WoodOfYard:
 
     anchor: str = field(metadata={"help": "Where it stands on the page"})
     warning: WoodWarning = field(metadata={"help": "What is said of its dust"})
-    boards: tuple[Link, ...] = field(metadata={"help": "The first boards of it"})
-    more: str = field(metadata={"help": "How many more there are; empty for none"})
+    boards: str = field(metadata={"help": "How many boards of it there are"})
 
 
 @dataclass(frozen=True)
@@ -54,7 +51,7 @@ class LimitLine:
     figure: str = field(metadata={"help": "The limit with its unit"})
     body: str = field(metadata={"help": "Whose it is"})
     dust: str = field(metadata={"help": "For which dust"})
-    average: str = field(metadata={"help": "Over which time it is a mean"})
+    average: str = field(metadata={"help": "Over which time it is a mean; empty: 8 hours, as said above all"})
     year: str = field(metadata={"help": "Its year or date, as the source has it"})
     legal: str = field(metadata={"help": "Law, recommendation, withdrawn"})
     standing: str = field(metadata={"help": "That it stands no more, or was only foretold; empty: it stands"})
@@ -70,7 +67,9 @@ class FractionGroup:
     key: str = field(metadata={"help": "Which fraction, as an anchor"})
     title: str = field(metadata={"help": "Which fraction"})
     what: str = field(metadata={"help": "What a sampler for it catches"})
-    limits: tuple[LimitLine, ...] = field(metadata={"help": "Every limit, in the order of the table"})
+    limits: tuple[LimitLine, ...] = field(metadata={"help": "Each that stands or was foretold, as in the table"})
+    gone: tuple[LimitLine, ...] = field(metadata={"help": "Those that stand no more, as in the table"})
+    gone_told: str = field(metadata={"help": "How many stand no more, and whose; empty for none"})
 
 
 @dataclass(frozen=True)
@@ -104,7 +103,8 @@ class DustPage:
     mark: Markup = field(metadata={"help": "Mark of the word"})
     word: str = field(metadata={"help": "What can be said of dust here; there is no better word"})
     why: str = field(metadata={"help": "Why no more can be said"})
-    to_do: tuple[Caution, ...] = field(metadata={"help": "What to do before, while and after dust is made"})
+    before: tuple[Caution, ...] = field(metadata={"help": "What to do before dust is made, by what the yard holds"})
+    after: tuple[Caution, ...] = field(metadata={"help": "What to do while it is made, and after"})
     woods: tuple[WoodOfYard, ...] = field(metadata={"help": "Every wood in the yard, sensitisers first"})
     no_woods: str = field(metadata={"help": "Said in place of woods when no board is entered; else empty"})
     of_all: tuple[SaidOfDust, ...] = field(metadata={"help": "What is said of all wood, and of all hardwood"})
@@ -127,7 +127,8 @@ def dust_page(situation: Situation, region: Region) -> DustPage:
         mark=control_marks.drawn(Control.NOT_SHOWN),
         word=control_marks.WORDS[Control.NOT_SHOWN],
         why=WORD,
-        to_do=(*tasks.before_sanding(tasks.of_boards(situation)), *safety.on_topic(WORK)),
+        before=tasks.before_sanding(tasks.of_boards(situation)),
+        after=safety.on_topic(WORK),
         woods=woods,
         no_woods="" if woods else NO_BOARDS,
         of_all=wood_warnings.of_wood("").of_all,
@@ -147,7 +148,7 @@ def limit_line(limit: DustLimit, region: Region) -> LimitLine:
         figure=f"{limit.value_mg_m3:g} mg/m³",
         body=limit.body,
         dust=limit.scope,
-        average=limit.average.value,
+        average="" if limit.average is Average.TWA else limit.average.value,
         year=limit.year,
         legal=limit.legal,
         standing=STANDING[limit.standing],
@@ -172,23 +173,29 @@ def _pressing(one: WoodOfYard) -> tuple[bool, bool, str]:
 
 
 def _wood(name: str, boards: list[BoardNow]) -> WoodOfYard:
-    links = tuple(Link(one.fact.name, f"/board/{quote(one.subject.code)}") for one in boards[:MOST_BOARDS])
-    rest = len(boards) - len(links)
-    return WoodOfYard(
-        wood_warnings.anchor_of(name), wood_warnings.of_wood(name), links, f"and {rest} more" if rest else ""
-    )
+    count = f"{len(boards)} board{'s' if len(boards) > 1 else ''}"
+    return WoodOfYard(wood_warnings.anchor_of(name), wood_warnings.of_wood(name), count)
 
 
 def _region_words(region: Region) -> str:
     if region is Region.LOWEST:
-        return "No region is chosen in the settings, so none is marked. Every limit stands here, none is a default."
-    return f"Marked: {region.label}, as chosen in the settings. Every other stands here too; a lower one is not hidden."
+        return "Every limit stands here and none is a default. No region is chosen in the settings, so none is marked."
+    return f"Every limit stands here and none is a default. Marked: {region.label}, as chosen in the settings."
 
 
 def _group(fraction: Fraction, region: Region) -> FractionGroup:
     title, what = FRACTIONS[fraction]
     of_it = [one for one in tables.dust_limits() if one.fraction is fraction]
-    return FractionGroup(fraction.value, title, what, tuple(limit_line(one, region) for one in of_it))
+    gone = [one for one in of_it if one.standing is Standing.GONE]
+    whose = display.listed(list(dict.fromkeys(one.body for one in gone)))
+    return FractionGroup(
+        key=fraction.value,
+        title=title,
+        what=what,
+        limits=tuple(limit_line(one, region) for one in of_it if one not in gone),
+        gone=tuple(limit_line(one, region) for one in gone),
+        gone_told=f"{len(gone)} that stand{'s' if len(gone) == 1 else ''} no more: {whose}" if gone else "",
+    )
 
 
 def _layers() -> tuple[FireFact, ...]:
