@@ -1,63 +1,154 @@
-"""The finish room: how far the air is from its dew point, as information, and reminders before the work."""
+"""The finish room: what is over or can't be said now, each room, what to do before and after, the shelf.
+
+It gives no green light. What it does not replace is said first and last; what is over, unknown or to be done before the
+work is never folded.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from dashboards import display, safety
+from markupsafe import Markup
+
+from dashboards import control_marks, dew_gaps, finish_now, page_warnings, safety, tasks, vapours
+from dashboards.dew_gaps import DewGap
+from dashboards.finish_now import FinishNow, FinishRoomNow
+from dashboards.pages import room_warnings
+from dashboards.pages.parts import Link
+from dashboards.pages.room_warnings import WarningLine
+from dashboards.safety import Caution
 from dashboards.situation import Situation
-from shared.store.records import PlaceKind
+from dashboards.vapour_records import Vapour
+from kiln.control import Control
+
+NOTHING_SPRAYED = (
+    f"Nothing is entered as sprayed here in the last {vapours.LOOKED_BACK_H} hours. That shows nothing of this air: "
+    "only what is entered is known."
+)
+NO_ROOM = (
+    "No place is entered as a finish room, so nothing can be said of the air that finish is sprayed in, nor of the dew "
+    "point of the work. The reminders below hold all the same."
+)
+EMPTY_SHELF = "No finish is entered. With its safety data sheet at hand, enter what section 3 says is in it."
+MOST_UNKNOWNS = 2
+RAGS_TOLD: dict[bool | None, tuple[str, ...]] = {
+    True: ("A drying oil: its rags, filters and dust can heat themselves.",),
+    False: (),
+    None: ("Nobody has said whether its rags can heat themselves: take it that they can.",),
+}
+WAYS = (
+    Link("Dust and harmful woods", "/dust"),
+    Link("Other ways to get hurt: lifting, heat, mould, gas", "/hurt"),
+    Link("Work out a vapour without entering anything", "/work-out/vapour"),
+    Link("A solvent and its limits", "/work-out/substance"),
+    Link("A surface and the dew point", "/work-out/dew-gap"),
+    Link("When a cold piece is warm", "/work-out/warming"),
+)
 
 
 @dataclass(frozen=True)
-class RoomLine:
-    """One finish room now."""
+class RoomView:
+    """One finish room."""
 
     name: str = field(metadata={"help": "What the room is called"})
     code: str = field(metadata={"help": "Its code"})
-    air: str = field(metadata={"help": "Temperature and humidity"})
-    gap: str = field(metadata={"help": "How many degrees the air stands above its dew point"})
-    age: str = field(metadata={"help": "Age of these readings"})
-    note: str = field(metadata={"help": "Why they are doubted; empty otherwise"})
+    vapour: Vapour | None = field(metadata={"help": "What can be said of vapour; None: nothing sprayed is entered"})
+    key: str = field(metadata={"help": "The word on its vapour as a style: over, cant-say, not-shown"})
+    mark: Markup = field(metadata={"help": "The mark of that word"})
+    word: str = field(metadata={"help": "That word"})
+    headline: str = field(metadata={"help": "Why that word, in a sentence"})
+    gap: DewGap = field(metadata={"help": "How near the surface of the work stands to the dew point"})
+
+
+@dataclass(frozen=True)
+class ShelfLine:
+    """One finish on the shelf."""
+
+    name: str = field(metadata={"help": "What it is called"})
+    code: str = field(metadata={"help": "Its code"})
+    sheet: str = field(metadata={"help": "Its data sheet, or that none was named"})
+    word: str = field(metadata={"help": "CAN'T SAY where its vapour can't be reckoned; empty otherwise"})
+    told: tuple[str, ...] = field(metadata={"help": "What has to be known before it is opened, a sentence each"})
+
+
+@dataclass(frozen=True)
+class TaskList:
+    """What to do before or after work."""
+
+    anchor: str = field(metadata={"help": "Name to link to"})
+    title: str = field(metadata={"help": "Before or after what"})
+    lines: tuple[Caution, ...] = field(metadata={"help": "What to do, in order"})
 
 
 @dataclass(frozen=True)
 class FinishPage:
     """Everything that finish.html may use."""
 
-    first_line: str = field(metadata={"help": "Who decides, said first"})
-    last_line: str = field(metadata={"help": "What this page does not show, said last"})
-    rooms: tuple[RoomLine, ...] = field(metadata={"help": "Every finish room"})
-    cautions: dict[str, tuple[safety.Caution, ...]] = field(metadata={"help": "Reminders by topic"})
+    first_line: str = field(metadata={"help": "What this page does not replace, said first"})
+    last_line: str = field(metadata={"help": "The same, said last"})
+    warnings: tuple[WarningLine, ...] = field(metadata={"help": "What is over or can't be said now, the worst first"})
+    not_an_alarm: str = field(metadata={"help": "That these lines are no alarm system"})
+    rooms: tuple[RoomView, ...] = field(metadata={"help": "Every finish room"})
+    no_room: str = field(metadata={"help": "What to enter where there is no finish room; empty otherwise"})
+    tasks: tuple[TaskList, ...] = field(metadata={"help": "Before sanding, before spraying, afterwards"})
+    shelf: tuple[ShelfLine, ...] = field(metadata={"help": "The finishes on the shelf"})
+    empty_shelf: str = field(metadata={"help": "What to enter where no finish is; empty otherwise"})
+    ways: tuple[Link, ...] = field(metadata={"help": "Pages that belong to it"})
 
 
 def finish_page(situation: Situation) -> FinishPage:
     """Fill the finish page."""
+    with situation.store.reading() as connection:
+        shelf = finish_now.finishes(connection)
+    rooms = finish_now.finish_rooms(situation)
     return FinishPage(
         first_line=safety.FIRST_LINE,
         last_line=safety.LAST_LINE,
-        rooms=tuple(_rooms(situation)),
-        cautions=safety.cautions("dust", "finish-spray", "rags"),
+        warnings=room_warnings.lines(page_warnings.warnings_of(situation), situation.now_ms),
+        not_an_alarm=page_warnings.NOT_AN_ALARM,
+        rooms=tuple(_room(situation, one) for one in rooms),
+        no_room="" if rooms else NO_ROOM,
+        tasks=_tasks(situation),
+        shelf=tuple(_on_shelf(one) for one in shelf),
+        empty_shelf="" if shelf else EMPTY_SHELF,
+        ways=WAYS,
     )
 
 
-def _rooms(situation: Situation) -> list[RoomLine]:
-    lines = []
-    for place in situation.open_places:
-        if place.fact.kind is not PlaceKind.FINISH_ROOM:
-            continue
-        air = place.air
-        if air is None:
-            lines.append(RoomLine(place.fact.name, place.subject.code, "no air logged", display.NOTHING, "", ""))
-            continue
-        lines.append(
-            RoomLine(
-                name=place.fact.name,
-                code=place.subject.code,
-                air=f"{display.with_unit(air.temperature_c, '°C')}, {display.with_unit(air.rh_pct, '%', 0)} RH",
-                gap=display.with_unit(air.temperature_c - air.dew_point_c, "C°"),
-                age=display.age(air.at_ms, situation.now_ms),
-                note="" if air.good else "No probe in this room is believed at the moment.",
-            )
-        )
-    return lines
+def _room(situation: Situation, room: FinishRoomNow) -> RoomView:
+    vapour = vapours.vapour_of(situation, room.place)
+    control = vapour.control if vapour is not None else Control.CANT_SAY
+    return RoomView(
+        name=room.place.fact.name,
+        code=room.code,
+        vapour=vapour,
+        key=control_marks.KEYS[control],
+        mark=control_marks.drawn(control),
+        word=control_marks.WORDS[control],
+        headline=vapour.headline if vapour is not None else NOTHING_SPRAYED,
+        gap=dew_gaps.gap_of(situation, room.place),
+    )
+
+
+def _tasks(situation: Situation) -> tuple[TaskList, ...]:
+    found = tasks.of_yard(situation)
+    return (
+        TaskList("before-sanding", "Before sanding", found.before_sanding),
+        TaskList("before-spraying", "Before spraying", found.before_spraying),
+        TaskList("afterwards", "Afterwards", found.afterwards),
+    )
+
+
+def _on_shelf(finish: FinishNow) -> ShelfLine:
+    mixture = finish_now.mixture_of(finish.fact)
+    refused, unknowns = mixture.refusal(), mixture.unknowns()
+    told = [refused.sentence] if refused is not None else list(unknowns[:MOST_UNKNOWNS])
+    if refused is None and len(unknowns) > MOST_UNKNOWNS:
+        told.append(f"And {len(unknowns) - MOST_UNKNOWNS} more that is not known.")
+    return ShelfLine(
+        name=finish.fact.name,
+        code=finish.subject.code,
+        sheet=finish.fact.sheet or "no data sheet named",
+        word=control_marks.WORDS[Control.CANT_SAY] if refused is not None or unknowns else "",
+        told=(*told, *RAGS_TOLD[finish.fact.self_heating]),
+    )

@@ -23,14 +23,14 @@ SHELF_SINCE_DAYS = 60
 INVENTED = "invented for the demo: no such finish exists"
 FINISHES: dict[str, dict[str, Any]] = {
     "plane-lacquer": {
-        "name": "Plane lacquer, thinned for the gun",
+        "name": "Plane lacquer with thinner",
         "ingredients": "n-butyl acetate 30-40\nethanol 10-20\nisopropyl alcohol 5-10\nacetone 5-15\nsolids 20-30",
         "density_kg_l": "0.92",
         "flash_point_c": "-4",
         "isocyanate": "no",
         "formaldehyde": "no",
         "self_heating": "no",
-        "dry_after_h": "0.5",
+        "dry_after_h": "0.75",
         "dew_gap_c": "3",
         "rh_max_pct": "65",
         "surface_min_c": "15",
@@ -48,7 +48,7 @@ FINISHES: dict[str, dict[str, Any]] = {
         "sheet": "invented sheet, 14 June 2025",
     },
     "two-part": {
-        "name": "Two-part gloss, mixed with its hardener",
+        "name": "Two-part gloss with hardener",
         "ingredients": "n-butyl acetate 25-35\nxylene 5-10\nHDI homopolymer 15-25\nsolids 40-50",
         "density_kg_l": "1.02",
         "flash_point_c": "24",
@@ -74,8 +74,8 @@ class Coat:
 
 COATS = (
     Coat("linseed", 0.15, 20, 26.0, 2),
-    Coat("plane-lacquer", 0.35, 12, 2.5, 1),
-    Coat("plane-lacquer", 0.3, 10, 1.6, 1),
+    Coat("plane-lacquer", 0.3, 12, 1.4, 1),
+    Coat("plane-lacquer", 0.25, 10, 0.5, 1),
 )
 SURFACE_MINUTES_AGO = 15
 SURFACE: dict[str, str] = {"surface_c": "18.6", "what": "Mahogany neck blank 2"}

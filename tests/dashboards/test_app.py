@@ -12,7 +12,7 @@ import plotly.graph_objects as go
 import pytest
 from starlette.testclient import TestClient
 
-from dashboards import entries, foretold, live, projection, safety
+from dashboards import entries, foretold, live, page_warnings, projection, safety
 from dashboards.answers import records as answers
 from dashboards.app import create_app
 from dashboards.auth import SECRETS_NAME
@@ -31,6 +31,7 @@ from dashboards.pages import (
     parts,
     probes,
     promise,
+    room_warnings,
     stack,
     work_out,
 )
@@ -60,7 +61,11 @@ RECORDS = [
     probes.ProbeView,
     probes.RejectLine,
     finish.FinishPage,
-    finish.RoomLine,
+    finish.RoomView,
+    finish.ShelfLine,
+    finish.TaskList,
+    room_warnings.WarningLine,
+    page_warnings.Warning,
     add.AddPage,
     how.HowPage,
     how.Method,
@@ -284,7 +289,7 @@ def test_a_board_without_projection_is_shown_all_the_same(yard):
 
 def test_the_finish_page_defers_first_and_last_and_clears_nothing(client):
     shown = words(client.get("/finish"))
-    assert shown.index(safety.FIRST_LINE) < shown.index("Oily rags") < shown.index(safety.LAST_LINE)
+    assert shown.index(safety.FIRST_LINE) < shown.index("Rags, pads") < shown.index(safety.LAST_LINE)
     assert not re.search(r"\bsafe\b", shown, re.IGNORECASE)
     assert "READY" not in shown
 

@@ -1,0 +1,166 @@
+"""Warnings of the finish rooms: what is over, can't be said or is not shown to be under control there just now.
+
+They follow from what was entered and from the time, anew whenever the yard is read; nothing of them is stored. They are
+no alarm system, and quiet hours do not hold them back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+from dashboards import dew_gaps, display, finish_now, vapours
+from dashboards.finish_now import FinishRoomNow, SprayedNow
+from dashboards.situation import Situation
+from kiln.control import Control
+from shared.units import MS_PER_HOUR
+
+NOT_AN_ALARM = (
+    "These lines are not an alarm system: nothing sounds, nothing here smells vapour, and they know only what was "
+    "entered. That none stands here shows nothing. Quiet hours do not hold them back."
+)
+RAGS_MS = 48 * MS_PER_HOUR  # oily waste heats itself hours later (common practice, no source)
+FINISH_USE = "finish"
+DEVICES = "A device that is not rated for it can light vapour: take it out of the spray area, then say that it is so."
+HOUR_PASSED = "has passed, which shows nothing: test with a calibrated instrument before anybody goes in."
+RAGS = "Spread rags one layer thick outdoors, or put them under water in a lidded metal can; look again hours later."
+WORST_FIRST = tuple(Control)
+
+
+@dataclass(frozen=True)
+class Warning:
+    """One warning of a finish room."""
+
+    kind: str = field(metadata={"help": "vapour, surface, devices or rags"})
+    control: Control = field(metadata={"help": "over, can't say, or not shown to be under control"})
+    sentence: str = field(metadata={"help": "Where, what it is about, and why"})
+    what_to_do: str = field(metadata={"help": "What to do"})
+    path: str = field(metadata={"help": "Path of the page that tells more"})
+    at_ms: int = field(metadata={"help": "When that began which it is about [UTC ms]"})
+    ignores_quiet_hours: bool = field(default=True, metadata={"help": "Whether it is told in quiet hours too"})
+
+
+def warnings_of(situation: Situation) -> tuple[Warning, ...]:
+    """Return every warning of the yard's finish rooms: what is over first, and of the same word the newest first."""
+    found = [one for room in finish_now.finish_rooms(situation) for one in _of_room(situation, room)]
+    return tuple(sorted(found, key=lambda one: (WORST_FIRST.index(one.control), -one.at_ms)))
+
+
+def _of_room(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:
+    yield from _vapour(situation, room)
+    yield from _surface(situation, room)
+    yield from _devices(room)
+    yield from _rags(situation, room)
+
+
+# --- vapour ----------------------------------------------------------------------------------------
+
+
+def _vapour(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:
+    """What was sprayed in the last day, while it is over a limit or can't be said, or before its hour."""
+    made = vapours.vapour_of(situation, room.place) if room.sprayed else None
+    if made is None:
+        return
+    early = made.not_before_ms is not None and situation.now_ms < made.not_before_ms
+    if made.control is Control.NOT_SHOWN and not early:
+        return
+    passed = made.not_before_ms is not None and not early
+    when = f"{display.moment(made.not_before_ms)} {HOUR_PASSED}" if passed else made.not_before
+    yield Warning(
+        kind="vapour",
+        control=made.control,
+        sentence=f"{room.place.fact.name}, {_names(room.sprayed)}: {made.headline}",
+        what_to_do=" ".join((*made.doing[:1], when)),
+        path=f"/finish/room/{room.code}",
+        at_ms=room.sprayed[-1].entry.true_at_ms,
+    )
+
+
+def _names(sprayed: Sequence[SprayedNow]) -> str:
+    return display.listed(list(dict.fromkeys(one.finish.fact.name for one in sprayed)))
+
+
+# --- surface ---------------------------------------------------------------------------------------
+
+
+def _surface(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:
+    """A surface that misses what the finish's own sheet asks, while it is sprayed or work is booked for today."""
+    booked = _booked_today(situation, room)
+    if not room.sprayed and not booked:
+        return
+    gap = dew_gaps.gap_of(situation, room.place)
+    if not gap.sheet_missed:
+        return
+    why = [*([f"{_names(room.sprayed)} sprayed"] if room.sprayed else []), *booked]
+    yield Warning(
+        kind="surface",
+        control=Control.OVER,
+        sentence=f"{gap.name}, {display.listed(why)}: {gap.headline}; missed: {gap.sheet_missed}.",
+        what_to_do=gap.next_step,
+        path=f"/finish/room/{gap.code}#dew-gap",
+        at_ms=room.surface.true_at_ms if room.surface is not None else situation.now_ms,
+    )
+
+
+def _booked_today(situation: Situation, room: FinishRoomNow) -> list[str]:
+    """The names of the boards and sets in a room that are booked today to be finished."""
+    today, here = display.local(situation.now_ms).date(), room.place.subject.id
+    things = [(one.plan, one.fact.name, [one]) for one in situation.boards]
+    things += [(one.plan, one.fact.name, one.boards) for one in situation.sets]
+    return [
+        name
+        for plan, name, boards in things
+        if plan is not None
+        and plan.use == FINISH_USE
+        and plan.booked_ms is not None
+        and display.local(plan.booked_ms).date() == today
+        and any(board.place_id == here for board in boards)
+    ]
+
+
+# --- devices in the spray area ---------------------------------------------------------------------
+
+
+def _devices(room: FinishRoomNow) -> Iterator[Warning]:
+    """A room, or probes in it, of which nobody has said that nothing unrated is in the spray area."""
+    probes = [one.fact.name for one in room.unsaid_probes]
+    if room.acknowledged is None:
+        about = "nobody has said that no unrated device is in its spray area"
+    elif probes:
+        they = "it hangs" if len(probes) == 1 else "they hang"
+        about = f"of {display.listed(probes)} nobody has said that {they} outside the spray area"
+    else:
+        return
+    yield Warning(
+        kind="devices",
+        control=Control.CANT_SAY,
+        sentence=f"{room.place.fact.name}: {about}.",
+        what_to_do=DEVICES,
+        path=f"/finish/room/{room.code}#acknowledge",
+        at_ms=max((one.fact.true_at_ms for one in room.unsaid_probes), default=room.place.fact.true_at_ms),
+    )
+
+
+# --- rags ------------------------------------------------------------------------------------------
+
+
+def _rags(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:
+    """Waste of a finish that heats itself, or of which nobody has looked that up, for two days."""
+    since_ms = situation.now_ms - RAGS_MS
+    with situation.store.reading() as connection:
+        used = finish_now.sprayed_of(connection, room.place.subject.id, since_ms)
+    oily = [one for one in used if one.finish.fact.self_heating]
+    unread = [one for one in used if one.finish.fact.self_heating is None]
+    for some, control, why in (
+        (oily, Control.NOT_SHOWN, "its rags, pads, filters and dust can heat themselves and burn hours later"),
+        (unread, Control.CANT_SAY, "nobody has said whether its rags can heat themselves"),
+    ):
+        if some:
+            yield Warning(
+                kind="rags",
+                control=control,
+                sentence=f"{room.place.fact.name}, {_names(some)}: {why}.",
+                what_to_do=RAGS,
+                path="/hurt#rags",
+                at_ms=some[-1].entry.true_at_ms,
+            )
