@@ -128,6 +128,12 @@ class Settings:
         "A CSV file with timbers of your own, beside this settings file unless absolute; "
         "`benchdry species --columns` prints its first line.",
     )
+    substances_file: str = _setting(
+        "",
+        "",
+        "A CSV file with ingredients of finishes that the tables do not hold, from their data sheets, beside this "
+        "settings file unless absolute; its first line begins name,cas,molar_mass_g_mol,source.",
+    )
     latitude_deg: float = _setting(
         0.0,
         "°",

@@ -62,9 +62,10 @@ class Home:
 
 
 def find(folder: Path, **options: Any) -> Home:
-    """Read the settings of a folder, its own timbers, and the units to print in, that they name."""
+    """Read the settings of a folder, its own timbers and substances, and the units to print in, that they name."""
     chosen, sources = settings_module.load(folder / settings_module.FILE_NAME, options=options)
     tables.use_own_species(folder / chosen.species_file if chosen.species_file else None)
+    tables.use_own_substances(folder / chosen.substances_file if chosen.substances_file else None)
     console.use(chosen)
     return Home(folder, chosen, sources)
 

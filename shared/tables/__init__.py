@@ -12,6 +12,7 @@ from functools import cache
 from shared.tables.dust import DustHarms, DustLimit, Fraction, WoodHarm, dust_harms, dust_limits
 from shared.tables.loading import PLAUSIBLE, STATUSES, rows
 from shared.tables.no_dilution import NoDilution, no_dilution_group
+from shared.tables.own_substances import own_substances_header, use_own_substances
 from shared.tables.substances import (
     Average,
     ExposureLimit,
@@ -67,12 +68,14 @@ __all__ = [
     "no_dilution_group",
     "other_names",
     "own_species_header",
+    "own_substances_header",
     "rows",
     "safe_losses",
     "search_species",
     "species",
     "substances",
     "use_own_species",
+    "use_own_substances",
     "uses",
 ]
 

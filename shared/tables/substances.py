@@ -16,6 +16,7 @@ from shared.errors import BadInput
 from shared.tables.loading import rows
 
 BETWEEN_NAMES = "; "
+EVERYWHERE = "everywhere"  # the region of a limit that a user's own file gives: it counts whatever region is chosen
 GONE = ("withdrawn", "vacated")  # what the column legal begins with where a limit stands no more
 M3_PER_MOL_25C = 8.314462618 * 298.15 / 101_325  # R T/P, CODATA 2018: at which ppm and mg/m³ of a limit are compared
 MG_PER_KG = 1e6
@@ -98,10 +99,26 @@ class ExposureLimit:
         return not self.legal.startswith(GONE)
 
 
-@cache
+_own: list[Substance] = []
+_own_limits: list[ExposureLimit] = []
+
+
 def substances() -> tuple[Substance, ...]:
-    """Return every substance of the table, in its order."""
+    """Return every substance of the table, in its order, then those of a user's own file."""
+    return (*published_substances(), *_own)
+
+
+@cache
+def published_substances() -> tuple[Substance, ...]:
+    """Return the substances of the table alone."""
     return tuple(_substance(number, row) for number, row in enumerate(rows("substances"), start=2))
+
+
+def hold_own(own: tuple[Substance, ...], limits: tuple[ExposureLimit, ...]) -> None:
+    """Put these beside the table's in this process, in place of any that were there before."""
+    _own[:], _own_limits[:] = own, limits
+    for cached in (_by_cas, _by_name, _limits):
+        cached.cache_clear()
 
 
 def find_substance(text: str) -> Substance | None:
@@ -114,13 +131,13 @@ def find_substance(text: str) -> Substance | None:
     if numbers:
         found = {_by_cas().get(number) for number in numbers}
         return found.pop() if len(found) == 1 else None
-    named = _by_name().get(_folded(text), ())
+    named = _by_name().get(folded(text), ())
     return named[0] if len(named) == 1 else None
 
 
 def ambiguous(text: str) -> tuple[Substance, ...]:
     """Return what ``text`` may mean where it does not name one substance alone; empty where it names one or none."""
-    named = _by_name().get(_folded(text), ())
+    named = _by_name().get(folded(text), ())
     return named if len(named) > 1 else ()
 
 
@@ -150,7 +167,7 @@ def lowest_limit(cas: str, average: Average, region: Region) -> ExposureLimit | 
     One that is withdrawn counts only where no other is listed.
     """
     listed = [one for one in exposure_limits(cas) if one.average is average]
-    listed = [one for one in listed if region is Region.LOWEST or one.region == region]
+    listed = [one for one in listed if region is Region.LOWEST or one.region in (region, EVERYWHERE)]
     counting = [one for one in listed if one.stands] or listed
     return min(counting, key=limit_mg_m3) if counting else None
 
@@ -181,13 +198,13 @@ def _by_name() -> dict[str, tuple[Substance, ...]]:
     """Return what each folded name can mean; a name that stands in several rows means none of them alone."""
     found: dict[str, tuple[Substance, ...]] = {}
     for one in substances():
-        for name in {_folded(name) for name in (one.name, *one.other_names)}:
+        for name in {folded(name) for name in (one.name, *one.other_names)}:
             found[name] = (*found.get(name, ()), one)
     return found
 
 
-def _folded(text: str) -> str:
-    """Return the text without capitals, accents, hyphens and spaces."""
+def folded(text: str) -> str:
+    """Return a name without capitals, accents, hyphens and spaces."""
     apart = unicodedata.normalize("NFKD", text).translate(DASHES).casefold()
     return "".join(letter for letter in apart if not unicodedata.combining(letter) and letter not in "- \t\n")
 
@@ -227,6 +244,8 @@ def _limits() -> dict[str, tuple[ExposureLimit, ...]]:
     found: dict[str, tuple[ExposureLimit, ...]] = {}
     for number, row in enumerate(rows("exposure_limits"), start=2):
         one = _limit(f"exposure_limits.csv row {number}", row)
+        found[one.cas] = (*found.get(one.cas, ()), one)
+    for one in _own_limits:
         found[one.cas] = (*found.get(one.cas, ()), one)
     return found
 

@@ -14,11 +14,11 @@ from shared import tables
 from shared.errors import BadInput
 from shared.tables import Average, Region, loading
 from shared.tables.no_dilution import _patterns
-from shared.tables.substances import _by_cas, _by_name, _limits
+from shared.tables.substances import _by_cas, _by_name, _limits, published_substances
 
 ALL = tables.substances()
 SOLVENTS = [one for one in ALL if one.gives_vapour]
-CACHES = (tables.substances, _by_cas, _by_name, _limits, _patterns)
+CACHES = (published_substances, _by_cas, _by_name, _limits, _patterns)
 HEAD = (
     "name,cas,other_names,molar_mass_g_mol,density_kg_m3,flash_point_c,lel_vol_pct,uel_vol_pct,gives_vapour,"
     "identity_source,identity_status,fire_source,fire_status,lel_source,lel_status\n"
