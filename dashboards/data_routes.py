@@ -7,7 +7,7 @@ from typing import Any
 from fastapi import FastAPI, Request
 from fastapi.responses import JSONResponse, StreamingResponse
 
-from dashboards import api, cut_story, judging_story, live, promise_made
+from dashboards import api, cut_story, judging_story, live, page_warnings, promise_made
 from dashboards.desk import Desk, found
 
 
@@ -16,8 +16,12 @@ def add(app: FastAPI, desk: Desk) -> None:
 
     @app.get("/api/situation")
     def whole() -> JSONResponse:
-        """Return places, probes, stacks, sets and boards with their verdicts; projections come with each board."""
-        return JSONResponse(api.as_json(desk.now(), without=api.HEAVY))
+        """Return places, probes, stacks, sets and boards with their verdicts; projections come with each board.
+
+        ``warnings`` are those of the finish rooms. They are not an alarm system, as ``not_an_alarm`` says.
+        """
+        now = desk.now()
+        return JSONResponse(api.as_json(now, without=api.HEAVY) | page_warnings.as_plain(now))
 
     @app.get("/api/board/{code}")
     def board(code: str) -> JSONResponse:

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
-from dashboards import dew_gaps, display, finish_now, vapours
+from dashboards import api, dew_gaps, display, finish_now, vapours
 from dashboards.finish_now import FinishRoomNow, SprayedNow
 from dashboards.situation import Situation
 from kiln.control import Control
@@ -44,6 +45,11 @@ def warnings_of(situation: Situation) -> tuple[Warning, ...]:
     """Return every warning of the yard's finish rooms: what is over first, and of the same word the newest first."""
     found = [one for room in finish_now.finish_rooms(situation) for one in _of_room(situation, room)]
     return tuple(sorted(found, key=lambda one: (WORST_FIRST.index(one.control), -one.at_ms)))
+
+
+def as_plain(situation: Situation) -> dict[str, Any]:
+    """Return the warnings for other programs, and that they are no alarm system."""
+    return {"warnings": api.as_json(warnings_of(situation)), "not_an_alarm": NOT_AN_ALARM}
 
 
 def _of_room(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:

@@ -6,12 +6,13 @@ from dataclasses import dataclass, field
 
 from markupsafe import Markup
 
-from dashboards import by_date, pile, small_marks
-from dashboards.pages import due_lines, in_few_words, parts
+from dashboards import by_date, page_warnings, pile, small_marks
+from dashboards.pages import due_lines, in_few_words, parts, room_warnings
 from dashboards.pages.due_lines import DueLine
 from dashboards.pages.first_steps import Step, first_steps
 from dashboards.pages.in_few_words import Thing, boards_of
 from dashboards.pages.parts import Link, VerdictView
+from dashboards.pages.room_warnings import WarningLine
 from dashboards.pages.today import Today, today, trouble
 from dashboards.situation import BoardNow, Situation
 
@@ -37,6 +38,8 @@ class YardPage:
     """Everything that yard.html may use."""
 
     steps: tuple[Step, ...] = field(metadata={"help": "The first stack step by step; empty once a board was measured"})
+    warnings: tuple[WarningLine, ...] = field(metadata={"help": "What is over or can't be said in a finish room now"})
+    not_an_alarm: str = field(metadata={"help": "That these lines are no alarm system"})
     trouble: tuple[Link, ...] = field(metadata={"help": "Silent and stuck probes, and we ourselves when we fail"})
     today: Today = field(metadata={"help": "What to do today"})
     cards: tuple[Card, ...] = field(metadata={"help": "Stacks, sets and loose boards in yard order"})
@@ -51,6 +54,8 @@ def yard_page(situation: Situation) -> YardPage:
     due = by_date.boards(situation)
     return YardPage(
         steps=first_steps(situation),
+        warnings=room_warnings.lines(page_warnings.warnings_of(situation), situation.now_ms),
+        not_an_alarm=page_warnings.NOT_AN_ALARM,
         trouble=trouble(situation),
         today=today(situation, things),
         cards=tuple(_card(situation, thing) for thing in things),

@@ -12,7 +12,7 @@ from rich.markup import escape
 from rich.padding import Padding
 from rich.table import Table
 
-from dashboards import api, by_date, display, exports, fields, sample_boards, situation
+from dashboards import api, by_date, control_marks, display, exports, fields, page_warnings, sample_boards, situation
 from dashboards.pages import entered, harms
 from dashboards.terminal import home
 from dashboards.terminal.home import HERE, FolderOption
@@ -46,6 +46,7 @@ def status(
             _tell(kind, thing)
             _tell_all(thing)
         return
+    _tell_warnings(now)
     for note in (now.recorder_note, now.watch_note):
         if note:
             console.print(note, style="bold")
@@ -53,6 +54,16 @@ def status(
         for thing in things:
             _tell(kind, thing)
     console.print(_airs(now))
+
+
+def _tell_warnings(now: situation.Situation) -> None:
+    """Print what is over or can't be said in the finish rooms, before all else."""
+    found = page_warnings.warnings_of(now)
+    for one in found:
+        console.print(f"[bold]{control_marks.WORDS[one.control]}[/bold]  {escape(one.sentence)}", highlight=False)
+        console.print(Padding(escape(one.what_to_do), (0, 0, 0, 10)), highlight=False)
+    if found:
+        console.print(page_warnings.NOT_AN_ALARM, highlight=False)
 
 
 def _tell_by_date(now: situation.Situation, as_json: bool) -> None:
@@ -181,6 +192,7 @@ def _as_plain(now: situation.Situation, code: str = "") -> dict[str, object]:
 
     return {
         "now_ms": now.now_ms,
+        **page_warnings.as_plain(now),
         "stacks": judged(now.stacks),
         "sets": judged(now.sets),
         "boards": judged(now.boards),
