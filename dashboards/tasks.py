@@ -43,7 +43,7 @@ class Tasks:
 
 def of_yard(situation: Situation) -> Tasks:
     """Return the lists for this yard: its boards and the finishes on its shelf."""
-    met = {**of_boards(situation), **of_finishes(_on_the_shelf(situation))}
+    met = {**of_boards(situation), **of_finishes(on_the_shelf(situation))}
     return Tasks(before_sanding(met), before_spraying(met), afterwards(met))
 
 
@@ -102,8 +102,8 @@ def _wood(board: BoardNow) -> str:
 # --- finishes --------------------------------------------------------------------------------------
 
 
-def _on_the_shelf(situation: Situation) -> list[FinishFact]:
-    """The finishes of the yard that are not closed, as they are known now."""
+def on_the_shelf(situation: Situation) -> list[FinishFact]:
+    """Return the finishes of the yard that are not closed, as they are known now."""
     with situation.store.reading() as connection:
         told = by_subject(facts.standing(connection, FinishFact))
     now = [facts.at(history, situation.now_ms) for history in told.values()]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from dashboards import display, full_of_water
+from dashboards import display, full_of_water, heavy
 from dashboards.answers.boards import board_of, known_of, thing_of
 from dashboards.answers.records import Answer, Asked, Basis, Line, Question, bases_of, remembered
 from dashboards.pages.forms import Field
@@ -15,8 +15,7 @@ from kiln.records import Z80
 from kiln.sawing import Mass
 from kiln.sentences import capital
 from shared.errors import BadInput
-from shared.store.records import Origin
-from shared.tables import Species, constants, held_species
+from shared.tables import Species, constants, species
 from shared.units import m_from_mm
 
 SIZES = (("thickness", 0.5, 1500.0), ("width", 5.0, 2000.0), ("length", 20.0, 20_000.0))
@@ -47,7 +46,7 @@ FIELDS = (
 def answer(asked: Asked) -> Answer:
     """Answer it; raises BadInput naming what is missing or impossible."""
     stack = thing_of(asked.yard.stacks, "stack", asked.typed) if asked.yard is not None else None
-    return _of_stack(stack) if stack is not None else _of_piece(asked)
+    return _of_stack(stack, asked.yard.now_ms) if stack is not None else _of_piece(asked)
 
 
 def _of_piece(asked: Asked) -> Answer:
@@ -93,58 +92,41 @@ NET = "at these sizes; the trade may count a board at the sizes it was sawn to (
 ALIKE = "as if all were light, or all heavy, together"
 
 
-def _of_stack(stack: Any) -> Answer:
-    """Add up the boards of a stack, each as wet as it is projected, or soaked where it came out of the water."""
-    if not stack.boards:
+def _of_stack(stack: Any, now_ms: int) -> Answer:
+    """Add up the boards of a stack, each as it was weighed or as wet as it is projected, or soaked where it may be."""
+    found = heavy.of_stack(stack, now_ms)
+    if found is None:
         raise BadInput("stack", stack.subject.code, "a stack with boards in it")
-    parts = [_as_it_is(board) for board in stack.boards]
-    entered = tuple(sum(part.kg[i] for part in parts) for i in range(3))
-    in_all = max(stack.fact.boards_in_all or 0, len(parts))
-    kg = tuple(in_all / len(parts) * one for one in entered)
-    heaviest = max(range(len(parts)), key=lambda i: parts[i].kg[2])
-    woods = {board.fact.species: held_species(board.fact.species) for board in stack.boards}
-    counted = f"{len(parts)} board{'s' if len(parts) > 1 else ''} entered"
-    scaled = f", taken {in_all / len(parts):.3g} times for the {in_all} that lie in it" if in_all > len(parts) else ""
+    whole, boards = found.mass, stack.boards
+    if whole.kg is None or found.heaviest is None:
+        raise BadInput("stack", stack.subject.code, f"a stack of which something can be said: {whole.how}")
+    scale = max(stack.fact.boards_in_all or 0, len(boards)) / len(boards)
+    heaviest = heavy.of_board(found.heaviest, now_ms)
+    woods = [one for name in dict.fromkeys(board.fact.species for board in boards) if (one := species().get(name))]
     return Answer(
-        headline=_kg(kg[1]),
-        band=f"{_band(kg)}, {ALIKE}",
-        sentence=f"{stack.fact.name}: {counted}{scaled}. Stickers, roof and weights come on top.",
+        headline=_kg(whole.kg[1]),
+        band=f"{_band(whole.kg)}, {ALIKE}{f'; up to {_kg(whole.most_kg)} if still soaked' if whole.soaked else ''}",
+        sentence=f"{stack.fact.name}: {found.counted}. Stickers, roof and weights come on top.",
         lines=(
-            Line("Net volume", display.volume(in_all / len(parts) * _volume_of(stack)), NET),
-            Line(
-                "Its heaviest board",
-                f"{_kg(parts[heaviest].kg[1])} ({_band(parts[heaviest].kg)})",
-                stack.boards[heaviest].fact.name,
-            ),
+            Line("Net volume", display.volume(scale * _volume_of(stack)), NET),
+            Line("Its heaviest board", f"up to {_kg(heaviest.most_kg)}", f"{found.heaviest.fact.name}: {heaviest.how}"),
             *_guides(),
         ),
-        flags=_flags(None, *woods.values()),
-        next_step=_handling(parts[heaviest].kg[2]),
-        formula=("mass = Σ volume × 1000 G (1 + u/100) / (1 − S(u)/100), over its boards",),
+        flags=(*_flags(None, *woods), *((f"{capital(whole.doubt)}.",) if whole.doubt else ())),
+        next_step=_handling(heaviest.most_kg),
+        formula=("mass = Σ volume × 1000 G (1 + u/100) / (1 − S(u)/100), over its boards; a weighed one as it weighs",),
         bases=(
-            *(basis for wood in woods.values() for basis in _bases(wood, soaked=True)[:1]),
-            *_bases(next(iter(woods.values())), soaked=True)[1:],
+            *(basis for wood in woods for basis in _bases(wood, soaked=True)[:1]),
+            *(_bases(woods[0], soaked=True)[1:] if woods else ()),
         ),
-        validity="Boards at the sizes entered, as wet as they are projected; where nothing is projected, as they came.",
+        validity="Boards at the sizes entered, as they were weighed and dried since, or as wet as they are projected; "
+        "where nothing is projected, as they came.",
         topics=("heavy-boards",),
     )
 
 
 def _volume_of(stack: Any) -> float:
     return float(sum(board.fact.volume_m3 for board in stack.boards))
-
-
-def _as_it_is(board: Any) -> Mass:
-    """A board as wet as it is projected; without projection soaked, or as green as its wood grows."""
-    wood, made = held_species(board.fact.species), board.projection
-    if made is not None:
-        now = now_index(made)
-        low, mc, high = (float(band[now]) for band in (made.mean.p10, made.mean.p50, made.mean.p90))
-        return sawing.mass(board.fact.volume_m3, wood, mc, (high - low) / 2.0 / Z80)
-    if board.fact.origin is Origin.RECLAIMED:
-        return sawing.mass(board.fact.volume_m3, wood)
-    known = [mc for mc in (wood.green_mc_heart_pct, wood.green_mc_sap_pct) if mc is not None]
-    return sawing.mass(board.fact.volume_m3, wood, max(known) if known else None)
 
 
 def _volume_m3(asked: Asked) -> float:
