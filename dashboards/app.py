@@ -22,6 +22,7 @@ from dashboards import (
     dust_routes,
     entries,
     faults,
+    hurt_routes,
     judging_story,
     learned_routes,
     limit_routes,
@@ -99,6 +100,7 @@ def create_app(
     ahead_routes.add(app, desk)
     air_routes.add(app, desk)
     dust_routes.add(app, desk)
+    hurt_routes.add(app, desk)
     learned_routes.add(app, desk)
     replay_routes.add(app, desk)
     records_routes.add(app, desk)
