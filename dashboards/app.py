@@ -22,6 +22,7 @@ from dashboards import (
     dust_routes,
     entries,
     faults,
+    finish_routes,
     hurt_routes,
     judging_story,
     learned_routes,
@@ -37,7 +38,7 @@ from dashboards import (
 )
 from dashboards.desk import Desk, NotAllowed, OldForm, TooLong, found
 from dashboards.guard import Guard
-from dashboards.pages import acts, through, work_out
+from dashboards.pages import acts, finish_acts, through, work_out
 from dashboards.pages.add import add_page, leads_on
 from dashboards.pages.board import board_page
 from dashboards.pages.finish import finish_page
@@ -69,6 +70,8 @@ SECTIONS = {
     "meter": "more",
     "limit": "more",
     "add": "add",
+    "finish": "finish",
+    "finish-room": "finish",
 }
 
 
@@ -101,6 +104,7 @@ def create_app(
     air_routes.add(app, desk)
     dust_routes.add(app, desk)
     hurt_routes.add(app, desk)
+    finish_routes.add(app, desk)
     learned_routes.add(app, desk)
     replay_routes.add(app, desk)
     records_routes.add(app, desk)
@@ -197,6 +201,8 @@ def _shown(desk: Desk, request: Request, kind: str, code: str, attempt: Attempt 
         "meter": _meters,
         "limit": _limits,
         "add": _add,
+        "finish": finish_routes.of_product,
+        "finish-room": finish_routes.of_room,
     }
     if kind not in builders:
         raise BadInput("page", f"/{kind}/{code}", "a page named in the menu")
@@ -295,7 +301,7 @@ def _entered(desk: Desk, request: Request, asked: tuple[str, str, str], form: st
             made = acts.perform(connection, kind, act, code, typed, by, desk.clock_ms())
     except BenchdryError as error:
         session.say(f"Not entered: {sentence_of(error)}")
-        shown = "meter" if form == "meter" else kind
+        shown = "meter" if form == "meter" else "finish-room" if (kind, act) in finish_acts.OF_ROOM else kind
         return _shown(desk, request, shown, code, Attempt(form, typed, error))
     session.by, session.changed = " ".join(by.split()), True
     leads = leads_on(made.subject, typed) if kind == "add" else ()
@@ -311,6 +317,8 @@ def _at_its_top(path: str) -> str:
 def _home_of(desk: Desk, made: entries.Entered) -> str:
     """Return the page of what an entry is about, or the yard when it is shown nowhere any more."""
     kind, code = made.subject.kind, made.subject.code
+    if kind is SubjectKind.FINISH or made.kind in finish_acts.KINDS_OF_ROOM:
+        return finish_routes.home_of(desk, made)
     if kind in (SubjectKind.PROBE, SubjectKind.METER, SubjectKind.LIMIT):
         return f"/{kind}s#{code}"
     now = desk.now()

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from typing import Any
+from urllib.parse import quote
 
 from fastapi import FastAPI, Request
 from fastapi.responses import HTMLResponse, Response
 
 from dashboards import finish_now
 from dashboards.desk import Desk, found
+from dashboards.entries import Entered
 from dashboards.pages.finish_product import FinishProductPage, finish_product_page
 from dashboards.pages.finish_room import FinishRoomPage, finish_room_page
 from dashboards.pages.forms import Attempt
 from dashboards.situation import Situation
+from shared.store.records import SubjectKind
 
 SECTION = "finish"
 
@@ -46,3 +49,13 @@ def of_product(
     with desk.store.reading() as connection:
         finish = found(list(finish_now.finishes(connection, closed=True)), "finish", code)
     return "finish_product.html", finish_product_page(now, finish, by, attempt)
+
+
+def home_of(desk: Desk, made: Entered) -> str:
+    """Return the page of the finish or of the finish room that an entry is about."""
+    code = quote(made.subject.code)
+    if made.subject.kind is not SubjectKind.FINISH:
+        return f"/finish/room/{code}"
+    with desk.store.reading() as connection:
+        held = any(one.subject.id == made.subject.id for one in finish_now.finishes(connection, closed=True))
+    return f"/finish/product/{code}" if held else "/finish"

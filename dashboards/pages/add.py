@@ -12,7 +12,7 @@ from dashboards.pages import add_forms
 from dashboards.pages.add_forms import Chosen
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.situation import Situation
-from shared.store.records import Subject, SubjectKind
+from shared.store.records import PlaceKind, Subject, SubjectKind
 
 PLACE_FIRST = "Add a place first: a stack stands in one, a board lies in one, a probe measures one."
 ORDER = (
@@ -58,9 +58,11 @@ def _code_of(things: Sequence[Any], typed: str) -> str:
 def leads_on(made: Subject, typed: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
     """Return what comes next after adding something, each as words and path; ``typed``: the form that was sent."""
     code = quote(made.code)
+    finishing = typed.get("kind") == PlaceKind.FINISH_ROOM
     after = {
         SubjectKind.PLACE: (
-            ("Now a stack here", f"/add?place={code}#stack"),
+            *((("Enter its figures", f"/finish/room/{code}#finish-room"),) if finishing else ()),
+            *(() if finishing else (("Now a stack here", f"/add?place={code}#stack"),)),
             ("Hang a probe", f"/add?place={code}#probe"),
         ),
         SubjectKind.STACK: (("Add its first board", f"/add?stack={code}#board"),),
