@@ -45,14 +45,19 @@ def headline(state: State, surface: Surface, now_ms: int) -> tuple[str, str]:
             f"The room's own air stands {banded(of_air, 'C°')} above its dew point, which a cold piece does not have."
         )
         return "Surface not known", told
-    middle = gap[1] if gap else float("nan")
-    side = "above" if middle >= 0.0 else "below"
-    figure = f"Surface {display.with_unit(abs(middle), 'C°')} {side} its dew point"
-    return figure, f"Eight in ten: {_sides(gap)}. {_rests_on(surface, now_ms)}"
+    figure = gap_figure(state)
+    return f"{figure[:1].upper()}{figure[1:]}", f"Eight in ten: {sides(gap)}. {_rests_on(surface, now_ms)}"
 
 
-def _sides(gap: Three | None) -> str:
-    low, high = (gap[0], gap[2]) if gap else (float("nan"),) * 2
+def gap_figure(state: State) -> str:
+    """How far the surface stands above or below its dew point."""
+    middle = state.gap_k[1] if state.gap_k else float("nan")
+    return f"surface {display.with_unit(abs(middle), 'C°')} {'below' if middle < 0.0 else 'above'} its dew point"
+
+
+def sides(three: Three | None) -> str:
+    """Between which figures eight in ten lie."""
+    low, high = (three[0], three[2]) if three else (float("nan"),) * 2
     return f"{display.number(low)} to {display.number(high)} C°"
 
 

@@ -6,6 +6,7 @@ from dashboards.answers import (
     air,
     bag,
     density,
+    dew_gap,
     dust,
     hygrometer,
     lifting,
@@ -14,6 +15,7 @@ from dashboards.answers import (
     pins,
     saw_plan,
     timbers,
+    warming,
     water_clock,
 )
 from dashboards.answers.records import Question
@@ -33,5 +35,7 @@ QUESTIONS: dict[str, Question] = {
         saw_plan.QUESTION,
         timbers.QUESTION,
         dust.QUESTION,
+        dew_gap.QUESTION,
+        warming.QUESTION,
     )
 }

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Any, TypeVar
 
+from markupsafe import Markup
+
 from dashboards import fields, typed_units
 from dashboards.pages.forms import Field, Option
 from shared import tables
@@ -55,6 +57,7 @@ class Answer:
     vapour: Any = field(
         default=None, metadata={"help": "What there is to say of vapour, whole; None: of another question"}
     )
+    drawing: Markup = field(default=Markup(), metadata={"help": "Its figures drawn; empty: they are not"})
     defers: bool = field(
         default=False, metadata={"help": "Whether it is about what can hurt someone, and says who decides"}
     )
