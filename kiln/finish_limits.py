@@ -149,9 +149,11 @@ def lel_share_per_kg_m3(room: Room) -> Counts:
 
 def per_m3(sprayings: Sequence[Spraying], counts: Counts) -> tuple[float, ...]:
     """Return the most that a m³ of each liquid comes to; what is not known adds nothing."""
-    return tuple(
-        one.mixture.worst([_weight(one.mixture, each, counts) for each in one.mixture.ingredients]) for one in sprayings
-    )
+    worst = {
+        id(mixture): mixture.worst([_weight(mixture, one, counts) for one in mixture.ingredients])
+        for mixture in {id(one.mixture): one.mixture for one in sprayings}.values()
+    }
+    return tuple(worst[id(one.mixture)] for one in sprayings)
 
 
 def mg_per_kg(_substance: Substance) -> float:

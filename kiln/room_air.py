@@ -34,7 +34,7 @@ SMALLEST_M3, LARGEST_M3 = 1.0, 1e5
 MOST_EXTRACTION_M3_S = 100.0
 LONGEST_S = 30.0 * S_PER_DAY  # of one spraying, and of a drying time
 _SMALL = 1e-2  # λ t below which differences are told by their series
-_HALVINGS = 60
+_HALVINGS = 40
 
 
 @dataclass(frozen=True)

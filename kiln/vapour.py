@@ -8,9 +8,7 @@ from __future__ import annotations
 
 from typing import overload
 
-import numpy as np
-
-from kiln.errors import check_range
+from kiln.errors import OutOfRange
 from shared.units import Array, k_from_c
 
 GAS_CONSTANT_J_MOL_K = 8.314462618  # CODATA 2018, exact since the SI of 2019 but for further digits
@@ -26,8 +24,8 @@ def molar_volume_m3_mol(temperature_c: float = STANDARD_C, pressure_pa: float = 
 
     Raises OutOfRange outside -40 to 400 °C or 50 to 120 kPa. Source: the perfect gas law, R from CODATA 2018.
     """
-    check_range("temperature_c", np.asarray(temperature_c, dtype=float), COLDEST_C, HOTTEST_C, "°C")
-    check_range("pressure_pa", np.asarray(pressure_pa, dtype=float), LOWEST_PA, HIGHEST_PA, "Pa")
+    _check("temperature_c", temperature_c, COLDEST_C, HOTTEST_C, "°C")
+    _check("pressure_pa", pressure_pa, LOWEST_PA, HIGHEST_PA, "Pa")
     return GAS_CONSTANT_J_MOL_K * k_from_c(temperature_c) / pressure_pa
 
 
@@ -84,4 +82,9 @@ def vapour_volume_m3(
 
 def check_molar_mass(molar_mass_kg_mol: float) -> None:
     """Raise OutOfRange for a molar mass [kg/mol] that no vapour has: a figure in g/mol lies a thousandfold above."""
-    check_range("molar_mass_kg_mol", np.asarray(molar_mass_kg_mol, dtype=float), 0.002, 1.0, "kg/mol")
+    _check("molar_mass_kg_mol", molar_mass_kg_mol, 0.002, 1.0, "kg/mol")
+
+
+def _check(name: str, value: float, low: float, high: float, unit: str) -> None:
+    if not low <= value <= high:
+        raise OutOfRange(name, value, low, high, unit)

@@ -1,6 +1,7 @@
-"""The air of a sprayed room: closed forms against a solver of differential equations, the bound against any lateness."""
+"""The air of a sprayed room: closed forms against a solver of differential equations, the bound against lateness."""
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -59,7 +60,7 @@ def solved(room, sprayings, times_s):
     """The box model by scipy, between steps of rate and extraction."""
     edges = sorted({edge for one in sprayings for edge in (one.start_s, one.end_s)} | {0.0, float(times_s[-1])})
     values, held = np.zeros(len(times_s)), 0.0
-    for begin, end in zip(edges, edges[1:], strict=False):
+    for begin, end in pairwise(edges):
         middle = 0.5 * (begin + end)
         rate = sum(one.liquid_m3 * PER_M3 / one.duration_s for one in sprayings if one.start_s <= middle < one.end_s)
         flow = (room.extraction_m3_s or 0.0) / room.mixing_factor if extracts(sprayings, middle) else 0.0
