@@ -95,8 +95,12 @@ def ppm_text(fraction: float) -> str:
 
 def limits_of(substance: Substance) -> tuple[LimitLine, ...]:
     """Return every limit listed of a substance, the lowest that stands first, withdrawn ones last."""
-    listed = sorted(exposure_limits(substance.cas), key=lambda one: (not one.stands, limit_mg_m3(one)))
-    return tuple(limit_line(one) for one in listed)
+    return tuple(limit_line(one) for one in in_order(substance))
+
+
+def in_order(substance: Substance) -> list[ExposureLimit]:
+    """Return every limit listed of a substance, the lowest that stands first, withdrawn ones last."""
+    return sorted(exposure_limits(substance.cas), key=lambda one: (not one.stands, limit_mg_m3(one)))
 
 
 def limit_line(one: ExposureLimit) -> LimitLine:

@@ -14,7 +14,9 @@ from dashboards.answers import (
     oven_dry,
     pins,
     saw_plan,
+    substance,
     timbers,
+    vapour,
     warming,
     water_clock,
 )
@@ -35,6 +37,8 @@ QUESTIONS: dict[str, Question] = {
         saw_plan.QUESTION,
         timbers.QUESTION,
         dust.QUESTION,
+        vapour.QUESTION,
+        substance.QUESTION,
         dew_gap.QUESTION,
         warming.QUESTION,
     )

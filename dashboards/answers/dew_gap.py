@@ -67,7 +67,6 @@ def answer(asked: Asked) -> Answer:
         bases=_bases(held),
         validity="air of −20 to 50 °C. It says nothing about vapour in the room, nor about the wood's moisture.",
         topics=("finish-spray",),
-        defers=True,
         drawing=dew_gaps.drawing_of(state, held, measured=True),
     )
 
@@ -144,4 +143,5 @@ QUESTION = Question(
     answer=answer,
     fill=fill,
     wanted=("place", "temperature_c", "rh_pct", "surface_c"),
+    defers=True,
 )

@@ -58,9 +58,6 @@ class Answer:
         default=None, metadata={"help": "What there is to say of vapour, whole; None: of another question"}
     )
     drawing: Markup = field(default=Markup(), metadata={"help": "Its figures drawn; empty: they are not"})
-    defers: bool = field(
-        default=False, metadata={"help": "Whether it is about what can hurt someone, and says who decides"}
-    )
 
 
 @dataclass(frozen=True)
@@ -112,6 +109,7 @@ class Question:
     answer: Callable[[Asked], Answer]
     fill: Callable[[Any, Mapping[str, str]], dict[str, str]]  # what the yard already knows of a board or place
     wanted: tuple[str, ...]  # any of these typed: it was asked
+    defers: bool = False  # of what can hurt someone: who decides is said first and last
 
 
 def filled(question: Question, asked: Asked) -> Asked:

@@ -67,7 +67,6 @@ def answer(asked: Asked) -> Answer:
         bases=_bases(wood),
         validity="one piece free in the room, 0.5 to 500 mm thick, up to 25 % MC; not in a stack, not wrapped. "
         "Edges and ends warm it sooner; water that evaporates or condenses is left out.",
-        defers=True,
     )
 
 
@@ -195,4 +194,5 @@ QUESTION = Question(
     answer=answer,
     fill=fill,
     wanted=("piece_c",),
+    defers=True,
 )

@@ -25,7 +25,7 @@ NO_SHEET = "no data sheet named"
 NOT_PRINTED = "not entered"
 SAYS = {True: "named", False: "the sheet names none", None: "the sheet has not been read for it"}
 CLOSED = "Off the shelf. What was sprayed of it stays."
-ALL_LISTED = "All that its sheet names is in the tables. What its vapour comes to hangs on how much is sprayed, and where."
+ALL_LISTED = "All that its sheet names is in the tables. What its vapour comes to hangs on how much is sprayed where."
 NOT_KNOWN = "What is not known counts as the worst, never as nothing."
 
 

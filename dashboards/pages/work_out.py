@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 from urllib.parse import urlencode
 
-from dashboards import safety
+from dashboards import finish_now, safety
 from dashboards.answers import QUESTIONS
 from dashboards.answers.records import Answer, Asked, Question, filled
 from dashboards.pages.board_forms import species_field
@@ -48,6 +48,8 @@ class QuestionPage:
     others: tuple[Asking, ...] = field(metadata={"help": "The other questions"})
     timbers: tuple[Link, ...] = field(metadata={"help": "What an ambiguous name can mean, to choose from"})
     refused: bool = field(metadata={"help": "Whether what was typed could not be answered"})
+    first_line: str = field(metadata={"help": "Who decides, of a question of what can hurt someone; else empty"})
+    last_line: str = field(metadata={"help": "The same, said last; else empty"})
 
 
 def work_out_page() -> WorkOutPage:
@@ -75,6 +77,8 @@ def question_page(yard: Any, name: str, typed: Mapping[str, str]) -> QuestionPag
         others=_asking(name),
         timbers=_timbers(question, asked, error),
         refused=error is not None,
+        first_line=safety.FIRST_LINE if question.defers else "",
+        last_line=safety.LAST_LINE if question.defers else "",
     )
 
 
@@ -115,8 +119,17 @@ def _shown(one: Field, asked: Asked) -> Field:
         return replace(
             species_field(value), key=one.key, label=one.label, needed=False, hint=one.hint, spoken=one.spoken
         )
+    if one.kind == "lines":
+        return replace(one, value=str(asked.typed.get(one.key) or ""))
+    if one.kind == "finish":
+        return replace(one, kind="choice", value=value, options=(Option("", "–"), *_shelf(asked.yard)))
     things = {"place": "open_places", "board": "boards", "stack": "stacks", "meter": "meters"}.get(one.kind)
     if things is None:
         return replace(one, value=value or (one.options[0].value if one.options else ""))
     known = tuple(Option(thing.subject.code, thing.fact.name) for thing in getattr(asked.yard, things, ()))
     return replace(one, kind="choice", value=value, options=(Option("", "–"), *known))
+
+
+def _shelf(yard: Any) -> tuple[Option, ...]:
+    with yard.store.reading() as connection:
+        return tuple(Option(one.subject.code, one.fact.name) for one in finish_now.finishes(connection))

@@ -21,7 +21,7 @@ from dashboards.terminal.home import HERE, FolderOption
 from dashboards.terminal.output import console
 
 app = typer.Typer(no_args_is_help=True, help="Work something out: each answer with its formula, source and range.")
-FROM_THE_YARD = ("place", "board", "stack", "meter")
+FROM_THE_YARD = ("place", "board", "stack", "meter", "finish")
 
 
 def _command(question: Question) -> Callable[..., None]:
@@ -33,7 +33,12 @@ def _command(question: Question) -> Callable[..., None]:
         yard, here = None, home.find(folder)
         if any(words.get(key) for key in FROM_THE_YARD):
             yard = situation.read(here.store(), home.now_ms(), here.settings)
-        tell(question.answer(filled(question, Asked(words, yard))))
+        answer = question.answer(filled(question, Asked(words, yard)))
+        if question.defers:
+            console.print(escape(safety.FIRST_LINE), highlight=False)
+        tell(answer)
+        if question.defers:
+            console.print(escape(safety.LAST_LINE), highlight=False)
 
     parameters = [_option(one) for one in question.fields]
     parameters.append(
@@ -54,7 +59,7 @@ def _option(one: Field) -> inspect.Parameter:
 def tell(answer: Answer) -> None:
     """Print an answer: the figure, its band, what it means; then figures, formula, range and sources."""
     console.print(f"[bold]{escape(answer.headline)}[/bold]  {escape(answer.band)}", highlight=False)
-    for line in (answer.sentence, answer.next_step, *answer.flags):
+    for line in (answer.sentence, *answer.beside, answer.next_step, *answer.flags):
         if line:
             console.print(Padding(escape(line), (0, 0, 0, 2)), highlight=False)
     shown = Table(box=None, padding=(0, 2, 0, 0), show_header=False)
@@ -63,6 +68,8 @@ def tell(answer: Answer) -> None:
     for one in answer.lines:
         shown.add_row(escape(one.name), escape(one.value), escape(one.note), style="")
     console.print(shown, highlight=False)
+    for line in answer.beside if answer.lines else ():
+        console.print(escape(line), highlight=False)
     for formula in answer.formula:
         console.print(Text(f"Formula: {formula}"))
     if answer.validity:

@@ -1,0 +1,189 @@
+"""A solvent by name or number: where its vapour burns, every limit for breathed air, ppm and mg/m³ of it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from dashboards import display, substance_words
+from dashboards.answers.records import Answer, Asked, Basis, Line, Question, nothing_known
+from dashboards.pages.forms import Field
+from dashboards.substance_words import SubstanceView
+from dashboards.vapour_words import BESIDE, times
+from kiln.control import Control
+from kiln.vapour import PPM_PER_FRACTION, mg_m3_from_ppm, ppm_from_mg_m3
+from shared.errors import BadInput
+from shared.tables import (
+    FIRE,
+    NoDilution,
+    Substance,
+    ambiguous,
+    exposure_limits,
+    find_substance,
+    no_dilution_group,
+    substances,
+)
+from shared.tables.substances import limit_mg_m3
+
+HIGHEST_PPM, HIGHEST_MG_M3 = 1e6, 5e6
+COLDEST_C, WARMEST_C, USUAL_C = 0.0, 40.0, 25.0
+LONGEST = 120
+NOT_LISTED = (
+    "It is not in the tables. That does not mean that there is no harm in it: the data sheet, sections 8 and 9, says "
+    "what is known."
+)
+NO_LEAVE = "A limit is where a body asks for something to be done. Below it somebody may come to harm all the same."
+
+FIELDS = (
+    Field(
+        "name",
+        "Substance",
+        spoken="substance",
+        hint="Name or CAS number, as section 3 of the data sheet writes it.",
+        suggestions=tuple(one.name for one in substances() if one.gives_vapour),
+    ),
+    Field("ppm", "Of it in the air", "number", unit="ppm", spoken="concentration in ppm"),
+    Field("mg_m3", "or", "number", unit="mg/m³", spoken="concentration in mg/m³"),
+    Field(
+        "temperature_c", "Air", "signed", unit="°C", spoken="temperature", hint="Empty: 25 °C, as limits are printed."
+    ),
+)
+
+
+def answer(asked: Asked) -> Answer:
+    """Answer it; raises BadInput naming what is missing or impossible."""
+    name = asked.text("name")
+    if not name or len(name) > LONGEST:
+        raise BadInput("substance", name[:LONGEST], f"a name or a CAS number, up to {LONGEST} characters")
+    several = ambiguous(name)
+    if several:
+        raise BadInput("substance", name, "one substance: " + " or ".join(f"{one.name} {one.cas}" for one in several))
+    refused, found = no_dilution_group(name), find_substance(name)
+    if refused is not None:
+        return _refused(name, refused)
+    return _unlisted(name) if found is None else _listed(asked, found)
+
+
+def _refused(name: str, refused: NoDilution) -> Answer:
+    """Say that no figure of it is of any use, and what it asks for instead."""
+    return replace(
+        _unlisted(name),
+        headline=Control.CANT_SAY.value.upper(),
+        band=f"{name} belongs to the {refused.group}",
+        sentence=refused.sentence,
+        bases=(Basis(refused.source, refused.status),),
+    )
+
+
+def _unlisted(name: str) -> Answer:
+    return Answer(
+        headline=Control.CANT_SAY.value.upper(),
+        band=f"{name} is not listed",
+        sentence=NOT_LISTED,
+        beside=BESIDE,
+        next_step="Read sections 8 and 9 of its data sheet, or ask its maker.",
+        bases=(Basis("tables of solvents of this program", "published"),),
+        validity="What is not known never counts as nought.",
+        topics=("finish-spray",),
+    )
+
+
+def _listed(asked: Asked, found: Substance) -> Answer:
+    view = substance_words.view_of(found.name, found)
+    if found.molar_mass_kg_mol is None:
+        return replace(_unlisted(found.name), band=f"{found.name} gives no vapour that is reckoned", sentence=NO_LEAVE)
+    t_c = asked.or_else("temperature_c", "temperature", COLDEST_C, WARMEST_C, "°C", USUAL_C)
+    amount = _amount(asked, found.molar_mass_kg_mol, t_c)
+    return Answer(
+        headline=_headline(view, amount),
+        band="the lowest limit listed" if amount is None else f"at {display.with_unit(t_c, '°C', 0)} and 101.325 kPa",
+        sentence=NO_LEAVE,
+        lines=(*_held(found, amount), *_fire_lines(found, view, amount), *_limit_lines(view)),
+        flags=() if view.limits else (substance_words.NO_LIMITS,),
+        beside=BESIDE,
+        formula=(
+            "mg/m³ = ppm × M × p / (R × T) / 1000; M in g/mol",
+            "10 % of the LEL in ppm = LEL in % by volume × 1000",
+        ),
+        bases=(*view.bases, *_limit_bases(found), Basis("NIOSH Pocket Guide, introduction, 2007", "from memory")),
+        validity="Vapour as a perfect gas, 0 to 40 °C. Limits change: look into the current edition of each document.",
+        topics=("finish-spray",),
+    )
+
+
+def _amount(asked: Asked, molar_mass_kg_mol: float, t_c: float) -> tuple[float, float] | None:
+    """What was typed, in ppm and in mg/m³; None: nothing was."""
+    if asked.given("ppm") and asked.given("mg_m3"):
+        raise BadInput("concentration in ppm", asked.text("ppm"), "either ppm or mg/m³, not both")
+    if asked.given("ppm"):
+        ppm = asked.number("ppm", "concentration in ppm", 0.0, HIGHEST_PPM, "ppm")
+        return ppm, mg_m3_from_ppm(ppm, molar_mass_kg_mol, t_c)
+    if asked.given("mg_m3"):
+        mg_m3 = asked.number("mg_m3", "concentration in mg/m³", 0.0, HIGHEST_MG_M3, "mg/m³")
+        return ppm_from_mg_m3(mg_m3, molar_mass_kg_mol, t_c), mg_m3
+    return None
+
+
+def _headline(view: SubstanceView, amount: tuple[float, float] | None) -> str:
+    if amount is not None:
+        return f"{_figure(amount[0])} ppm = {_figure(amount[1])} mg/m³"
+    return view.limits[0].figure if view.limits else Control.CANT_SAY.value.upper()
+
+
+def _figure(value: float) -> str:
+    return f"{value:,.0f}" if value >= 1000.0 else f"{value:.3g}"
+
+
+def _held(found: Substance, amount: tuple[float, float] | None) -> tuple[Line, ...]:
+    """The amount held against the lowest limit and the explosive limit: over, or not shown to be under control."""
+    if amount is None:
+        return ()
+    lines = []
+    limits = substance_words.in_order(found)
+    if limits:
+        lowest = limits[0]
+        share = amount[1] / limit_mg_m3(lowest)
+        against = f"{substance_words.figure_of(lowest)}, {lowest.average}, {lowest.body} ({lowest.year})"
+        lines.append(Line(_said(share), times(share), f"the lowest listed: {against}, {lowest.status}"))
+    if found.lel_vol_fraction:
+        share = amount[0] / PPM_PER_FRACTION / (FIRE["share_alarm"].value * found.lel_vol_fraction)
+        lines.append(
+            Line(_said(share), times(share), f"10 % of the lower explosive limit, {FIRE['share_alarm'].status}")
+        )
+    return tuple(lines)
+
+
+def _said(share: float) -> str:
+    return (Control.OVER if share >= 1.0 else Control.NOT_SHOWN).value.upper()
+
+
+def _fire_lines(found: Substance, view: SubstanceView, amount: tuple[float, float] | None) -> tuple[Line, ...]:
+    lines = [Line("Flash point", view.flash, substance_words.FLASH_NOTE)]
+    lines.append(Line("Lower explosive limit (LEL)", view.lel, substance_words.LEL_NOTE))
+    if found.lel_vol_fraction:
+        alarm, spray = (FIRE[name].value * found.lel_vol_fraction for name in ("share_alarm", "share_spray_area"))
+        lines.append(Line("10 % of it", substance_words.ppm_text(alarm), "where people usually leave"))
+        lines.append(Line("25 % of it", substance_words.ppm_text(spray), "from here on a space counts as a spray area"))
+    if amount is None:
+        lines.append(Line("1 ppm at 25 °C", f"{mg_m3_from_ppm(1.0, found.molar_mass_kg_mol or 1.0):.3g} mg/m³"))
+    return tuple(lines)
+
+
+def _limit_lines(view: SubstanceView) -> tuple[Line, ...]:
+    return tuple(Line(f"{one.body}, {one.average}", one.figure, f"{one.legal}; {one.source}") for one in view.limits)
+
+
+def _limit_bases(found: Substance) -> tuple[Basis, ...]:
+    pairs = dict.fromkeys((one.source, one.status) for one in exposure_limits(found.cas))
+    return tuple(Basis(source, status) for source, status in pairs)
+
+
+QUESTION = Question(
+    name="substance",
+    title="A solvent and its limits",
+    lead="Flash point, explosive limit, limits for breathed air by body and year; ppm and mg/m³ of it.",
+    fields=FIELDS,
+    answer=answer,
+    fill=nothing_known,
+    wanted=("name",),
+    defers=True,
+)
