@@ -44,7 +44,6 @@ def answer(asked: Asked) -> Answer:
         formula=("Nothing is worked out: each figure stands as its source prints it.",),
         bases=tuple(dict.fromkeys(Basis(one.source, one.status) for one in (*harms.listed, *harms.of_all, *limits))),
         validity="A limit is for dust sampled at the collar over a shift; nothing in this yard measures that.",
-        defers=True,
     )
 
 
@@ -76,4 +75,5 @@ QUESTION = Question(
     answer=answer,
     fill=fill,
     wanted=("species",),
+    defers=True,
 )
