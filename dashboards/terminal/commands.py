@@ -12,6 +12,7 @@ from rich.table import Table
 from dashboards.terminal import (
     access,
     ahead,
+    cautions,
     cutting,
     demo,
     entering,
@@ -56,6 +57,8 @@ app.add_typer(work_out.app, name="work-out")
 app.add_typer(access.link, name="link")
 app.command("password")(access.password)
 app.command("undo")(entering.undo)
+app.command("cautions")(cautions.cautions)
+app.command("heavy")(cautions.heavy_things)
 app.command("outcome")(happening.outcome)
 app.command("climate")(happening.climate)
 app.command("limit")(judging.limit)
