@@ -49,8 +49,8 @@ def test_health():
     assert health_air_m3_s(rate, limit, 5.0) == pytest.approx(air, rel=1e-12)
 
 
-# "A cleaning and gluing operation": two pints of methyl ethyl ketone (TLV 200 ppm, SG 0.805, MW 72.1) and two of toluene
-# (50 ppm, 0.866, 92.13) in 60 minutes, K 4; 3000 + 10 102 = 13 102 cfm, for both narcotize.
+# "A cleaning and gluing operation": two pints of methyl ethyl ketone (TLV 200 ppm, SG 0.805, MW 72.1) and two of
+# toluene (50 ppm, 0.866, 92.13) in 60 minutes, K 4; 3000 + 10 102 = 13 102 cfm, for both narcotize.
 def test_health_of_a_mixture_adds_up():
     ketone = health_air_of_ppm_m3_s(pints_a_minute_kg_s(2, 60, 0.805), 0.0721, 200.0, 4.0, ROOM_C, SEA_LEVEL_PA)
     toluene = health_air_of_ppm_m3_s(pints_a_minute_kg_s(2, 60, 0.866), 0.09213, 50.0, 4.0, ROOM_C, SEA_LEVEL_PA)
