@@ -31,6 +31,8 @@ SCREENS = [
     "/records?about=RP-1",
     "/settings",
     "/finish",
+    "/dust",
+    "/work-out/dust?species=Dalbergia+retusa",
     "/add",
     "/how",
     "/more",
