@@ -13,6 +13,7 @@ from typing import Any
 from dashboards import api, dew_gaps, display, finish_now, vapours
 from dashboards.finish_now import FinishRoomNow, SprayedNow
 from dashboards.situation import Situation
+from dashboards.vapour_records import Vapour
 from kiln.control import Control
 from shared.units import MS_PER_HOUR
 
@@ -75,11 +76,24 @@ def _vapour(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:
     yield Warning(
         kind="vapour",
         control=made.control,
-        sentence=f"{room.place.fact.name}, {_names(room.sprayed)}: {made.headline}",
+        sentence=f"{room.place.fact.name}, {_names(room.sprayed)}: {_in_short(made)}",
         what_to_do=" ".join((*made.doing[:1], when)),
         path=f"/finish/room/{room.code}",
         at_ms=room.sprayed[-1].entry.true_at_ms,
     )
+
+
+def _in_short(made: Vapour) -> str:
+    """Which limits are over, or what is not known: without a figure, for what belongs beside one has no room here."""
+    over = [one.name for one in made.over or made.over_each]
+    told = [f"over {display.listed(over)}"] if over else []
+    if made.refused is not None:
+        return "; ".join((*told, f"{made.refused.group}, for which no amount of air is worked out")) + "."
+    if told:
+        return f"{told[0]}."
+    if made.control is Control.CANT_SAY:
+        return made.unknowns[0] if made.unknowns else made.headline
+    return "what was sprayed may go on giving off vapour."
 
 
 def _names(sprayed: Sequence[SprayedNow]) -> str:

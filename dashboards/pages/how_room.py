@@ -12,10 +12,10 @@ ROOM = (
         (
             "V is the room's volume, G the vapour that comes off in a second, Q the air that is taken out and made up, "
             "K the mixing factor, C the concentration. No room mixes at once: only Q / K of the air counts. K is 3 to "
-            "10 in print. What is shown is reckoned with 10, whatever was entered; the entered K is told beside it only "
-            "where that is over a limit too. Extraction that nobody measured is said to be so, and extraction that is "
-            "not known counts as none. The room's temperature is taken up to the next whole degree. Counted is what was "
-            "entered as sprayed in the last 48 hours.",
+            "10 in print. What is shown is reckoned with 10, whatever was entered; with the entered K it is told "
+            "beside that only where it is over a limit too. Extraction that nobody measured is said to be so, and "
+            "extraction that is not known counts as none. The room's temperature is taken up to the next whole "
+            "degree. Counted is what was entered as sprayed in the last 48 hours.",
             "Two lines are drawn. As sprayed: everything evaporates as it leaves the gun. At most: every parcel of "
             "solvent stays in the film until the drying time of the data sheet has passed, and the air carries "
             "nothing of it away before. Whenever the vapour really comes off within that time, there is never more "
@@ -99,8 +99,8 @@ ROOM = (
         "",
         (
             "Limits stand side by side by fraction (total, inhalable, respirable), body and year. No one of them is "
-            "a default, and figures of different fractions are not comparable: inhalable samplers catch more than those for "
-            "total dust.",
+            "a default, and figures of different fractions are not comparable: inhalable samplers catch more than those "
+            "for total dust.",
             "A particle sensor counts fine particles by light and misses most of the coarse dust of wood. What it said "
             "is shown with its age, and never held against a limit: a low figure says nothing.",
             "A wood that is not listed as harmful is not harmless: nobody has looked, or we have not read it.",
@@ -114,8 +114,8 @@ ROOM = (
         (
             "By the last weigh-in and what the board has lost since; else by its sizes, the density of its wood and "
             "its moisture; and wood out of the water that was never weighed at the upper end, with its cells full.",
-            "Figures at which public guides ask for help or for gear stand beside it with their sources. No such figure "
-            "is a mass that harms nobody.",
+            "Figures at which public guides ask for help or for gear stand beside it with their sources. No such "
+            "figure is a mass that harms nobody.",
         ),
         "Wood Handbook FPL-GTR-282, 2021, chapter 4; HSE INDG143 and Waters and others, 1994, from memory",
     ),
