@@ -99,8 +99,8 @@ ROOM = (
         "",
         (
             "Limits stand side by side by fraction (total, inhalable, respirable), body and year. No one of them is "
-            "a default, and figures of different fractions are not comparable: inhalable samplers catch more than those "
-            "for total dust.",
+            "a default, and figures of different fractions are not comparable: inhalable samplers catch more than "
+            "those for total dust.",
             "A particle sensor counts fine particles by light and misses most of the coarse dust of wood. What it said "
             "is shown with its age, and never held against a limit: a low figure says nothing.",
             "A wood that is not listed as harmful is not harmless: nobody has looked, or we have not read it.",
