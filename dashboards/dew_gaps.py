@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from markupsafe import Markup
 
 from dashboards import control_marks, dew_drawings, dew_surfaces, dew_words, display, finish_now
-from dashboards.answers.records import Basis
+from dashboards.bases import Basis
 from dashboards.dew_surfaces import Surface
 from dashboards.heard import PlaceNow
 from dashboards.pages.parts import Link

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from dashboards import display
-from dashboards.answers.records import Basis
+from dashboards.bases import Basis
 from kiln.vapour import PPM_PER_FRACTION
 from shared.tables.substances import ExposureLimit, Substance, exposure_limits, limit_mg_m3
 

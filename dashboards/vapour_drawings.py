@@ -8,12 +8,13 @@ gun; the dashes above it are the most that there can be while the film still dri
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from markupsafe import Markup, escape
 
 from dashboards import display
+from dashboards.share_words import HOUR_S, MINUTE_S, percent, span
 from shared.units import MS_PER_S, Array
 
 WIDE, TALL = 400.0, 320.0
@@ -22,8 +23,9 @@ SIZE, LETTER = 14.0, 7.6  # of the text, and about how wide a letter is
 FOOT_SHARE = 0.01  # what stands at the foot: one hundredth of the limit
 LEAST_TOP_SHARE = 1.0
 LEAST_SPAN_S = 600.0
+TOGETHER_S = 6 * 3600.0  # sprayings nearer to the last than this are drawn with it
 MOST_POINTS = 160
-MINUTE_S, HOUR_S, DAY_S = 60.0, 3600.0, 86_400.0
+DAY_S = 86_400.0
 TICKS_S = (*(MINUTE_S * step for step in (1, 2, 5, 10, 15, 30)), *(HOUR_S * step for step in (1, 2, 3, 6, 12, 24, 48)))
 MOST_TICKS = 5
 HATCH = 9.0  # between its lines
@@ -61,11 +63,12 @@ class Course:
 class _Paper:
     """Where a moment and a share lie on the drawing."""
 
+    begin_s: float
     end_s: float
     top_share: float
 
     def x(self, at_s: float) -> float:
-        return LEFT + (RIGHT - LEFT) * min(max(at_s / self.end_s, 0.0), 1.0)
+        return LEFT + (RIGHT - LEFT) * min(max((at_s - self.begin_s) / (self.end_s - self.begin_s), 0.0), 1.0)
 
     def y(self, share: float) -> float:
         held = min(max(share, FOOT_SHARE), self.top_share)
@@ -75,14 +78,27 @@ class _Paper:
 
 def drawing(course: Course, identity: str = "vapour") -> Markup:
     """Return the drawing; empty where nothing can be drawn."""
-    if len(course.times_s) < 2 or not np.isfinite(course.at_most).all():
+    if len(course.times_s) < 2 or not np.isfinite(course.at_most).all() or course.at_most.max() <= FOOT_SHARE:
         return Markup()
+    course = lately(course)
     paper = _paper(course)
     return Markup(
         f'<svg class="vapour-chart" viewBox="0 0 {WIDE:g} {TALL:g}" role="img" aria-label="{escape(told(course))}">'
         f"{_hatch(paper, course, identity)}{_moments(paper, course)}{_levels(paper)}{_frame(paper)}"
         f"{_sprayed(paper, course)}{_curve(paper, course, course.at_most, 'at-most')}"
         f"{_curve(paper, course, course.as_sprayed, 'as-sprayed')}{_names(paper)}{_peak(paper, course)}</svg>"
+    )
+
+
+def lately(course: Course) -> Course:
+    """Return the part that is drawn: the sprayings near the last, where the most that there can be is among them."""
+    begins = sorted(begin for begin, _end in course.sprayed_s)
+    first_s = min((one for one in begins if one >= begins[-1] - TOGETHER_S), default=0.0)
+    kept = course.times_s >= first_s
+    if kept.all() or course.at_most[kept].max() < course.at_most.max():
+        return course
+    return replace(
+        course, times_s=course.times_s[kept], as_sprayed=course.as_sprayed[kept], at_most=course.at_most[kept]
     )
 
 
@@ -95,16 +111,6 @@ def told(course: Course) -> str:
     )
 
 
-def percent(share: float) -> str:
-    """Return a share as a figure with two digits that count; rounded up, as a danger is."""
-    value = 100.0 * share
-    if value < 0.1:
-        return "less than 0.1 %"
-    step = 10.0 ** (np.floor(np.log10(value)) - 1.0)
-    up = float(np.ceil(value / step - 1e-9) * step)
-    return f"{up:.{1 if up < 10.0 and up % 1.0 else 0}f} %"
-
-
 def moment(course: Course, at_s: float) -> str:
     """Return a moment of the course: as the clock shows it, or how long after the first spraying."""
     if course.start_ms is not None:
@@ -112,19 +118,11 @@ def moment(course: Course, at_s: float) -> str:
     return span(at_s)
 
 
-def span(at_s: float) -> str:
-    """Return a span as "40 min" or "2 h 30 min"."""
-    minutes = round(at_s / MINUTE_S)
-    hours, rest = divmod(minutes, 60)
-    if not hours:
-        return f"{rest} min"
-    return f"{hours} h {rest} min" if rest else f"{hours} h"
-
-
 def _paper(course: Course) -> _Paper:
-    end = max(float(course.times_s[-1]), LEAST_SPAN_S)
+    begin = float(course.times_s[0])
+    end = max(float(course.times_s[-1]), begin + LEAST_SPAN_S)
     most = max(LEAST_TOP_SHARE, float(np.nanmax(course.at_most)))
-    return _Paper(end, 1.6 * most)
+    return _Paper(begin, end, 1.6 * most)
 
 
 def _text(x: float, y: float, words: str, anchor: str = "start", kind: str = "") -> str:
@@ -192,6 +190,7 @@ def _sprayed(paper: _Paper, course: Course) -> str:
         f'<rect class="gun" x="{paper.x(begin):.1f}" y="{FOOT:g}" '
         f'width="{max(paper.x(end) - paper.x(begin), 2.0):.1f}" height="8"/>'
         for begin, end in course.sprayed_s
+        if end > paper.begin_s
     )
 
 
@@ -212,10 +211,10 @@ def _moments(paper: _Paper, course: Course) -> str:
     ticks = "".join(
         f'<path class="edge" d="M{paper.x(at):.1f} {FOOT:g}v12"/>'
         + _text(paper.x(at), FOOT + 26, moment(course, at), _anchor(paper.x(at)))
-        for at in _tick_times(course, paper.end_s)
+        for at in _tick_times(course, paper)
     )
     marks = []
-    if course.now_s is not None and 0.0 <= course.now_s <= paper.end_s:
+    if course.now_s is not None and paper.begin_s <= course.now_s <= paper.end_s:
         marks.append((course.now_s, "now", "now-line"))
     if course.not_before_s is not None and course.not_before_s <= paper.end_s:
         marks.append((course.not_before_s, f"not before {moment(course, course.not_before_s)}", "not-before-line"))
@@ -232,11 +231,12 @@ def _anchor(x: float, words: str = "00:00") -> str:
     return "start" if x - half < LEFT / 2 else "end" if x + half > WIDE - 2 else "middle"
 
 
-def _tick_times(course: Course, end_s: float) -> list[float]:
-    step = next((one for one in TICKS_S if end_s / one <= MOST_TICKS), DAY_S * np.ceil(end_s / DAY_S / MOST_TICKS))
+def _tick_times(course: Course, paper: _Paper) -> list[float]:
+    long_s = paper.end_s - paper.begin_s
+    step = next((one for one in TICKS_S if long_s / one <= MOST_TICKS), DAY_S * np.ceil(long_s / DAY_S / MOST_TICKS))
     first = 0.0
     if course.start_ms is not None:  # full hours and quarters of the clock, not of the spraying
         local = display.local(course.start_ms)
         since_midnight = HOUR_S * local.hour + MINUTE_S * local.minute + local.second
         first = -since_midnight % step
-    return [float(at) for at in np.arange(first, end_s + 1.0, step)]
+    return [float(at) for at in np.arange(first, paper.end_s + 1.0, step) if at >= paper.begin_s]

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from markupsafe import Markup
 
-from dashboards.answers.records import Basis, Line
+from dashboards.bases import Basis, Line
 from kiln.control import Control
 
 
@@ -43,14 +43,14 @@ class Vapour:
     mark: Markup = field(metadata={"help": "The mark of its word"})
     word: str = field(metadata={"help": "OVER, CAN'T SAY or NOT SHOWN TO BE UNDER CONTROL"})
     headline: str = field(metadata={"help": "What is over or can't be said, in a sentence"})
-    figures: tuple[Line, ...] = field(metadata={"help": "The figures that are seen first; none where none is given"})
+    figures: tuple[Line, ...] = field(metadata={"help": "The figures seen first; none where none is over a limit"})
     doing: tuple[str, ...] = field(metadata={"help": "What to do, before anything else"})
     refused: Refused | None = field(metadata={"help": "Why no figure is given; None: some are"})
     unknowns: tuple[str, ...] = field(metadata={"help": "What is missing, a sentence each"})
     over: tuple[Held, ...] = field(metadata={"help": "The limits that it is over, all vapours together"})
-    others: tuple[Held, ...] = field(metadata={"help": "The other limits, all vapours together"})
+    cant_say: tuple[Held, ...] = field(metadata={"help": "The limits of which it can't be said"})
     over_each: tuple[Held, ...] = field(metadata={"help": "The limits that one ingredient is over by itself"})
-    each: tuple[Held, ...] = field(metadata={"help": "The other limits, ingredient by ingredient"})
+    not_shown: tuple[Held, ...] = field(metadata={"help": "The other limits: that it is over none shows nothing"})
     not_before: str = field(metadata={"help": "From when on it is to be tested; or why that can't be said"})
     not_before_note: str = field(metadata={"help": "What that moment does not say; empty where there is none"})
     not_before_ms: int | None = field(metadata={"help": "That moment; None: it can't be said, or nothing was sprayed"})

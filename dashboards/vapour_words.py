@@ -15,7 +15,8 @@ import numpy as np
 from markupsafe import Markup
 
 from dashboards import control_marks, display, vapour_drawings
-from dashboards.answers.records import Basis, Line
+from dashboards.bases import Basis, Line
+from dashboards.share_words import flow, percent, span, times
 from dashboards.vapour_drawings import Course
 from dashboards.vapour_records import Held, Refused
 from dashboards.vapour_records import Vapour as Vapour
@@ -23,8 +24,9 @@ from kiln import finish_air
 from kiln.control import Control
 from kiln.finish_air import Against, FinishAir
 from kiln.room_air import Room, Spraying
+from kiln.sentences import capital
 from shared.tables import FIRE, Region
-from shared.units import MS_PER_MINUTE, MS_PER_S, S_PER_HOUR, m3_h_from_m3_s
+from shared.units import MS_PER_MINUTE, MS_PER_S, S_PER_HOUR
 
 LONGEST_H = 720.0
 KEPT = 64  # judgements
@@ -34,6 +36,8 @@ TOGETHER = "all vapours together"  # as the judgement names what is held against
 TABLE_ROWS = 12
 TABLE_HEAD = ("Time", "As it is sprayed, of the LEL", "At most, of the LEL", "As it is sprayed", "At most")
 TEST = "then test with a calibrated instrument"
+WHILE_SPRAYED = "while it is sprayed, in air that mixes as badly as is published"
+ADDED_UP = "each vapour's share of its own limit (below, by ingredient), added up: 29 CFR 1910.1000(d)(2)(i)"
 DRAWN = (
     "The line: all evaporates as it leaves the gun. Dashes: the most that there can be while the film dries. Hatched: "
     "above a tenth of the lower explosive limit (LEL). Blocks at the foot: the gun was on. The foot is not nought."
@@ -86,9 +90,9 @@ def cant_say(headline: str, unknowns: tuple[str, ...], told: Told, at_ms: int | 
         refused=None,
         unknowns=unknowns,
         over=(),
-        others=(),
+        cant_say=(),
         over_each=(),
-        each=(),
+        not_shown=(),
         not_before=f"From when on it can be tested can't be said. Whoever goes in tests first: {INSTRUMENT}.",
         not_before_note="",
         not_before_ms=None,
@@ -138,7 +142,7 @@ def _vapour(
     sprayings: Sequence[Spraying],
     told: Told,
 ) -> Vapour:
-    held = [(one, _held(one, mild.get(one.name), milder)) for one in judged.against]
+    held = [(one, _held(one, mild.get(one.name), milder, given=judged.refused is None)) for one in judged.against]
     together = [pair for pair in held if _is_together(pair[0])]
     each = [pair for pair in held if not _is_together(pair[0])]
     zero_ms = told.zero_ms
@@ -146,14 +150,14 @@ def _vapour(
     return Vapour(
         **_word(judged.control),
         headline=_headline(judged),
-        figures=() if judged.refused else _figures(judged),
+        figures=_figures(judged),
         doing=_doing(judged, asked=zero_ms is None),
         refused=_refused(judged),
         unknowns=judged.unknowns,
         over=tuple(line for one, line in together if one.control is Control.OVER),
-        others=tuple(line for one, line in together if one.control is not Control.OVER),
+        cant_say=tuple(line for one, line in held if one.control is Control.CANT_SAY),
         over_each=tuple(line for one, line in each if one.control is Control.OVER),
-        each=tuple(line for one, line in each if one.control is not Control.OVER),
+        not_shown=tuple(line for one, line in held if one.control is Control.NOT_SHOWN),
         not_before=_not_before(judged, zero_ms),
         not_before_note="" if judged.not_before_s is None else judged.not_before_why,
         not_before_ms=_moment_ms(zero_ms, judged.not_before_s),
@@ -191,40 +195,51 @@ def _is_together(one: Against) -> bool:
     return one.explosive or one.name.endswith(TOGETHER)
 
 
-def _held(one: Against, mild: Against | None, milder: float) -> Held:
-    """Return a limit in words; what the milder reckoning says only where it is over too."""
-    beside: list[str] = []
-    if one.peak_share is not None and one.peak_share != one.at_most_share:
-        beside.append(f"{times(one.peak_share)} if all evaporates as it is sprayed")
-    if one.control is Control.OVER and mild is not None and mild.control is Control.OVER and mild.at_most_share:
-        beside.append(f"even with better mixed air (K = {milder:g}): {times(mild.at_most_share)}")
+def _held(one: Against, mild: Against | None, milder: float, *, given: bool) -> Held:
+    """Return a limit in words; what the milder reckoning says only where it is over too; ``given``: with figures."""
     figure = "" if one.at_most_share is None else times(one.at_most_share)
-    limit = one.basis_text if one.explosive else one.limit_text
     return Held(
         **{key: value for key, value in _word(one.control).items() if key != "control"},
         name=one.limit_text if one.explosive else one.name,
         figure=f"at least {figure}" if figure and one.at_least else figure,
-        beside="; ".join(beside),
-        limit=limit if one.status == "published" else f"{limit} · {one.status}",
-        sentence="" if figure else one.sentence,
+        beside=_beside(one, mild, milder) if _is_together(one) else "",
+        limit=_limit(one, given=given),
+        sentence="" if figure else _why(one),
         source=Basis(one.source, one.status).shown,
     )
 
 
-def times(share: float) -> str:
-    """Return a share of a limit as "4.2 times the limit" or "62 % of the limit", rounded up."""
-    if share < 1.0:
-        return f"{vapour_drawings.percent(share)} of the limit"
-    step = 10.0 ** (np.floor(np.log10(share)) - 1.0)
-    up = float(np.ceil(share / step - 1e-9) * step)
-    return f"{up:,.{1 if up < 10.0 else 0}f} times the limit"
+def _beside(one: Against, mild: Against | None, milder: float) -> str:
+    found = []
+    if one.peak_share is not None and one.peak_share != one.at_most_share:
+        found.append(f"as it is sprayed {times(one.peak_share)}")
+    if one.control is Control.OVER and mild is not None and mild.control is Control.OVER and mild.at_most_share:
+        found.append(f"even with better mixed air (K = {milder:g}) {times(mild.at_most_share)}")
+    return "; ".join(found)
+
+
+def _limit(one: Against, *, given: bool) -> str:
+    """The limit as printed, with body, year and status; of a sum, that each ingredient's own stands below."""
+    words = one.limit_text
+    if one.explosive:
+        words = one.basis_text
+    elif given and _is_together(one):
+        words = f"{ADDED_UP}; {one.basis_text}"
+    return words if one.status == "published" else f"{words} · {one.status}"
+
+
+def _why(one: Against) -> str:
+    """Why there is no figure, without the limit's name that stands before it."""
+    return capital(one.sentence.removeprefix(f"{one.name}: ").removeprefix(f"{one.control.value}. "))
 
 
 def _figures(judged: FinishAir) -> tuple[Line, ...]:
-    """The share of the explosive limit, and the worst of what is breathed."""
+    """The share of the explosive limit, and the worst of what is breathed; large only where something is over."""
+    if judged.refused or judged.control is not Control.OVER:
+        return ()
     found = []
     if len(judged.at_most_lel):
-        most = vapour_drawings.percent(float(judged.at_most_lel.max()))
+        most = percent(float(judged.at_most_lel.max()))
         least = "at least" if judged.at_least else "up to"
         found.append(Line("Of the lower explosive limit", f"{least} {most}", judged.against[0].basis_text))
     breathed = [one for one in judged.against if not one.explosive and _is_together(one) and one.at_most_share]
@@ -258,7 +273,7 @@ def _not_before(judged: FinishAir, zero_ms: int | None) -> str:
     if judged.not_before_s is None or judged.refused:
         return judged.not_before_why
     if zero_ms is None:
-        when = f"{vapour_drawings.span(judged.not_before_s)} after spraying begins"
+        when = f"{span(judged.not_before_s)} after spraying begins"
     else:
         when = display.moment(zero_ms + _whole_minutes_ms(judged.not_before_s))
     return f"Not before {when}, {TEST}."
@@ -279,18 +294,12 @@ def _air(judged: FinishAir, room: Room) -> tuple[Line, ...]:
         ("To dilute it to the limits of what is breathed", judged.air_needed_health_m3_s),
         ("To dilute it below the explosive limit", judged.air_needed_fire_m3_s),
     )
-    found = [Line(name, _flow(one), "while it is sprayed, at the mixing factor above") for name, one in asked if one]
+    found = [Line(name, flow(one), WHILE_SPRAYED) for name, one in asked if one]
     if not found:
         return ()
-    said = "none known, counted as none" if room.extraction_m3_s is None else _flow(room.extraction_m3_s)
+    said = "none known, counted as none" if room.extraction_m3_s is None else flow(room.extraction_m3_s)
     measured = "measured" if room.extraction_measured else "not measured"
     return (*found, Line("Said to be drawn out", said, "" if room.extraction_m3_s is None else measured))
-
-
-def _flow(flow_m3_s: float) -> str:
-    per_hour = m3_h_from_m3_s(flow_m3_s)
-    step = 10.0 ** max(0.0, np.floor(np.log10(max(per_hour, 1.0))) - 1.0)
-    return f"{np.ceil(per_hour / step - 1e-9) * step:,.0f} m³/h"
 
 
 def _course(judged: FinishAir, sprayings: Sequence[Spraying], told: Told) -> Course | None:
@@ -318,10 +327,10 @@ def _table(judged: FinishAir, drawn: Course) -> tuple[tuple[str, ...], ...]:
     return tuple(
         (
             vapour_drawings.moment(drawn, float(judged.times_s[row])),
-            vapour_drawings.percent(float(judged.as_sprayed_lel[row])),
-            vapour_drawings.percent(float(judged.at_most_lel[row])),
-            f"{judged.as_sprayed_mg_m3[row]:,.0f} mg/m³",
-            f"{judged.at_most_mg_m3[row]:,.0f} mg/m³",
+            percent(float(judged.as_sprayed_lel[row])),
+            percent(float(judged.at_most_lel[row])),
+            f"{np.ceil(judged.as_sprayed_mg_m3[row]):,.0f} mg/m³",
+            f"{np.ceil(judged.at_most_mg_m3[row]):,.0f} mg/m³",
         )
         for row in rows
     )

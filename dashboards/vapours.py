@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from dashboards import finish_entries, finish_now, vapour_words
+from dashboards import display, finish_entries, finish_now, vapour_words
 from dashboards.finish_now import SprayedNow
 from dashboards.heard import PlaceNow
 from dashboards.situation import Situation
@@ -63,4 +63,8 @@ def assumed(place: PlaceNow, figures: FinishRoom) -> tuple[str, ...]:
 
 
 def _sprayed_words(sprayed: tuple[SprayedNow, ...]) -> tuple[str, ...]:
-    return tuple(finish_entries.sprayed_words(one.entry, one.finish.subject.code) for one in sprayed)
+    return tuple(
+        f"{display.moment(one.entry.true_at_ms)}: "
+        f"{finish_entries.sprayed_words(one.entry, one.finish.subject.code)}."
+        for one in sprayed
+    )

@@ -7,8 +7,9 @@ from dataclasses import replace
 from dashboards import display, substance_words
 from dashboards.answers.records import Answer, Asked, Basis, Line, Question, nothing_known
 from dashboards.pages.forms import Field
+from dashboards.share_words import times
 from dashboards.substance_words import SubstanceView
-from dashboards.vapour_words import BESIDE, times
+from dashboards.vapour_words import BESIDE
 from kiln.control import Control
 from kiln.vapour import PPM_PER_FRACTION, mg_m3_from_ppm, ppm_from_mg_m3
 from shared.errors import BadInput

@@ -165,7 +165,7 @@ def _answer(made: Vapour) -> Answer:
     """The same as the page shows, line by line, for the terminal."""
     figures = "; ".join(f"{one.name.lower()} {one.value}" for one in made.figures)
     refused = "" if made.refused is None else made.refused.sentence
-    lines = (*made.over, *made.over_each, *made.others, *made.each)
+    lines = (*made.over, *made.over_each, *made.cant_say, *made.not_shown)
     return Answer(
         headline=made.word,
         band=figures or "no figure is given",

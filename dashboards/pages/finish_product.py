@@ -7,14 +7,14 @@ from dataclasses import dataclass, field
 from markupsafe import Markup
 
 from dashboards import control_marks, display, finish_now, safety, substance_words
-from dashboards.answers.records import Line
+from dashboards.bases import Line
 from dashboards.finish_now import FinishNow
 from dashboards.pages import finish_forms
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.parts import Link
+from dashboards.share_words import span
 from dashboards.situation import Situation
 from dashboards.substance_words import SubstanceView
-from dashboards.vapour_drawings import span
 from dashboards.vapour_records import Refused
 from dashboards.vapour_words import BESIDE
 from kiln.control import Control
@@ -148,7 +148,7 @@ def _ways(now: Situation, finish: FinishNow) -> tuple[Link, ...]:
     return (
         Link("Work out its vapour", f"/work-out/vapour?finish={_code(finish)}"),
         *(
-            Link(f"Enter what was sprayed: {one.fact.name}", f"/finish/room/{one.subject.code}#sprayed")
+            Link(f"Enter what was sprayed in: {one.fact.name}", f"/finish/room/{one.subject.code}#sprayed")
             for one in rooms
             if not finish.fact.closed
         ),

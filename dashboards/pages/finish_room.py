@@ -15,7 +15,7 @@ from dashboards.dew_gaps import DewGap
 from dashboards.heard import PlaceNow
 from dashboards.pages import finish_forms
 from dashboards.pages.forms import Attempt, Form, shown_again
-from dashboards.pages.parts import EntryLine
+from dashboards.pages.parts import EntryLine, Link
 from dashboards.situation import Situation
 from dashboards.vapour_records import Vapour
 from dashboards.vapour_words import BESIDE
@@ -30,7 +30,7 @@ NOTHING = (
     f"Nothing is entered as sprayed here in the last {vapours.LOOKED_BACK_H} hours. That says nothing about this air: "
     "only what is entered is known."
 )
-TOPICS = ("finish-spray", "rags", "finishing-waste")
+TOPICS = ("finish-spray", "rags")
 
 
 @dataclass(frozen=True)
@@ -48,7 +48,7 @@ class FinishRoomPage:
     word: str = field(metadata={"help": "That word"})
     nothing: str = field(metadata={"help": "What it means that nothing sprayed is entered"})
     beside: tuple[str, ...] = field(metadata={"help": "What stands beside every figure"})
-    ask: str = field(metadata={"help": "Path of the question what a spraying would do in this room"})
+    ways: tuple[Link, ...] = field(metadata={"help": "What can be asked and entered of this room"})
     gap: DewGap = field(metadata={"help": "How near the surface of the work stands to the dew point"})
     figures: str = field(metadata={"help": "Size, extraction and mixing of the room; empty: not entered"})
     no_figures: str = field(metadata={"help": "What is missing where they are not entered"})
@@ -86,13 +86,24 @@ def finish_room_page(now: Situation, place: PlaceNow, by: str, attempt: Attempt 
         word=control_marks.WORDS[unsaid],
         nothing=NOTHING,
         beside=BESIDE,
-        ask=f"/work-out/vapour?{urlencode({'place': code})}",
+        ways=_ways(code, sprayed=bool(shelf)),
         gap=dew_gaps.gap_of(now, place),
         figures=f"{capital(finish_entries.room_words(figures))}." if figures else "",
         no_figures=vapours.NO_FIGURES,
         entries=entries,
         forms=tuple(shown_again(form, attempt) for form in forms),
         cautions=safety.cautions(*TOPICS),
+    )
+
+
+def _ways(code: str, *, sprayed: bool) -> tuple[Link, ...]:
+    ask = f"/work-out/vapour?{urlencode({'place': code})}"
+    enter = Link("Enter what was sprayed", "#sprayed") if sprayed else Link("Enter a finish first", "/add#finish")
+    return (
+        Link("Before spraying: work it out for this room", ask),
+        enter,
+        Link("Enter a surface temperature", "#surface"),
+        Link("What to do before and after; the shelf", "/finish"),
     )
 
 
