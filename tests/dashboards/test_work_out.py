@@ -56,6 +56,15 @@ ASKED = {
     "saw-plan": {"species": "Quercus rubra", "finished_mm": "19.05", "cut": "flat-sawn"},
     "out-of-water": {"days_out": "7", "temperature_c": "24"},
     "dust": {"species": "Quercus rubra"},
+    "dew-gap": {"temperature_c": "20", "rh_pct": "50", "surface_c": "14"},
+    "warming": {
+        "species": "Fraxinus americana",
+        "thickness_mm": "25",
+        "mc_pct": "12",
+        "piece_c": "5",
+        "room_c": "20",
+        "rh_pct": "50",
+    },
 }
 # What an authority answers, as it stands in the headline or in one of the lines.
 TOLD = {
@@ -70,6 +79,9 @@ TOLD = {
     "lifting": r"451 kg",  # a cylinder of 0.377 m³ at 1000 + 1000 G (1 - 1/1.54) kg/m³, G 0.56: Equation 4-3
     "saw-plan": r"0\.9 mm",  # Equation 4-9: 4.0 (1 - 8/30) = 2.93 % of 1 in is 0.76 mm; 1.2 times that holds 9 in 10
     "dust": r"15 mg/m³.* 1 mg/m³",  # OSHA, Wood Dust: Evaluating Exposure: PNOR 15 total, NIOSH REL 1
+    "dew-gap": r"9\.3 °C",  # PsychroLib, CoolProp and MetPy agree on 9.27 °C for 20 °C and 50 %RH
+    # Incropera, one term of the series (ζ 0.708, C 1.082, Fo 3.58, k by FPL-GTR-282 Equation 4-17): face at 17.95 °C
+    "warming": r"face (17\.9|18\.0) °C",
     "out-of-water": r"its time is used up",  # E. M. Wengert: less than 1 week in warm weather
 }
 
@@ -161,6 +173,13 @@ def test_nothing_asked_shows_the_form_and_no_figure(page, name):
         ("saw-plan", {"species": "Quercus rubra"}, "finished_mm"),
         ("saw-plan", {**ASKED["saw-plan"], "seen": "fine"}, "seen"),
         ("saw-plan", {**ASKED["saw-plan"], "species": "sycamore"}, "species"),
+        ("dew-gap", {"rh_pct": "50"}, "temperature_c"),
+        ("dew-gap", {"temperature_c": "20", "rh_pct": "150"}, "rh_pct"),
+        ("dew-gap", {**ASKED["dew-gap"], "surface_c": "300"}, "surface_c"),
+        ("dew-gap", {**ASKED["dew-gap"], "sheet_gap_c": "-4"}, "sheet_gap_c"),
+        ("warming", {**ASKED["warming"], "mc_pct": "60"}, "mc_pct"),
+        ("warming", {**ASKED["warming"], "room_c": ""}, "room_c"),
+        ("warming", {**ASKED["warming"], "faces": "three"}, "faces"),
         ("out-of-water", {"days_out": "-1"}, "days_out"),
         ("out-of-water", {"days_out": "2", "temperature_c": "99"}, "temperature_c"),
     ],
