@@ -29,9 +29,9 @@ def answer(asked: Asked) -> Answer:
     named = [one for one in limits if names_wood(one, wood.botanical_name, wood.group)]
     return Answer(
         headline=wood.common_name,
-        band=warning.short,
-        sentence="What each source says of its dust, and limits in breathed air as printed. None of them is a default, "
-        "and figures of different fractions (inhalable, total, respirable) are not comparable.",
+        band=wood.botanical_name,
+        sentence=f"{warning.short} Below: who says so, and limits in breathed air as printed. None is a default, and "
+        "figures of different fractions (inhalable, total, respirable) are not comparable.",
         lines=(
             *(Line("Of this wood", capital(one.told), one.source) for one in warning.said),
             *(Line("Of its genus", capital(one.told), one.source) for one in warning.kin),

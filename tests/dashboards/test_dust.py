@@ -242,7 +242,7 @@ def test_a_wood_asked_by_name_has_every_limit_and_every_source():
     text = " ".join(f"{line.name} {line.value} {line.note}" for line in found.lines)
     for one in tables.dust_limits():
         assert one.body in text and f"{one.value_mg_m3:g} mg/m³" in text
-    assert QUESTIONS["dust"].defers and "sensitiser" in found.band.lower()
+    assert QUESTIONS["dust"].defers and "sensitiser" in found.sentence.lower()
     names = [line.name for line in found.lines if line.name.split(":")[0].lower() in {one.value for one in Fraction}]
     order = [list(Fraction).index(Fraction(name.split(":")[0].lower())) for name in names]
     assert order == sorted(order)  # figures of different fractions are never mixed
