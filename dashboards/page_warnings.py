@@ -21,6 +21,7 @@ NOT_AN_ALARM = (
     "These lines are not an alarm system: nothing sounds, nothing here smells vapour, and they know only what was "
     "entered. That none stands here shows nothing. Quiet hours do not hold them back."
 )
+NO_ALARM = "Not an alarm system: only what was entered is known here."
 RAGS_MS = 48 * MS_PER_HOUR  # oily waste heats itself hours later (common practice, no source)
 FINISH_USE = "finish"
 DEVICES = "A device that is not rated for it can light vapour: take it out of the spray area, then say that it is so."
@@ -39,6 +40,7 @@ class Warning:
     what_to_do: str = field(metadata={"help": "What to do"})
     path: str = field(metadata={"help": "Path of the page that tells more"})
     at_ms: int = field(metadata={"help": "When that began which it is about [UTC ms]"})
+    short: str = field(metadata={"help": "What and where, in a few words"})
     ignores_quiet_hours: bool = field(default=True, metadata={"help": "Whether it is told in quiet hours too"})
 
 
@@ -80,6 +82,7 @@ def _vapour(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:
         what_to_do=" ".join((*made.doing[:1], when)),
         path=f"/finish/room/{room.code}",
         at_ms=room.sprayed[-1].entry.true_at_ms,
+        short=f"vapour, {room.place.fact.name}",
     )
 
 
@@ -119,6 +122,7 @@ def _surface(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:
         what_to_do=gap.next_step,
         path=f"/finish/room/{gap.code}#dew-gap",
         at_ms=room.surface.true_at_ms if room.surface is not None else situation.now_ms,
+        short=f"surface too near the dew point, {gap.name}",
     )
 
 
@@ -158,6 +162,7 @@ def _devices(room: FinishRoomNow) -> Iterator[Warning]:
         what_to_do=DEVICES,
         path=f"/finish/room/{room.code}#acknowledge",
         at_ms=max((one.fact.true_at_ms for one in room.unsaid_probes), default=room.place.fact.true_at_ms),
+        short=f"devices in the spray area, {room.place.fact.name}",
     )
 
 
@@ -183,4 +188,5 @@ def _rags(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:
                 what_to_do=RAGS,
                 path="/hurt#rags",
                 at_ms=some[-1].entry.true_at_ms,
+                short=f"rags that heat themselves, {_names(some)}",
             )

@@ -64,7 +64,10 @@ def afterwards(met: Conditions) -> tuple[Caution, ...]:
 
 def _listed(topic: str, met: Conditions) -> tuple[Caution, ...]:
     rows = [one for one in safety.on_topic(topic) if one.applies_to == ANY or one.applies_to in met]
-    return tuple(_named(one, met.get(one.applies_to, ())) for one in rows)
+    first = {one.applies_to: at for at, one in reversed(list(enumerate(rows)))}  # whom it is met by is said once a list
+    return tuple(
+        _named(one, met.get(one.applies_to, ()) if first[one.applies_to] == at else ()) for at, one in enumerate(rows)
+    )
 
 
 def _named(one: Caution, names: Sequence[str]) -> Caution:

@@ -78,6 +78,7 @@ class TaskList:
     anchor: str = field(metadata={"help": "Name to link to"})
     title: str = field(metadata={"help": "Before or after what"})
     lines: tuple[Caution, ...] = field(metadata={"help": "What to do, in order"})
+    sources_told: str = field(metadata={"help": "How many of them are from a document that was read, and how many not"})
 
 
 @dataclass(frozen=True)
@@ -133,9 +134,18 @@ def _room(situation: Situation, room: FinishRoomNow) -> RoomView:
 def _tasks(situation: Situation) -> tuple[TaskList, ...]:
     found = tasks.of_yard(situation)
     return (
-        TaskList("before-sanding", "Before sanding", found.before_sanding),
-        TaskList("before-spraying", "Before spraying", found.before_spraying),
-        TaskList("afterwards", "Afterwards", found.afterwards),
+        _list("before-sanding", "Before sanding", found.before_sanding),
+        _list("before-spraying", "Before spraying", found.before_spraying),
+        _list("afterwards", "Afterwards", found.afterwards),
+    )
+
+
+def _list(anchor: str, title: str, lines: tuple[Caution, ...]) -> TaskList:
+    known = [one.status for one in lines]
+    remembered, practice = known.count("from memory"), known.count("common practice, no source")
+    read = len(known) - remembered - practice
+    return TaskList(
+        anchor, title, lines, f"Their sources: {read} read, {remembered} from memory, {practice} common practice"
     )
 
 

@@ -18,6 +18,7 @@ class WarningLine:
     key: str = field(metadata={"help": "Its word as a style: over, cant-say, not-shown"})
     mark: Markup = field(metadata={"help": "The mark of its word"})
     word: str = field(metadata={"help": "OVER, CAN'T SAY or NOT SHOWN TO BE UNDER CONTROL"})
+    short: str = field(metadata={"help": "What and where, in a few words"})
     sentence: str = field(metadata={"help": "What it is about, where, and why"})
     doing: str = field(metadata={"help": "What to do"})
     to: str = field(metadata={"help": "Path of the page that tells more"})
@@ -31,6 +32,7 @@ def lines(found: Sequence[Warning], now_ms: int) -> tuple[WarningLine, ...]:
             key=control_marks.KEYS[one.control],
             mark=control_marks.drawn(one.control),
             word=control_marks.WORDS[one.control],
+            short=one.short,
             sentence=one.sentence,
             doing=one.what_to_do,
             to=one.path,

@@ -39,7 +39,7 @@ class YardPage:
 
     steps: tuple[Step, ...] = field(metadata={"help": "The first stack step by step; empty once a board was measured"})
     warnings: tuple[WarningLine, ...] = field(metadata={"help": "What is over or can't be said in a finish room now"})
-    not_an_alarm: str = field(metadata={"help": "That these lines are no alarm system"})
+    alarm: str = field(metadata={"help": "That these lines are no alarm system"})
     trouble: tuple[Link, ...] = field(metadata={"help": "Silent and stuck probes, and we ourselves when we fail"})
     today: Today = field(metadata={"help": "What to do today"})
     cards: tuple[Card, ...] = field(metadata={"help": "Stacks, sets and loose boards in yard order"})
@@ -55,7 +55,7 @@ def yard_page(situation: Situation) -> YardPage:
     return YardPage(
         steps=first_steps(situation),
         warnings=room_warnings.lines(page_warnings.warnings_of(situation), situation.now_ms),
-        not_an_alarm=page_warnings.NOT_AN_ALARM,
+        alarm=page_warnings.NO_ALARM,
         trouble=trouble(situation),
         today=today(situation, things),
         cards=tuple(_card(situation, thing) for thing in things),
