@@ -21,6 +21,7 @@ from kiln.room_air import Room, Spraying
 from shared.store import Connection, facts
 from shared.store.records import (
     Acknowledged,
+    ExtractionKnown,
     FinishFact,
     FinishRoom,
     PlaceKind,
@@ -164,6 +165,7 @@ def room_air(place: PlaceNow, room: FinishRoom) -> Room:
         room.mixing_factor,
         USUAL_ROOM_C if known_c is None else known_c,
         float(pressure_at_altitude_pa(place.fact.altitude_m)),
+        room.extraction_known is ExtractionKnown.MEASURED,
     )
 
 

@@ -6,6 +6,7 @@ import re
 import sqlite3
 import threading
 from pathlib import Path
+from typing import Any
 
 import pytest
 from alembic import command
@@ -15,7 +16,21 @@ from sqlalchemy import Connection, create_engine, exc, inspect, text
 
 from shared.errors import Refused
 from shared.store import Store, engine, facts, readings
-from shared.store.records import PinReading, PlaceFact, PlaceKind, Quantity, StackFact, SubjectKind
+from shared.store.records import (
+    Acknowledged,
+    Fact,
+    FinishFact,
+    FinishRoom,
+    PinReading,
+    PlaceFact,
+    PlaceKind,
+    ProbePosition,
+    Quantity,
+    Sprayed,
+    StackFact,
+    SubjectKind,
+    SurfaceReading,
+)
 from shared.store.schema import metadata
 
 
@@ -251,3 +266,63 @@ def test_a_store_of_the_first_schema_is_brought_up_with_every_pin_reading_and_it
     with store.writing() as connection:
         assert connection.execute(text("PRAGMA foreign_keys")).scalar() == 1
     store.close()
+
+
+def test_finish_rooms_of_an_earlier_schema_keep_every_entry_and_nobody_has_acknowledged_them(tmp_path: Path) -> None:
+    store = store_of_schema(tmp_path / "old.sqlite3", "0007")
+    said = "{}, {}, 100, 110, 'Ida', NULL, 0"
+    with store.writing() as connection:
+        connection.execute(text("INSERT INTO subject VALUES (1, 'place', 'spray'), (2, 'probe', 'door')"))
+        place = f"INSERT INTO place_fact VALUES ({said.format(5, 1)}, 'Spray', 'finish room', 120.0, 0, NULL, 0)"
+        probe = f"INSERT INTO probe_fact VALUES ({said.format(6, 2)}, 'door', 'workshop/door')"
+        position = f"INSERT INTO probe_position VALUES ({said.format(7, 2)}, 1)"
+        for row in (place, probe, position):
+            connection.execute(text(row))
+    store.create_or_upgrade()
+    with store.reading() as connection:
+        (room,) = facts.standing(connection, PlaceFact)
+        assert (room.id, room.kind, room.name) == (5, PlaceKind.FINISH_ROOM, "Spray")
+        assert [one.id for one in facts.standing(connection, ProbePosition)] == [7]
+        for record in (Acknowledged, FinishFact, FinishRoom, Sprayed, SurfaceReading):
+            assert facts.standing(connection, record) == []
+    store.close()
+
+
+NOT_SAID = (
+    *("density_kg_m3", "flash_point_c", "isocyanate", "formaldehyde", "self_heating", "dry_after_s", "dew_gap_c"),
+    *("rh_max_pct", "surface_min_c"),
+)
+TEXTS = {"name": "x", "basis": "by mass", "ingredients": "", "sheet": "", "note": ""}
+FINISH = TEXTS | {"closed": False} | dict.fromkeys(NOT_SAID)
+ROOM = {"volume_m3": 30.0, "extraction_m3_s": None, "extraction_known": "", "mixing_factor": 10.0}
+SPRAYED = {"finish_id": 1, "liquid_m3": 0.001, "duration_s": 60.0, "extraction_on": True}
+SURFACE = {"surface_c": -3.0, "air_c": None, "rh_pct": None, "what": "top"}
+
+
+@pytest.mark.parametrize(
+    ("record", "values", "wrong"),
+    [
+        (FinishFact, FINISH, {"density_kg_m3": 0.0}),
+        (FinishFact, FINISH, {"dry_after_s": -1.0}),
+        (FinishFact, FINISH, {"dew_gap_c": -1.0}),
+        (FinishFact, FINISH, {"closed": None}),
+        (FinishRoom, ROOM, {"volume_m3": 0.0}),
+        (FinishRoom, ROOM, {"extraction_m3_s": -0.1}),
+        (FinishRoom, ROOM, {"mixing_factor": None}),
+        (Sprayed, SPRAYED, {"finish_id": 77}),
+        (Sprayed, SPRAYED, {"liquid_m3": 0.0}),
+        (Sprayed, SPRAYED, {"duration_s": 0.0}),
+        (SurfaceReading, SURFACE, {"rh_pct": -1.0}),
+        (SurfaceReading, SURFACE, {"surface_c": None}),
+    ],
+)
+def test_what_a_finish_room_holds_comes_back_and_what_cannot_be_is_refused_by_the_store_itself(
+    store: Store, record: type[Fact], values: dict[str, Any], wrong: dict[str, Any]
+) -> None:
+    said = {"true_at_ms": 1, "entered_at_ms": 2, "by": "Ida"}
+    with store.writing() as connection:
+        about = facts.add_subject(connection, SubjectKind.FINISH, "lacquer")
+        made = facts.add(connection, record, about.id, **said, **values)
+        assert facts.own_values(facts.get(connection, record, made)) == values
+    with pytest.raises(exc.IntegrityError), store.writing() as connection:
+        facts.add(connection, record, about.id, **said, **(values | wrong))
