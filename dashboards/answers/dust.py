@@ -57,8 +57,8 @@ def _limit(one: DustLimit) -> Line:
 def _others(limits: list[DustLimit]) -> tuple[Line, ...]:
     """Name what is printed for other wood in one line: nothing is hidden."""
     told = [f"{one.body} {one.value_mg_m3:g} mg/m³ {one.fraction.value} ({one.scope})" for one in limits]
-    note = "Sources, years and notes of all: on the page of dust."
-    return (Line("Printed for other wood", display.listed(told), note),) if told else ()
+    note = f"{display.listed(told)}. Their sources and years: on the page of dust."
+    return (Line("Printed for other wood", f"{len(told)} more", note),) if told else ()
 
 
 def fill(yard: Any, typed: Mapping[str, str]) -> dict[str, str]:
