@@ -23,6 +23,7 @@ from dashboards.vapour_records import Vapour as Vapour
 from kiln import finish_air
 from kiln.control import Control
 from kiln.finish_air import Against, FinishAir
+from kiln.finish_limits import ALL_TOGETHER
 from kiln.room_air import Room, Spraying
 from kiln.sentences import capital
 from shared.tables import FIRE, Region
@@ -31,11 +32,13 @@ from shared.units import MS_PER_MINUTE, MS_PER_S, S_PER_HOUR
 LONGEST_H = 720.0
 KEPT = 64  # judgements
 FIRST_LOOK_H = 96.0  # to see how long the vapour stays
-LEAST_H, TAIL = 0.5, 1.1  # of the time that is drawn
+LEAST_H, TAIL = 0.5, 0.1  # of the time that is drawn, and what is drawn beyond it
 TOGETHER = "all vapours together"  # as the judgement names what is held against a sum
 TABLE_ROWS = 12
 TABLE_HEAD = ("Time", "As it is sprayed, of the LEL", "At most, of the LEL", "As it is sprayed", "At most")
 TEST = "then test with a calibrated instrument"
+SUMMED = (ALL_TOGETHER, "from memory")
+PLAIN = ("published", "none")  # how a limit is known, where nothing is added to it
 WHILE_SPRAYED = "while it is sprayed, in air that mixes as badly as is published"
 ADDED_UP = "each vapour's share of its own limit (below, by ingredient), added up: 29 CFR 1910.1000(d)(2)(i)"
 DRAWN = (
@@ -128,9 +131,10 @@ def _judged(room: Room, sprayings: Sequence[Spraying], region: Region) -> Finish
         return first
     seen = np.flatnonzero(first.at_most_lel > vapour_drawings.FOOT_SHARE)
     last_s = float(first.times_s[min(int(seen[-1]) + 1, len(first.times_s) - 1)]) if len(seen) else 0.0
-    begun_s = min(one.start_s for one in sprayings)
-    wanted_s = max(last_s, first.not_before_s or 0.0, max(one.end_s for one in sprayings) - begun_s)
-    hours = min(max(TAIL * wanted_s / S_PER_HOUR, LEAST_H), LONGEST_H)
+    begun_s, latest_s = (end(one.start_s for one in sprayings) for end in (min, max))
+    wanted_s = max(last_s, first.not_before_s or 0.0, *(one.end_s for one in sprayings)) - begun_s
+    tail_s = TAIL * (wanted_s + begun_s - latest_s)
+    hours = min(max((wanted_s + tail_s) / S_PER_HOUR, LEAST_H), LONGEST_H)
     return _judge(room, sprayings, region, hours=hours)
 
 
@@ -225,7 +229,7 @@ def _limit(one: Against, *, given: bool) -> str:
         words = one.basis_text
     elif given and _is_together(one):
         words = f"{ADDED_UP}; {one.basis_text}"
-    return words if one.status == "published" else f"{words} · {one.status}"
+    return words if one.status in PLAIN else f"{words} · {one.status}"
 
 
 def _why(one: Against) -> str:
@@ -339,5 +343,6 @@ def _table(judged: FinishAir, drawn: Course) -> tuple[tuple[str, ...], ...]:
 def _bases(judged: FinishAir) -> tuple[Basis, ...]:
     """Every document that a limit or a formula rests on, each once."""
     constants = (FIRE[name] for name in ("mixing_factor_low", "mixing_factor_high", "safety_factor_high"))
-    pairs = [(one.source, one.status) for one in (*judged.against, *constants) if one.source]
-    return tuple(Basis(source, status) for source, status in dict.fromkeys(pairs))
+    alone = [one for one in judged.against if one.explosive or judged.refused or not _is_together(one)]
+    pairs = [(one.source, one.status) for one in (*alone, *constants) if one.source]
+    return tuple(Basis(source, status) for source, status in dict.fromkeys([SUMMED, *pairs]))

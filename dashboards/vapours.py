@@ -64,7 +64,6 @@ def assumed(place: PlaceNow, figures: FinishRoom) -> tuple[str, ...]:
 
 def _sprayed_words(sprayed: tuple[SprayedNow, ...]) -> tuple[str, ...]:
     return tuple(
-        f"{display.moment(one.entry.true_at_ms)}: "
-        f"{finish_entries.sprayed_words(one.entry, one.finish.subject.code)}."
+        f"{display.moment(one.entry.true_at_ms)}: {finish_entries.sprayed_words(one.entry, one.finish.subject.code)}."
         for one in sprayed
     )

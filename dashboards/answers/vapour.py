@@ -12,7 +12,6 @@ from dashboards.pages.finish_forms import KNOWN_CHOICES, RUNNING_CHOICES, SHEET_
 from dashboards.pages.forms import Field
 from dashboards.vapour_records import Held, Vapour
 from dashboards.vapour_words import Told
-from kiln.control import Control
 from kiln.mixtures import Basis, Mixture
 from kiln.room_air import COLDEST_C, WARMEST_C, Room, Spraying
 from kiln.vapour import STANDARD_PA
@@ -183,11 +182,8 @@ def _answer(made: Vapour) -> Answer:
 
 
 def _line(one: Held) -> Line:
-    said = one.figure or one.sentence
-    word = one.word if one.word == Control.OVER.value.upper() or not one.figure else ""
-    return Line(
-        one.name, f"{word}: {said}" if word else said, "; ".join(part for part in (one.beside, one.limit) if part)
-    )
+    note = "; ".join(part for part in (one.beside, one.limit) if part)
+    return Line(f"{one.word} · {one.name}", one.figure or one.sentence, note)
 
 
 QUESTION = Question(

@@ -55,6 +55,17 @@ ASKED = {
     "lifting": {"species": "Quercus rubra", "diameter_mm": "400", "length_mm": "3000"},
     "saw-plan": {"species": "Quercus rubra", "finished_mm": "19.05", "cut": "flat-sawn"},
     "out-of-water": {"days_out": "7", "temperature_c": "24"},
+    "vapour": {
+        "ingredients": "acetone 100",
+        "basis": "by volume",
+        "isocyanate": "no",
+        "formaldehyde": "no",
+        "litres": "1",
+        "minutes": "10",
+        "volume": "30",
+        "dry_after_h": "0.5",
+    },
+    "substance": {"name": "isopropyl alcohol", "ppm": "400"},
     "dust": {"species": "Quercus rubra"},
     "dew-gap": {"temperature_c": "20", "rh_pct": "50", "surface_c": "14"},
     "warming": {
@@ -78,6 +89,10 @@ TOLD = {
     "timber": r"152 % MC|153 % MC",  # maximum MC: FPL-GTR-282, 2021, Equation 4-3: 152.5
     "lifting": r"451 kg",  # a cylinder of 0.377 m³ at 1000 + 1000 G (1 - 1/1.54) kg/m³, G 0.56: Equation 4-3
     "saw-plan": r"0\.9 mm",  # Equation 4-9: 4.0 (1 - 8/30) = 2.93 % of 1 in is 0.76 mm; 1.2 times that holds 9 in 10
+    # Without extraction, by hand: 0.79 kg / 58.08 g/mol × 24.05 l/mol is 0.327 m³ in 30 m³, 1.09 %; a tenth of the LEL
+    # is 0.25 % (NIOSH Pocket Guide, 2007, acetone): 4.36 times it, rounded up.
+    "vapour": r"4\.4 times the limit",
+    "substance": r"400 ppm = 98[34] mg/m³",  # NIOSH Pocket Guide, 2007: 1 ppm = 2.46 mg/m³; it prints 980
     "dust": r"15 mg/m³.* 1 mg/m³",  # OSHA, Wood Dust: Evaluating Exposure: PNOR 15 total, NIOSH REL 1
     "dew-gap": r"9\.3 °C",  # PsychroLib, CoolProp and MetPy agree on 9.27 °C for 20 °C and 50 %RH
     # Incropera, one term of the series (ζ 0.708, C 1.082, Fo 3.58, k by FPL-GTR-282 Equation 4-17): face at 17.95 °C
@@ -180,6 +195,15 @@ def test_nothing_asked_shows_the_form_and_no_figure(page, name):
         ("warming", {**ASKED["warming"], "mc_pct": "60"}, "mc_pct"),
         ("warming", {**ASKED["warming"], "room_c": ""}, "room_c"),
         ("warming", {**ASKED["warming"], "faces": "three"}, "faces"),
+        ("vapour", {**ASKED["vapour"], "litres": "0"}, "litres"),
+        ("vapour", {**ASKED["vapour"], "ingredients": "acetone"}, "ingredients"),
+        ("vapour", {**ASKED["vapour"], "ingredients": ""}, "ingredients"),
+        ("vapour", {**ASKED["vapour"], "volume": ""}, "volume"),
+        ("vapour", {**ASKED["vapour"], "mixing_factor": "2"}, "mixing_factor"),
+        ("vapour", {**ASKED["vapour"], "temperature_c": "55"}, "temperature_c"),
+        ("vapour", {**ASKED["vapour"], "isocyanate": "perhaps"}, "isocyanate"),
+        ("substance", {"name": "xylene", "ppm": "-3"}, "ppm"),
+        ("substance", {"name": "xylene", "ppm": "3", "mg_m3": "4"}, "ppm"),
         ("out-of-water", {"days_out": "-1"}, "days_out"),
         ("out-of-water", {"days_out": "2", "temperature_c": "99"}, "temperature_c"),
     ],
