@@ -21,6 +21,8 @@ MENU = (
     Entry("weigh", "/weigh", "Weigh", "Weigh-ins one after the other, also where there is no signal", near=True),
     Entry("air", "/air", "Air", "Temperature, humidity, EMC and dew point of every place", near=True),
     Entry("finish", "/finish", "Finish", "Before sanding and before spraying", near=True),
+    Entry("dust", "/dust", "Dust", "Harmful woods, limits in breathed air, dust that burns"),
+    Entry("hurt", "/hurt", "Lifting, heat, mould, gas", "The other ways to get hurt in a yard"),
     Entry("add", "/add", "Add", "A place, a stack, a board, a set"),
     Entry("probes", "/probes", "Probes", "Who measures what, hygrometer checks, refused messages"),
     Entry("work out", "/work-out", "Work out", "EMC, movement, density, bag test and other questions"),
