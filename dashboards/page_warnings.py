@@ -15,6 +15,7 @@ from dashboards.finish_now import FinishRoomNow, SprayedNow
 from dashboards.situation import Situation
 from dashboards.vapour_records import Vapour
 from kiln.control import Control
+from kiln.sentences import lower
 from shared.units import MS_PER_HOUR
 
 NOT_AN_ALARM = (
@@ -118,7 +119,7 @@ def _surface(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:
     yield Warning(
         kind="surface",
         control=Control.OVER,
-        sentence=f"{gap.name}, {display.listed(why)}: {gap.headline}; missed: {gap.sheet_missed}.",
+        sentence=f"{gap.name}, {display.listed(why)}: {lower(gap.headline)}; {lower(gap.sheet_missed)}.",
         what_to_do=gap.next_step,
         path=f"/finish/room/{gap.code}#dew-gap",
         at_ms=room.surface.true_at_ms if room.surface is not None else situation.now_ms,

@@ -1,0 +1,162 @@
+"""Warnings of the finish rooms: which there are, in which order, and that nothing about them lulls anybody."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from dashboards import display, entries, page_warnings, shown_units
+from dashboards.page_warnings import warnings_of
+from dashboards.shown_units import METRIC
+from kiln.control import Control
+from shared.units import MS_PER_DAY, MS_PER_HOUR
+from tests.dashboards import finish_yards as yards
+from tests.dashboards.commands import benchdry
+from tests.dashboards.test_app import client_of
+
+
+def found(yard):
+    return warnings_of(yards.now(yard))
+
+
+def kinds(yard):
+    return [(one.kind, one.control) for one in found(yard)]
+
+
+def test_a_yard_without_a_finish_room_has_none(yard):
+    assert found(yard) == ()
+
+
+@pytest.mark.parametrize(
+    ("made", "expected"),
+    [
+        (yards.bare, []),
+        (yards.no_figures, [("vapour", Control.CANT_SAY)]),
+        (yards.unlisted, [("vapour", Control.CANT_SAY)]),
+        (yards.refused_isocyanate, [("vapour", Control.OVER)]),
+        (yards.refused_formaldehyde, [("vapour", Control.CANT_SAY)]),
+        (yards.over, [("surface", Control.OVER), ("vapour", Control.OVER)]),
+        (yards.early, [("vapour", Control.NOT_SHOWN)]),
+        (yards.late, []),
+        (yards.oily, [("rags", Control.NOT_SHOWN)]),
+    ],
+)
+def test_each_yard_has_the_warnings_that_follow_from_its_facts(empty_yard, made, expected):
+    assert kinds(made(empty_yard)) == expected
+
+
+def test_an_unread_sheet_and_an_old_store_can_not_be_said(empty_yard):
+    told = kinds(yards.unread(empty_yard))
+    assert ("devices", Control.CANT_SAY) in told and ("rags", Control.CANT_SAY) in told
+    assert next(one for one in told if one[0] == "vapour")[1] in (Control.OVER, Control.CANT_SAY)
+
+
+def test_what_is_over_comes_first_then_the_newest(empty_yard):
+    yard = yards.over(empty_yard)
+    yards.sprayed(yards.shelved(yard, "oil", yards.OIL), "oil", minutes_ago=5, litres=0.1)
+    told = found(yard)
+    assert [one.control for one in told] == sorted((one.control for one in told), key=tuple(Control).index)
+    for first, second in pairwise(told):
+        assert first.control is not second.control or first.at_ms >= second.at_ms
+
+
+def test_before_its_hour_it_is_told_with_clock_and_date_and_after_it_no_longer(empty_yard):
+    yard = yards.early(empty_yard)
+    (one,) = found(yard)
+    hour = re.search(r"Not before (.+?), then test with a calibrated instrument\.", one.what_to_do)
+    assert hour and re.fullmatch(r"\d+ \w+ \d{4}, \d\d:\d\d", hour.group(1))
+    assert found(replace(yard, now_ms=yard.now_ms + 20 * MS_PER_HOUR)) == ()
+
+
+def test_an_hour_that_has_passed_is_no_leave(empty_yard):
+    yard = yards.over(empty_yard)
+    (told,) = (one for one in found(replace(yard, now_ms=yard.now_ms + 20 * MS_PER_HOUR)) if one.kind == "vapour")
+    assert told.control is Control.OVER
+    assert "has passed, which shows nothing: test with a calibrated instrument" in told.what_to_do
+    assert "Not before" not in told.what_to_do
+
+
+def test_vapour_is_told_for_a_day_and_rags_for_two(empty_yard):
+    yard = yards.over(empty_yard)
+    yards.sprayed(yards.shelved(yard, "oil", yards.OIL), "oil")
+    for days, expected in ((1.2, ["rags"]), (2.2, [])):
+        later = replace(yard, now_ms=yard.now_ms + int(days * MS_PER_DAY))
+        assert [one.kind for one in found(later)] == expected
+
+
+def test_a_spraying_that_was_taken_back_warns_no_more(empty_yard):
+    yard = yards.shelved(yards.room(empty_yard, **yards.SMALL), "lacquer", yards.LACQUER)
+    made = yards.sprayed(yard, "lacquer")
+    assert kinds(yard) == [("vapour", Control.OVER)]
+    yard.act(entries.undo, made.kind, made.fact_id)
+    assert found(yard) == ()
+
+
+def test_a_corrected_sheet_corrects_the_warning_of_what_was_sprayed_before(empty_yard):
+    yard = yards.oily(empty_yard)
+    yard.act(entries.change_finish, "oil", self_heating="no")
+    assert found(yard) == ()
+    yard.act(entries.change_finish, "oil", self_heating="not read")
+    assert kinds(yard) == [("rags", Control.CANT_SAY)]
+
+
+def test_a_surface_counts_on_the_day_that_work_is_booked_for_and_no_other(empty_yard):
+    yard = yards.shelved(yards.room(empty_yard, **yards.SMALL), "lacquer", yards.LACQUER)
+    read = {"surface_c": "9", "air_c": "20", "rh_pct": "60", "what": "a cold top"}
+    yard.act(entries.add_surface_reading, "spray", days_ago=10 * yards.MINUTE, **read)
+    board = {"species": "Picea sitchensis", "thickness_mm": 4, "width_mm": 200, "length_mm": 560, "place": "spray"}
+    yard.act(entries.add_board, "top", days_ago=3, cut="quarter-sawn", origin="re-sawn", **board)
+    assert found(yard) == ()
+    yard.act(entries.plan_use, "top", use="finish", booked=yard.now_ms + 2 * MS_PER_DAY)
+    assert found(yard) == ()
+    yard.act(entries.plan_use, "top", use="finish", booked=yard.now_ms + 60_000)
+    (one,) = found(yard)
+    assert (one.kind, one.control) == ("surface", Control.OVER) and "top" in one.sentence
+
+
+def test_a_probe_of_which_nobody_has_said_so_is_named(empty_yard):
+    yard = yards.room(empty_yard)
+    yard.act(entries.add_probe, "nose", topic="workshop/spray/nose", place="spray", acknowledged=True, days_ago=5)
+    assert found(yard) == ()
+    yards.unacknowledged(yard)
+    yard.act(entries.acknowledge, "spray", acknowledged=True)
+    assert found(yard) == ()  # said of the room and of the probes in it
+    yards.unacknowledged(yard)
+    (one,) = found(yard)
+    assert (one.kind, one.control) == ("devices", Control.CANT_SAY)
+    assert "nobody has said" in one.sentence and "Spray" not in one.sentence.partition(":")[2]
+
+
+@pytest.mark.parametrize("made", yards.YARDS, ids=lambda made: made.__name__)
+def test_they_ignore_quiet_hours_bear_no_figure_of_vapour_and_are_told_alike_everywhere(empty_yard, made):
+    yard = yards.commanded(made(empty_yard))
+    told = found(yard)
+    assert all(one.ignores_quiet_hours for one in told)
+    for one in told:
+        assert one.control in Control and one.sentence.endswith(".") and one.what_to_do and one.short
+        if one.kind == "vapour":
+            assert not re.search(r"\btimes\b|\d %(?! of the lower explosive limit)|ppm|mg/m³", one.sentence)
+    by_json = client_of(yard).get("/api/situation").json()
+    by_command = json.loads(benchdry(yard, "status", "--json"))
+    assert by_json["warnings"] == by_command["warnings"]
+    assert [one["sentence"] for one in by_json["warnings"]] == [shown_units.text(one.sentence, METRIC) for one in told]
+    assert by_json["not_an_alarm"] == by_command["not_an_alarm"] == page_warnings.NOT_AN_ALARM
+    spoken = benchdry(yard, "status")
+    assert ("not an alarm system" in " ".join(spoken.split())) == bool(told)
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=15)
+@given(at_ms=st.integers(0, 3 * MS_PER_DAY))
+def test_at_no_moment_does_an_hour_count_down(empty_yard, at_ms):
+    if not yards.finish_codes(empty_yard):
+        yards.early(empty_yard)
+    later = replace(empty_yard, now_ms=empty_yard.now_ms + at_ms)
+    for one in found(later):
+        assert not re.search(r"\bin \d+ (min|h)\b|\d+ (min|h) (left|to go)", one.what_to_do)
+        assert display.age(one.at_ms, later.now_ms)
