@@ -25,7 +25,7 @@ from shared.tables import constants, held_species
 from shared.units import MS_PER_HOUR, MS_PER_MINUTE, MS_PER_S, S_PER_HOUR, Array
 
 FORGOTTEN = 0.01  # of a difference is left once a piece has forgotten it
-AHEAD_STEP_S, AHEAD_STEPS = 300.0, 288  # a day, for how long a cold piece is followed on
+AHEAD_STEP_S, AHEAD_STEPS = 600.0, 144  # a day, for how long a cold piece is followed on
 MOST_HOLE_HOURS = 3  # without a logged hour, that those around it bridge; judgement
 FREE_RESTS = {Rest.FREE: Faces.BOTH, Rest.BENCH: Faces.ONE}
 
@@ -122,10 +122,8 @@ def _piece(
     steps = _steps(connection, where, held, stays, now_ms, room_c)
     if not len(steps.span_s) or not np.all(np.isfinite(steps.air_c)):
         raise _unknown("nobody logged the air where it lay before, so how warm it is cannot be reckoned")
-    ahead = np.full(AHEAD_STEPS, room_c)
-    spans = np.append(steps.span_s, np.full(AHEAD_STEPS, AHEAD_STEP_S))
-    faces = [warming.follow(one, steps.air_c[0], spans, np.append(steps.air_c, ahead)).face_c for one in slabs]
-    now = [float(face[len(steps.span_s) - 1]) for face in faces]
+    faces = [warming.follow(one, steps.air_c[0], steps.span_s, steps.air_c).face_c for one in slabs]
+    now = [float(face[-1]) for face in faces]
     error = constants("dew_gap")["thermometer_error"].value
     from_place = situation.place_name(stays[-2].place_id) if len(stays) > 1 else ""
     return Piece(
@@ -133,8 +131,15 @@ def _piece(
         dew_gap.widened(min(now), now[1], max(now), error),
         stays[-1].start_ms,
         from_place,
-        np.min(faces, axis=0)[len(steps.span_s) :],
+        _ahead_c(slabs.slowest, steps, room_c),
     )
+
+
+def _ahead_c(slowest: Slab, steps: _Steps, room_c: float) -> Array:
+    """The face of the slowest slab from now on, if the room stays as it is."""
+    spans = np.append(steps.span_s, np.full(AHEAD_STEPS, AHEAD_STEP_S))
+    air_c = np.append(steps.air_c, np.full(AHEAD_STEPS, room_c))
+    return warming.follow(slowest, steps.air_c[0], spans, air_c).face_c[len(steps.span_s) :]
 
 
 def _slabs(connection: Connection, where: airs.Positions, board: BoardNow, room_c: float, now_ms: int) -> Slabs:

@@ -11,19 +11,20 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import cache
+from functools import cache, cached_property
 
 import numpy as np
 
 from kiln.control import Control
 from kiln.psychrometrics import HIGHEST_C, LOWEST_C, dew_point_c, rh_pct_from_dew_point
 from kiln.records import Z80
-from kiln.warming import HALVINGS, Slabs, after
+from kiln.warming import Slabs, after
 from shared.tables import constants, rows
 from shared.units import Array
 
 Three = tuple[float, float, float]  # low, middle, high: between the outer two lie eight in ten
 LEAST_RH_PCT = 1.0  # drier air has no dew point that means anything here
+LEAST_PART_PCT = 0.001  # of the pressure at HIGHEST_C: that of about −38 °C, and no room has a dew point below
 STEP_C, STEP_RH_PCT = 0.05, 0.5  # over which slopes are taken
 SHEET = "data sheet"
 
@@ -89,19 +90,19 @@ class State:
     air: Air | None
     surface_c: Three | None
 
-    @property
+    @cached_property
     def dew_c(self) -> Three | None:
         """The dew point of the air."""
         return None if self.air is None else dew_point(self.air)
 
-    @property
+    @cached_property
     def gap_k(self) -> Three | None:
         """How far the surface stands above it."""
         if self.air is None or self.surface_c is None:
             return None
-        return gap(self.surface_c, dew_point(self.air))
+        return None if self.dew_c is None else gap(self.surface_c, self.dew_c)
 
-    @property
+    @cached_property
     def air_gap_k(self) -> Three | None:
         """How far the air itself stands above it: what a piece as warm as the room would have."""
         return None if self.air is None else gap_of_air(self.air)
@@ -238,9 +239,9 @@ def sheet_rules(
     )
 
 
-def _dew(temperature_c: float, rh_pct: float) -> float:
+def _dew(temperature_c: float, rh_pct: float, least_rh_pct: float = LEAST_RH_PCT) -> float:
     t = min(max(temperature_c, LOWEST_C), HIGHEST_C)
-    return float(dew_point_c(t, min(max(rh_pct, LEAST_RH_PCT), 100.0)))
+    return float(dew_point_c(t, min(max(rh_pct, least_rh_pct), 100.0)))
 
 
 def _by_rh(air: Air) -> float:
@@ -267,10 +268,9 @@ def _shifted(three: Three, by: float) -> Three:
 
 
 def temperature_at_rh_c(dew_c: float, rh_pct: float) -> float:
-    """Temperature [°C] at which air of this dew point stands at ``rh_pct`` [%RH]: a rule about humidity, on a scale."""
-    low, high = max(dew_c, LOWEST_C), HIGHEST_C
-    for _ in range(HALVINGS):
-        half = (low + high) / 2.0
-        damper = float(rh_pct_from_dew_point(half, max(dew_c, LOWEST_C))) > rh_pct
-        low, high = (half, high) if damper else (low, half)
-    return high
+    """Temperature [°C] at which air of this dew point stands at ``rh_pct`` [%RH]: a rule about humidity, on a scale.
+
+    There the saturation pressure is that of the dew point over the humidity, so it is itself a dew point.
+    """
+    part = float(rh_pct_from_dew_point(HIGHEST_C, max(dew_c, LOWEST_C))) / rh_pct
+    return _dew(HIGHEST_C, min(100.0, 100.0 * part), LEAST_PART_PCT)

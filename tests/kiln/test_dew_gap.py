@@ -146,3 +146,13 @@ def test_every_question_that_a_rule_can_ask_is_one_of_three():
     sheet = dew_gap.sheet_rules("Amber lacquer", "", 3.0, 70.0, 15.0)
     assert {one.asks for one in sheet} == set(Asks)
     assert not dew_gap.sheet_rules("Amber lacquer", "", None, None, None)
+
+
+@pytest.mark.parametrize(("t", "rh"), [(5.0, 40.0), (20.0, 50.0), (30.0, 90.0)])
+def test_air_warmed_at_its_dew_point_comes_to_a_humidity_there(t, rh):
+    """PsychroLib: the air so warmed has this relative humidity, its dew point being the same."""
+    psychrolib.SetUnitSystem(psychrolib.SI)
+    warmed = dew_gap.temperature_at_rh_c(dew_gap._dew(t, rh), 35.0)
+    held = psychrolib.GetRelHumFromTDewPoint(warmed, psychrolib.GetTDewPointFromRelHum(t, rh / 100.0))
+    assert held == pytest.approx(0.35, abs=0.001)
+    assert dew_gap.temperature_at_rh_c(dew_gap._dew(t, rh), rh) == pytest.approx(t, abs=0.01)
