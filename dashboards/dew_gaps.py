@@ -75,6 +75,7 @@ class DewGap:
     sheet_missed: str = field(metadata={"help": "What the sheet asks that is missed now; empty: nothing that is known"})
     contradiction: str = field(metadata={"help": "How far the rules disagree in this room, in figures"})
     drawing: Markup = field(metadata={"help": "The scale with surface, dew point and rules; empty without air"})
+    drawing_words: str = field(metadata={"help": "What the marks of the drawing are"})
     adhesion: tuple[str, ...] = field(metadata={"help": "What else keeps a finish from holding"})
     dryness: str = field(metadata={"help": "That wood dry enough is another judgement"})
     boards: tuple[BoardLine, ...] = field(metadata={"help": "Boards in the room that are to be finished"})
@@ -112,6 +113,7 @@ def gap_of(situation: Situation, place: PlaceNow, finish: FinishFact | None = No
         sheet_missed="; ".join(dew_words.missed(one) for one in held if one.rule.sheet and one.control is Control.OVER),
         contradiction=dew_words.contradiction(state),
         drawing=drawing_of(state, held, measured=surface.reading is not None),
+        drawing_words=dew_words.DRAWING,
         adhesion=dew_words.ADHESION,
         dryness=dew_words.DRYNESS,
         boards=_boards(situation, place),

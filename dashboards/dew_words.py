@@ -26,6 +26,10 @@ DRYNESS = (
     "Whether the wood is dry enough is another judgement, with a word of its own on each board: no gap says anything "
     "about it."
 )
+DRAWING = (
+    "Ruled with strokes: at or below the dew point. Under the rule hang what the rules ask for; above it stand the air "
+    "and the surface."
+)
 ALONE = "this rule alone does not speak against it"
 
 

@@ -51,11 +51,11 @@ def answer(asked: Asked) -> Answer:
     state = _state(asked)
     held = tuple(dew_gap.hold(one, state) for one in (*_sheet(asked), *dew_gap.rules()))
     decide = dew_gap.deciding(held)
-    word = control_marks.WORDS[worst(*(one.control for one in decide))]
+    control = worst(*(one.control for one in decide))
     gap, of_air = state.gap_k, state.air_gap_k
     shown = of_air if gap is None else gap
     return Answer(
-        headline=f"{word}: {_figure(state)}",
+        headline=f"{control_marks.WORDS[control]}: {_figure(state)}",
         band=f"{'' if gap else 'the air alone: '}{dew_words.sides(shown)} hold eight in ten",
         sentence=" ".join(
             one for one in (dew_words.counted(decide), dew_words.wetting(state), dew_words.cooled(state)) if one
@@ -68,6 +68,8 @@ def answer(asked: Asked) -> Answer:
         validity="air of −20 to 50 °C. It says nothing about vapour in the room, nor about the wood's moisture.",
         topics=("finish-spray",),
         drawing=dew_gaps.drawing_of(state, held, measured=True),
+        drawing_words=dew_words.DRAWING,
+        key=control_marks.KEYS[control],
     )
 
 

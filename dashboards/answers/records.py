@@ -38,6 +38,10 @@ class Answer:
         default=None, metadata={"help": "What there is to say of vapour, whole; None: of another question"}
     )
     drawing: Markup = field(default=Markup(), metadata={"help": "Its figures drawn; empty: they are not"})
+    drawing_words: str = field(default="", metadata={"help": "What the lines and marks of the drawing are"})
+    key: str = field(
+        default="", metadata={"help": "Of what can hurt: its word as a style; empty of any other question"}
+    )
 
 
 @dataclass(frozen=True)

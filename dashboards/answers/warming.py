@@ -9,6 +9,7 @@ from dashboards import dew_words, display
 from dashboards.answers.boards import board_of, known_of, thing_of
 from dashboards.answers.records import Answer, Asked, Basis, Line, Question, bases_of, options
 from dashboards.pages.forms import Field, Option
+from dashboards.warming_drawings import Warming, drawing
 from kiln import dew_gap, psychrometrics, warming
 from kiln.evidence import now_index
 from kiln.warming import FACE, MIDDLE, Faces, Slabs
@@ -18,6 +19,7 @@ from shared.units import S_PER_HOUR, S_PER_MINUTE, m_from_mm
 PIECE_C, ROOM_C = (-30.0, 60.0), (-20.0, 50.0)
 USUAL_MC_PCT = 10.0
 SHOWN_S = (900.0, 1800.0, 3600.0, 7200.0, 14_400.0, 28_800.0)
+HALF_HOUR_S, LONGEST_DRAWN_S = 1800.0, 172_800.0
 NEVER = "not in this air"
 
 FIELDS = (
@@ -67,6 +69,8 @@ def answer(asked: Asked) -> Answer:
         bases=_bases(wood),
         validity="one piece free in the room, 0.5 to 500 mm thick, up to 25 % MC; not in a stack, not wrapped. "
         "Edges and ends warm it sooner; water that evaporates or condenses is left out.",
+        drawing=drawing(Warming(slabs, piece_c, room_c, _dew_c(asked, room_c), _drawn_s(face))),
+        drawing_words="Full line with its band: the face. Broken line: the middle of the piece.",
     )
 
 
@@ -75,6 +79,12 @@ def _slabs(asked: Asked, wood: Species, mean_c: float) -> Slabs:
     mc = asked.or_else("mc_pct", "moisture content", 0.0, warming.MOST_MC_PCT, "% MC", USUAL_MC_PCT)
     faces = asked.choice("faces", "faces", Faces, Faces.BOTH) if asked.given("faces") else None
     return warming.slabs_of(wood.basic_specific_gravity, mc, thickness, mean_c, faces)
+
+
+def _drawn_s(face: tuple[float | None, ...]) -> float:
+    """How long is drawn: until the usual piece is near the room, and half as long again, in whole half hours."""
+    usual = face[1] or 0.0
+    return min(max(2, round(1.5 * usual / HALF_HOUR_S)) * HALF_HOUR_S, LONGEST_DRAWN_S)
 
 
 def _slowest(asked: Asked) -> str:
