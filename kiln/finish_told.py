@@ -17,6 +17,10 @@ PLUME = "The plume of the gun and the wet surface can pass the explosive limit w
 OPERATOR = "This is not what the person at the gun breathes: the air there holds more than the mean of the room."
 MIST = "Spray mist burns below the flash point; mist and solids are not counted here, and harm lungs too."
 INSTRUMENT = "What the air holds is told by a calibrated instrument rated for such air, not by this reckoning."
+ELSEWHERE = (
+    "Solvent vapour is heavier than air: floor, pits and drains hold more. What open cans, rags and cleaning the gun "
+    "give off is not counted."
+)
 FILM = "A film goes on giving off some solvent after it is dry to handle."
 NO_TIME_REFUSED = "No time is worked out for this finish: no amount of air is an answer to it."
 NO_TIME_UNKNOWN = "No time can be said: not all that it gives off is known."
@@ -71,12 +75,12 @@ def sentence(name: str, control: Control, shares: tuple[float, float], lacking: 
 
 
 def share_words(share: float) -> str:
-    """Return a share of a limit, rounded up."""
+    """Return a share of a limit, rounded up; never nought, which nobody would take for a reckoning."""
     if share >= _MANY:
         return f"{ceil(share):,} times it"
     if share > 1.0:
         return f"{ceil(10.0 * share) / 10.0:.1f} times it"
-    return f"{ceil(round(100.0 * share, 6))} % of it"
+    return f"{max(1, ceil(round(100.0 * share, 6)))} % of it"
 
 
 def formula(room: Room) -> tuple[str, ...]:
@@ -99,7 +103,7 @@ def formula(room: Room) -> tuple[str, ...]:
 
 def beside(room: Room, sprayings: Sequence[Spraying]) -> tuple[str, ...]:
     """Return what stands beside every figure; plume and operator come first."""
-    return (PLUME, OPERATOR, MIST, INSTRUMENT, *_of_extraction(room, sprayings), *_of_drying(sprayings))
+    return (PLUME, OPERATOR, MIST, INSTRUMENT, ELSEWHERE, *_of_extraction(room, sprayings), *_of_drying(sprayings))
 
 
 def not_before(room: Room) -> str:

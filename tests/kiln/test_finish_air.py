@@ -23,6 +23,7 @@ SEVERITY = (Control.NOT_SHOWN, Control.CANT_SAY, Control.OVER)
 FORBIDDEN = re.compile(
     r"\b(safe\w*|ok|okay|fine|pass(es)? the test|clear(ed|ance)?|harmless|good to go)\b", re.IGNORECASE
 )
+TOLUENE_FLASH_C = find_substance("toluene").flash_point_c
 ROOM = Room(60.0, 0.5, 5.0, 20.0, 101_325.0)
 
 
@@ -121,14 +122,14 @@ def mixed(work, change):
     return room, tuple(replace(one, mixture=mixture) for one in sprayings)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(works(), st.floats(1.0, 20.0), regions)
 def test_more_liquid_never_lowers_anything(work, times, region):
     more = each_spraying(work, liquid_m3=lambda one: min(10.0, one.liquid_m3 * times))
     no_lower(judge(*more, region), judge(*work, region))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(works(), st.floats(0.05, 1.0), st.floats(1.0, 3.0))
 def test_a_smaller_room_less_extraction_and_worse_mixing_never_lower_anything(work, part, worse):
     room, sprayings = work
@@ -141,14 +142,14 @@ def test_a_smaller_room_less_extraction_and_worse_mixing_never_lower_anything(wo
     no_lower(judge(room, each_spraying(work, extraction_on=lambda _: False)[1]), before)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(works(most=1), st.floats(0.2, 1.0))
 def test_a_higher_rate_never_lowers_anything(work, part):
     faster = each_spraying(work, duration_s=lambda one: max(1.0, one.duration_s * part))
     no_lower(judge(*faster), judge(*work))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(works(), st.floats(1.0, 5.0))
 def test_longer_drying_or_none_known_never_lowers_anything(work, times):
     before = judge(*work)
@@ -157,7 +158,7 @@ def test_longer_drying_or_none_known_never_lowers_anything(work, times):
     no_lower(judge(*each_spraying(work, dry_after_s=lambda _: None)), before)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(works(), st.floats(60.0, 3600.0), st.floats(1e-6, 3e-3))
 def test_another_coat_never_lowers_anything(work, duration_s, liquid_m3):
     room, sprayings = work
@@ -166,7 +167,7 @@ def test_another_coat_never_lowers_anything(work, duration_s, liquid_m3):
     no_lower(judge(room, (*on, another)), judge(room, on))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(works(), st.floats(0.0, 1.0), st.data())
 def test_more_of_a_solvent_never_lowers_anything(work, share, data):
     """What is not known to be solids or water may be solvent: a wider range is worse, and so is solvent for solids."""
@@ -188,7 +189,7 @@ def test_more_of_a_solvent_never_lowers_anything(work, share, data):
     no_lower(judge(*mixed(work, lambda one: exact(one, share * 0.9))), judge(*mixed(work, exact)))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(works(), st.floats(0.0, 0.05), st.floats(0.05, 1.0))
 def test_an_unknown_ingredient_never_lowers_a_warning(work, low, high):
     before = judge(*work)
@@ -204,7 +205,7 @@ def test_an_unknown_ingredient_never_lowers_a_warning(work, low, high):
     assert after.air_needed_fire_m3_s is None
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(works(), st.data())
 def test_an_ingredient_turned_unknown_never_counts_as_nothing(work, data):
     """The answer is never milder than that for the others alone, and never "not shown to be under control"."""
@@ -237,13 +238,13 @@ def test_what_nobody_has_looked_up_is_never_taken_for_nothing(changed):
     assert after.not_before_s is None
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(works(), regions)
 def test_the_lowest_of_all_limits_is_the_strictest_choice(work, region):
     no_lower(judge(*work, Region.LOWEST), judge(*work, region))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(works(), regions, st.sampled_from([False, None, True]), st.booleans())
 def test_no_words_clear_a_room(work, region, isocyanate, unlisted):
     def blurred(mixture):
@@ -257,7 +258,7 @@ def test_no_words_clear_a_room(work, region, isocyanate, unlisted):
     assert said.headline.startswith(("Over", "Can't say", "Not shown to be under control", "No amount of air"))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(works(), regions)
 def test_plume_and_operator_stand_beside_every_answer(work, region):
     said = judge(*work, region)
@@ -268,7 +269,7 @@ def test_plume_and_operator_stand_beside_every_answer(work, region):
     assert all(one.source and one.status for one in said.against)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(works())
 def test_before_the_time_that_is_said_something_may_be_over(work):
     room, sprayings = work
