@@ -81,12 +81,12 @@ def explosive(room: Room, sprayings: Sequence[Spraying]) -> tuple[Held, ...]:
     whole = per_m3(sprayings, lel_share_per_kg_m3(room))
     lacking = _unique((*_unknowns(sprayings), *_without(sprayings, lel_share_per_kg_m3(room), "explosive limit")))
     figures = [one for _, one in _solvents(sprayings)]
-    sources = _unique((LE_CHATELIER, *(one.fire_source for one in figures)))
+    sources = _unique((LE_CHATELIER, *(one.lel_source for one in figures if one.lel_source)))
     found = []
     for name, words in (("share_alarm", "people leave"), ("share_spray_area", "of a spray area")):
         share = constants("fire")[name]
         percent = f"{100 * share.value:.0f} % of the lower explosive limit"
-        status = worst_status((share.status, _FROM_MEMORY, *(one.fire_status for one in figures)))
+        status = worst_status((share.status, _FROM_MEMORY, *(one.lel_status for one in figures if one.lel_source)))
         held = tuple(each / share.value for each in whole)
         source = "; ".join((share.source, *sources))
         limit = f"{percent} ({words})"
@@ -184,7 +184,8 @@ def _together(room: Room, sprayings: Sequence[Spraying], region: Region, average
     lacking = _unknowns(sprayings)
     if average is not Average.CEILING:  # what has no ceiling has none; its 15-minute mean is held against another limit
         lacking = _unique((*lacking, *_without(sprayings, counts, f"limit of breathed air ({average})")))
-    text = "; ".join(f"{name}: {one.text}" for name, one in counted.items() if one is not None)
+    texts = [f"{name}: {one.text}" for name, one in counted.items() if one is not None]
+    text = "; ".join(texts) or "Nothing that gives vapour is named with a limit."
     return Held(
         name=f"{LIMIT_WORDS[average]} of all vapours together",
         per_m3=per_m3(sprayings, counts),

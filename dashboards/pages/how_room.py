@@ -69,7 +69,8 @@ ROOM = (
         "Q = G · K / (M · limit · p / (R · T)) for health;  Q = G · Sf / (M · LEL · B · p / (R · T)) for fire",
         (
             "The published formula of dilution: G in kg/s of each solvent, M its molar mass, K the mixing factor, Sf "
-            "the factor that keeps to a share of the LEL (4 for 25 %, 10 for 10 %), B 1 up to 121 °C and 0.7 above. "
+            "the factor that keeps to a share of the LEL (4 for 25 %; here 12, the highest that is printed), B 1 up to "
+            "121 °C and 0.7 above. "
             "For mixtures the volumes of all solvents are added.",
             "It is what the formula asks for, evenly and without pause, before a fan is chosen by somebody licensed "
             "for it. Extraction at the work, and not dilution, is what a spray space is built for.",
