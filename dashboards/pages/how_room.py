@@ -55,7 +55,8 @@ ROOM = (
             "Countries and bodies print different limits, and change them: each stands with body, year and the kind of "
             "its average (of eight hours, of fifteen minutes, or never to be passed). Unless a region was chosen in "
             "the settings the lowest that is listed anywhere counts. One that was withdrawn counts only where there "
-            "is no other.",
+            "is no other. Where the region lists none, the lowest of all stands in; where no limit for fifteen minutes "
+            "is listed, three times that for eight hours does (ACGIH's rule for excursions, from memory).",
             "Solvents are taken to add up: the shares of their limits are summed. Sheets and local rules may know of "
             "worse.",
             "A limit that was read in a copy only, or is remembered, says “from memory”. Look into the current edition "
