@@ -52,7 +52,7 @@ def answer(asked: Asked) -> Answer:
     near_words = display.with_unit(near, "C°", 0)
     face = _near_room(slabs, piece_c, room_c, near, FACE)
     return Answer(
-        headline=f"about {duration(face[1])}",
+        headline=_about(face[1]),
         band=f"{duration(face[2])} in a good draught to {duration(face[0])} in air that stands still{_slowest(asked)}",
         sentence=f"Until its face is within {near_words} of the room.{_dew_told(asked, slabs, piece_c, room_c)}",
         lines=(
@@ -79,6 +79,11 @@ def _slabs(asked: Asked, wood: Species, mean_c: float) -> Slabs:
     mc = asked.or_else("mc_pct", "moisture content", 0.0, warming.MOST_MC_PCT, "% MC", USUAL_MC_PCT)
     faces = asked.choice("faces", "faces", Faces, Faces.BOTH) if asked.given("faces") else None
     return warming.slabs_of(wood.basic_specific_gravity, mc, thickness, mean_c, faces)
+
+
+def _about(t_s: float | None) -> str:
+    told = duration(t_s)
+    return f"about {told}" if t_s else told
 
 
 def _drawn_s(face: tuple[float | None, ...]) -> float:

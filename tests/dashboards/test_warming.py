@@ -1,0 +1,84 @@
+"""A piece that warms, asked on the page: how long, what the dew point of the room does to it, and its drawing."""
+
+import re
+
+import pytest
+
+from dashboards.answers import QUESTIONS, warming
+from dashboards.answers.records import Asked
+from dashboards.warming_drawings import Warming, drawing
+from kiln.warming import slabs_of
+
+PIECE = {"species": "Fraxinus americana", "thickness_mm": "27", "piece_c": "4", "room_c": "20"}
+SLABS = slabs_of(0.55, 10.0, 0.027, 12.0)
+
+
+def asked(**words):
+    return QUESTIONS["warming"].answer(Asked(PIECE | words, None))
+
+
+def minutes(text):
+    figure, unit = re.search(r"([\d.]+) (min|h)", text).groups()
+    return float(figure) * (60.0 if unit == "h" else 1.0)
+
+
+def test_a_thicker_piece_takes_longer_and_the_band_holds_the_middle():
+    thin, thick = asked(thickness_mm="10"), asked(thickness_mm="60")
+    assert minutes(thin.headline) < minutes(thick.headline)
+    quick, slow = thick.band.split(" to ")
+    assert minutes(quick) < minutes(thick.headline) < minutes(slow)
+
+
+def test_without_a_humidity_no_dew_point_is_told():
+    found = asked()
+    assert "dew point" not in " ".join((found.sentence, *(line.name for line in found.lines), str(found.drawing)))
+
+
+def test_a_piece_below_the_dew_point_takes_up_water_for_a_while():
+    """PsychroLib: air of 20 °C and 50 %RH has its dew point at 9.27 °C; the piece comes in at 4 °C."""
+    assert "below the dew point of 9.3 °C: water condenses on it" in asked(rh_pct="50").sentence
+    assert "condenses" not in asked(rh_pct="50", piece_c="12").sentence
+
+
+def test_a_room_nearer_to_its_dew_point_than_a_rule_asks_never_brings_it_there():
+    by_name = {line.name: line for line in asked(rh_pct="50").lines}  # the room itself stands 10.7 K above
+    assert by_name["Its face is 11.1 C° above the dew point after"].value == warming.NEVER
+    assert "min" in by_name["Its face is 3.0 C° above the dew point after"].value
+
+
+@pytest.mark.parametrize("piece_c", ["20", "19.5", "20.8"])
+def test_a_piece_as_warm_as_the_room_is_there_at_once(piece_c):
+    assert asked(piece_c=piece_c).headline == "at once"
+
+
+def test_a_hot_piece_cools_to_the_room():
+    assert minutes(asked(piece_c="35").headline) > 10.0
+
+
+def test_where_nobody_said_how_it_lies_the_slowest_lies_on_one_face():
+    unsaid, free, lying = (
+        asked(**words) for words in ({}, {"faces": "both faces free"}, {"faces": "lying on one face"})
+    )
+    assert minutes(unsaid.band.split(" to ")[1]) > minutes(free.band.split(" to ")[1])
+    assert minutes(lying.headline) > minutes(free.headline)
+    assert "lying on one face" in unsaid.band and "lying on one face" not in free.band
+
+
+def test_the_drawing_has_face_middle_room_and_dew_point_and_text_as_text():
+    shown = str(drawing(Warming(SLABS, 4.0, 20.0, 9.3, 7200.0)))
+    assert ">room 20.0 °C</text>" in shown and ">dew point 9.3 °C</text>" in shown
+    assert all(one in shown for one in ("warm-face", "warm-middle", "warm-band"))
+    assert "style=" not in shown and "nan" not in shown
+    assert "warm-dew" not in str(drawing(Warming(SLABS, 4.0, 20.0, None, 7200.0)))
+
+
+@pytest.mark.parametrize("dew_c", [-15.0, 4.0, 19.9, 20.0])
+@pytest.mark.parametrize("span_s", [3600.0, 20_000.0, 172_800.0])
+def test_everything_stays_on_the_drawing(dew_c, span_s):
+    shown = str(drawing(Warming(SLABS, 4.0, 20.0, dew_c, span_s)))
+    for x, y in re.findall(
+        r"([\d.-]+) ([\d.-]+)(?=[LZ\"])", " ".join(re.findall(r'class="warm-\w+" d="M([^"]*)"', shown))
+    ):
+        assert -1.0 <= float(x) <= 361.0 and -1.0 <= float(y) <= 233.0
+    for y in re.findall(r'<text [^>]*y="([\d.-]+)"', shown):
+        assert 0.0 < float(y) <= 232.0
