@@ -49,6 +49,8 @@ SCREENS = [
     "/work-out/out-of-water?days_out=4&temperature_c=12",
     "/work-out/saw-plan?species=Quercus+rubra&finished_mm=19",
     "/work-out/lifting?stack=raised-plane",
+    "/work-out/dew-gap?temperature_c=20&rh_pct=58&surface_c=15&sheet_gap_c=3",
+    "/work-out/warming?species=Fraxinus+americana&thickness_mm=27&piece_c=4&room_c=20&rh_pct=50",
     "/meters",
     "/limits",
 ]
