@@ -5,10 +5,13 @@ TLVs of 1993-1994, and are rounded to three digits. The factors of its Pocket Gu
 for 25 °C and 760 mm of mercury: half of the last is their tolerance, and half of the last digit of a molar mass.
 """
 
+from dataclasses import replace
+
 import pytest
 
-from kiln.finish_limits import lel_share_per_kg_m3
-from kiln.room_air import Room
+from kiln.finish_limits import explosive, lel_share_per_kg_m3
+from kiln.mixtures import Basis, Ingredient, Mixture
+from kiln.room_air import Room, Spraying
 from kiln.vapour import mg_m3_from_ppm, ppm_from_mg_m3
 from shared.tables import find_substance
 
@@ -72,6 +75,17 @@ def test_a_tenth_of_the_explosive_limit_is_as_many_ppm(cas, lel_pct, ppm):
     printed_share = 0.1 * (lel_pct / 100.0) / substance.lel_vol_fraction
     kg_m3 = mg_m3_from_ppm(float(ppm), substance.molar_mass_kg_mol) / 1e6
     assert lel_share_per_kg_m3(STANDARD)(substance) * kg_m3 == pytest.approx(printed_share)
+
+
+# OSHA, interpretation of 29 CFR 1910.94(c) and 1910.107, 14 July 2009: above a quarter of the limit it is a spray area;
+# of VM&P naphtha, 1.2 % (NIOSH Pocket Guide), that is 3000 ppm, and a tenth is 1200 ppm.
+@pytest.mark.parametrize(("row", "ppm"), [(0, 1200.0), (1, 3000.0)])
+def test_where_people_leave_and_where_a_spray_area_begins(row, ppm):
+    naphtha = replace(find_substance("8032-32-4"), lel_vol_fraction=0.012)
+    finish = Mixture((Ingredient("naphtha", 1.0, 1.0, naphtha),), Basis.MASS, 800.0, False, False)
+    held = explosive(STANDARD, [Spraying(0.0, 60.0, 1e-3, finish, 60.0)])[row]
+    kg_m3 = mg_m3_from_ppm(ppm, naphtha.molar_mass_kg_mol) / 1e6
+    assert held.per_m3[0] * kg_m3 / 800.0 == pytest.approx(1.0)
 
 
 @pytest.mark.parametrize(("cas", "factor"), FACTORS)
