@@ -100,6 +100,7 @@ PAGES = [
     "/place/shed?days=365",
     "/probes",
     "/finish",
+    "/dust",
     "/add",
     "/how",
     "/work-out",

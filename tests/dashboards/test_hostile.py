@@ -36,6 +36,7 @@ FORMULAS = ('=HYPERLINK("http://evil.example")', "+1", "@SUM(1)", "-2+3", "'=1")
 REFUSED = ("a\u202eb", "a\x00b", "\x1b[2Jb", "a\u200bb", "a\x07b", "a\u2066b", "a\x9bb", "x" * 401)
 PAGES = (
     *("/", "/?wall=1", "/air", "/probes", "/add", "/finish", "/limits", "/meters", "/learned", "/settings", "/more"),
+    *("/dust", "/work-out/dust?board=A1"),
     *("/stack/S1", "/board/A1", "/board/A2", "/set/M1", "/place/shed", "/weigh", "/work-out/density?board=A1"),
 )
 MARKUP = {"script", "img", "iframe", "object", "embed"}

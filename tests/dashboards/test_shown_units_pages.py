@@ -35,6 +35,7 @@ MORE = [
     "/board/A1/options",
     "/air?hours=24",
     "/more",
+    "/dust",
     "/learned",
     "/nowhere",
 ]
