@@ -24,6 +24,7 @@ from shared.units import MS_PER_DAY
 KG = "kg"
 CANT_SAY = Control.CANT_SAY.value.upper()
 COARSE_FROM_KG = 10.0
+GEAR = "Use gear, or enough people."
 SINCE = "its drying since is not reckoned, and wood that got wet is heavier"
 
 
@@ -184,11 +185,24 @@ def band(one: Mass) -> str:
     return f"about {middle}" if middle == span else f"about {middle}; {span} holds 8 in 10"
 
 
-def before_lifting(one: Mass) -> str:
-    """Return the line that stands beside a piece before it is lifted; empty: what is known lies under the figure."""
+def before_lifting(one: Mass, now_ms: int) -> str:
+    """Return the line that stands on a board's page; empty: what is known lies under the figure."""
+    weighed = "not weighed in these sizes" if one.at_ms is None else f"weighed {display.age(one.at_ms, now_ms)}"
     if one.control is Control.CANT_SAY:
         return f"What it weighs now can't be said: {one.how}."
+    if one.control is not Control.OVER or one.kg is None:
+        return ""
+    return f"Up to {words((one.most_kg or 0.0,))}{_if_soaked(one)}; {words(one.kg)} holds 8 in 10; {weighed}. {GEAR}"
+
+
+def in_short(one: Mass) -> str:
+    """Return the same for a list, in a few words; empty where nothing is to be said."""
+    if one.control is Control.CANT_SAY:
+        return "Its weight can't be said. Gear first."
     if one.control is not Control.OVER:
         return ""
-    soaked = " if it is still soaked" if one.soaked else ""
-    return f"Up to {words((one.most_kg or 0.0,))}{soaked}. Use gear, or enough people."
+    return f"Up to {words((one.most_kg or 0.0,))}{_if_soaked(one)}. Use gear."
+
+
+def _if_soaked(one: Mass) -> str:
+    return " if it is still soaked" if one.soaked else ""

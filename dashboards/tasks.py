@@ -12,12 +12,13 @@ from dataclasses import dataclass, field, replace
 
 from dashboards import display, safety
 from dashboards.airs import by_subject
-from dashboards.pages import at_hand
 from dashboards.safety import Caution
 from dashboards.situation import BoardNow, Situation
+from kiln.records import Standing
+from kiln.standing import MOULD
 from shared import tables
 from shared.store import facts
-from shared.store.records import FinishFact, Origin
+from shared.store.records import Degree, FinishFact, Origin, Outcome, OutcomeKind
 from shared.tables import species
 
 ANY = "any"
@@ -85,12 +86,30 @@ def of_boards(situation: Situation) -> dict[str, tuple[str, ...]]:
     """Return the conditions that boards meet: those wanted for such work, or all where none is."""
     wanted = [one for one in situation.boards if one.plan is not None and one.plan.use in SANDED_FOR]
     boards = wanted or situation.boards
+    among = {one.subject.id for one in boards}
     found = {
         HARMFUL: tuple(dict.fromkeys(_wood(one) for one in boards if _listed_for_dust(one.fact.species))),
-        MOULDY: tuple(one.fact.name for one in boards if at_hand.mould_found(one)),
+        MOULDY: tuple(one.fact.name for one in mouldy(situation) if one.subject.id in among),
         RECLAIMED: tuple(one.fact.name for one in boards if one.fact.origin is Origin.RECLAIMED),
     }
     return {condition: names for condition, names in found.items() if names}
+
+
+def mouldy(situation: Situation) -> list[BoardNow]:
+    """Return the boards on which somebody found mould last time, or whose air is over the limit for it."""
+    with situation.store.reading() as connection:
+        told = by_subject(facts.standing(connection, Outcome))
+    return [one for one in situation.boards if _found(told.get(one.subject.id, []), situation.now_ms) or _over(one)]
+
+
+def _found(outcomes: Sequence[Outcome], now_ms: int) -> bool:
+    of_mould = [one for one in outcomes if one.kind is OutcomeKind.MOULD and one.true_at_ms <= now_ms]
+    return bool(of_mould) and of_mould[-1].degree is not Degree.NONE
+
+
+def _over(board: BoardNow) -> bool:
+    dangers = board.projection.dangers if board.projection is not None else None
+    return dangers is not None and any(one.name == MOULD and one.standing is Standing.OVER for one in dangers.dangers)
 
 
 def _listed_for_dust(botanical_name: str) -> bool:

@@ -164,7 +164,7 @@ def _guides() -> tuple[Line, ...]:
         Line(
             "Another takes as the most, under ideal conditions",
             f"{constant.value:g} kg",
-            "NIOSH 94-110, 1994; a long wet board is never ideal",
+            f"NIOSH 94-110, 1994, {constant.status}; a long wet board is never ideal",
         ),
     )
 

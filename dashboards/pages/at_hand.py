@@ -5,17 +5,15 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 
-from dashboards import display, wood_warnings
+from dashboards import heavy, wood_warnings
 from dashboards.pages.forms import Form
 from dashboards.situation import BoardNow
-from kiln import reclaimed, sawing
+from kiln import reclaimed
 from kiln.records import Standing
 from kiln.standing import MOULD
 from shared.store.records import Origin
-from shared.tables import species
 
-# HSE INDG143, from memory: from here on a lift close to the body is to be looked at more closely.
-LOOKED_AT_KG = 16.0
+WHAT_LIFTING_ASKS = "/hurt#lifting"
 MOST_SHOWN = 3
 NEEDLESS = re.compile("^(enter|say) (a |an |its )?| (into|in width) .*$")  # of a form's title, where several are listed
 MOULD_TOPIC = "mould"
@@ -50,9 +48,13 @@ def group(key: str, title: str, forms: tuple[Form, ...], lead: str = "") -> Form
     return FormGroup(key, title, ", ".join(names), lead, forms, any(one.open for one in forms))
 
 
-def to_mind(board: BoardNow) -> tuple[Mind, ...]:
-    """Return what bears on this board by what it is and how it stands, the most pressing first; dust always last."""
-    found = [one for one in (_foul(board), _tar(board), _mould(board), _heavy(board), _metal(board)) if one is not None]
+def to_mind(board: BoardNow, now_ms: int) -> tuple[Mind, ...]:
+    """Return what bears on this board by what it is and how it stands, the most pressing first; dust always last.
+
+    Its weight is never left out: it is to be known before it is lifted.
+    """
+    all_of_it = (_foul(board), _tar(board), _heavy(board, now_ms), _mould(board), _metal(board))
+    found = [one for one in all_of_it if one is not None]
     return (*found[: MOST_SHOWN - 1], _dust(board))
 
 
@@ -69,12 +71,6 @@ def _tar(board: BoardNow) -> Mind | None:
     return Mind(reclaimed.TAR_TOPIC, "Tar", "Gloves and long sleeves. Do not saw it indoors, never burn it.")
 
 
-def mould_found(board: BoardNow) -> bool:
-    """Whether somebody found mould on it, or its air was such that it is over the limit."""
-    dangers = board.projection.dangers if board.projection is not None else None
-    return dangers is not None and any(one.name == MOULD and one.standing is Standing.OVER for one in dangers.dangers)
-
-
 def _mould(board: BoardNow) -> Mind | None:
     dangers = board.projection.dangers if board.projection is not None else None
     one = next((one for one in dangers.dangers if one.name == MOULD), None) if dangers is not None else None
@@ -84,19 +80,9 @@ def _mould(board: BoardNow) -> Mind | None:
     return Mind(MOULD_TOPIC, "Mould", f"{how} {MOULD_DONE}")
 
 
-def _heavy(board: BoardNow) -> Mind | None:
-    """By its last weight, or, of wood out of the water that nobody weighed, by what it may weigh when soaked."""
-    wood = species().get(board.fact.species)
-    if board.weigh_ins:
-        kg, told = board.weigh_ins[-1].mass_kg, "when last weighed"
-    elif wood is not None and board.fact.origin is Origin.RECLAIMED:
-        low, kg, high = sawing.mass(board.fact.volume_m3, wood).kg
-        told = f"({display.number(low)}–{display.number(high)}) if it is soaked"
-    else:
-        return None
-    if kg < LOOKED_AT_KG:
-        return None
-    return Mind(reclaimed.HEAVY_TOPIC, "Heavy", f"{display.number(kg)} kg {told}. Use gear, or enough people.")
+def _heavy(board: BoardNow, now_ms: int) -> Mind | None:
+    told = heavy.before_lifting(heavy.of_board(board, now_ms), now_ms)
+    return Mind(reclaimed.HEAVY_TOPIC, "Heavy", told, WHAT_LIFTING_ASKS) if told else None
 
 
 def _metal(board: BoardNow) -> Mind | None:

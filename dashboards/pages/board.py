@@ -109,7 +109,7 @@ def board_page(
     water = out_of_water.of_board(situation, board)
     topics = dict.fromkeys((*(water.topics if water else ()), *safety.topics_for_board(fact.origin, use, place_kind)))
     wet = parts.moisture(made, now_ms) if made is not None else None
-    mind = at_hand.to_mind(board)
+    mind = at_hand.to_mind(board, now_ms)
     topics |= dict.fromkeys(one.topic for one in mind)
     code, entries = board.subject.code, _entries(situation, board, story, said)
     promised, weighing = promise.of_board(situation, board), _weighing(situation, board)

@@ -10,7 +10,6 @@ from markupsafe import Markup
 
 from dashboards import control_marks, display, heavy, heavy_drawings, safety, tasks
 from dashboards.heavy import Mass
-from dashboards.pages import at_hand
 from dashboards.situation import Situation
 from kiln import lifting, reclaimed
 from kiln.control import Control
@@ -220,7 +219,9 @@ def here_now(situation: Situation) -> dict[str, tuple[str, ...]]:
     found = {
         "gas": tuple(_smelt(situation, reclaimed.SOUR)),
         "kiln": tuple(_kilns(situation)),
-        "mould": _named("mould found on it, or air that lets it grow:", _mouldy(situation)),
+        "mould": _named(
+            "mould found on it, or air in which it grows:", [one.fact.name for one in tasks.mouldy(situation)]
+        ),
         "grit": _named("nobody entered that it was searched for metal:", _unsearched(situation)),
         "tar": tuple(_smelt(situation, reclaimed.TAR)),
         "rags": tuple(_oily(situation)),
@@ -244,10 +245,6 @@ def _kilns(situation: Situation) -> Iterator[str]:
             continue
         told, age = display.with_unit(place.air.temperature_c, "°C"), display.age(place.air.at_ms, situation.now_ms)
         yield f"{place.fact.name}: {told}, {age}; nothing here knows whether it is locked off."
-
-
-def _mouldy(situation: Situation) -> list[str]:
-    return [one.fact.name for one in situation.boards if at_hand.mould_found(one)]
 
 
 def _unsearched(situation: Situation) -> list[str]:

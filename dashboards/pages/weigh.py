@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from dashboards import board_entries, display, fields, foretold
+from dashboards import board_entries, display, fields, foretold, heavy
 from dashboards.airs import by_subject
 from dashboards.desk import found
 from dashboards.foretold import weight
@@ -43,6 +43,7 @@ class Weighing:
     age: str = field(metadata={"help": "How long ago that was"})
     expected: str = field(metadata={"help": "What it ought to weigh now; empty: cannot be said"})
     why_not: str = field(metadata={"help": "Why it cannot be said; empty: it can"})
+    heavy: str = field(metadata={"help": "What it may weigh, said before it is lifted; empty: under the figure"})
     last_kg: str = field(metadata={"help": "Its last weight"})
     change_error_kg: str = field(
         metadata={"help": "By how much a change of weight may be wrong for the scale, 8 in 10"}
@@ -183,6 +184,7 @@ def weighing(situation: Situation, board: BoardNow, sizes: list[BoardFact]) -> W
         age=display.age(last.true_at_ms, now_ms) if last else "",
         expected=foretold.mass_span(expected) if expected else "",
         why_not=why_not,
+        heavy=heavy.in_short(heavy.of_board(board, now_ms)),
         last_kg=f"{last.mass_kg:.5f}" if last else "",
         change_error_kg=f"{next_weight.change_error_kg(last.scale_error_kg):.5f}" if last else "",
         low_kg=low,

@@ -215,15 +215,14 @@
     section.classList.remove("over");
     for (const other of rows) other.toggleAttribute("aria-current", other === row);
     Object.assign(data, row.dataset);
-    const { name, where, species, code, last, age } = data, place = [where, species, code].filter(Boolean).join(" · ");
-    const texts = { title: name, place, has: last && "Last", last: last || "Never weighed", age, expected: data.expected };
+    const { name, where, species, code, last, age, heavy, expected } = data, place = [where, species, code].filter(Boolean).join(" · ");
+    const texts = { title: name, place, has: last && "Last", last: last || "Never weighed", age, heavy, expected };
     for (const [at, text] of Object.entries(texts)) section.querySelector(`[data-show=${at}]`).textContent = text;
-    section.querySelector(".weigh-expected").hidden = !data.expected;
+    section.querySelector(".weigh-expected").hidden = !expected;
     form.action = `/board/${encodeURIComponent(code)}/weigh-in`;
-    mass.value = "";
+    mass.value = lacks.textContent = "";
     sure.checked = false;
     stands(false);
-    lacks.textContent = "";
     setUnit(Queue.remembered(UNIT + data.unit) || data.unit);
   }
 

@@ -12,11 +12,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from starlette.testclient import TestClient
 
-from dashboards import entries, heavy, safety, situation
+from dashboards import entries, heavy, safety, situation, tasks
 from dashboards.app import create_app
 from dashboards.auth import SECRETS_NAME
 from dashboards.lifted_entries import say_lifted
-from dashboards.pages import hurt
+from dashboards.pages import at_hand, hurt
 from kiln import lifting, sawing
 from kiln.control import Control
 from shared.tables import constants, held_species
@@ -96,7 +96,7 @@ def test_a_board_just_weighed_weighs_that_give_or_take_the_scale(yard):
     assert found.kg == pytest.approx((5.21 - 0.0641, 5.21, 5.21 + 0.0641), abs=1e-3)
     assert found.how.startswith("weighed 5.2 kg just now")
     assert found.control is Control.NOT_SHOWN
-    assert heavy.before_lifting(found) == ""
+    assert heavy.before_lifting(found, yard.now_ms) == ""
 
 
 def test_wood_out_of_the_water_never_weighed_counts_as_soaked(yard):
@@ -107,7 +107,7 @@ def test_wood_out_of_the_water_never_weighed_counts_as_soaked(yard):
     assert found.most_kg == pytest.approx(sawing.mass(LOG_M3, held_species("Quercus rubra")).kg[2])
     assert 1000 * LOG_M3 < found.most_kg < 1250 * LOG_M3
     assert found.control is Control.OVER
-    assert heavy.before_lifting(found).endswith("if it is still soaked. Use gear, or enough people.")
+    assert heavy.before_lifting(found, yard.now_ms).endswith("not weighed in these sizes. Use gear, or enough people.")
     yard.act(entries.add_weigh_in, "L1", mass_g=215_000, days_ago=0)
     weighed = mass_of(yard, "L1")
     assert not weighed.soaked
@@ -129,7 +129,9 @@ def test_a_light_weight_that_is_old_and_not_reckoned_on_says_nothing_of_wood_tha
     yard.act(entries.add_weigh_in, "L1", mass_g=15_200, days_ago=9)
     found = mass_of(yard, "L1")
     assert found.control is Control.CANT_SAY
-    assert heavy.before_lifting(found).startswith("What it weighs now can't be said: weighed 15 kg 9 days ago")
+    assert heavy.before_lifting(found, yard.now_ms).startswith(
+        "What it weighs now can't be said: weighed 15 kg 9 days ago"
+    )
 
 
 # --- stacks ----------------------------------------------------------------------------------------
@@ -220,3 +222,40 @@ def test_nothing_on_it_comforts(yard):
 def test_each_field_of_its_records_says_what_it_is():
     for record in (hurt.HurtPage, hurt.Hazard, hurt.Here, hurt.Guide, hurt.HeavyLine):
         assert all(one.metadata.get("help") for one in fields(record)), record
+
+
+# --- where it is said before it is lifted ----------------------------------------------------------
+
+
+def test_a_heavy_board_says_so_on_its_page_in_the_round_on_its_pad_and_on_the_sheet(yard):
+    yard.act(entries.add_board, "L1", place="shed", days_ago=3, **LOG)
+    short = heavy.in_short(mass_of(yard, "L1"))
+    assert re.fullmatch(r"Up to \d+ kg if it is still soaked\. Use gear\.", short)
+    assert words(page_of(yard, "/weigh")).count(short) == 1
+    assert f'data-heavy="{short}"' in page_of(yard, "/weigh")
+    assert words(page_of(yard, "/weigh?board=L1")).count(short) == 2  # on the pad and in the list
+    assert words(page_of(yard, "/weigh/sheet")).count(short) == 1
+    page = page_of(yard, "/board/L1")
+    assert page.index("<b>Heavy</b>") < page.index('id="weighing"')
+    assert 'href="/hurt#lifting"' in page
+    assert "Use gear" not in words(page_of(yard, "/board/A1"))
+
+
+def test_the_weight_is_never_crowded_out_by_other_dangers(yard):
+    yard.act(entries.add_board, "L1", place="shed", days_ago=3, **LOG)
+    yard.act(say_lifted, "L1", days_ago=3, smell="tar or creosote", **SEEN)
+    yard.act(entries.add_outcome, "L1", kind="mould", degree="bad", days_ago=1)
+    now = now_of(yard)
+    board = next(one for one in now.boards if one.subject.code == "L1")
+    assert "Heavy" in [one.name for one in at_hand.to_mind(board, now.now_ms)]
+
+
+def test_mould_counts_until_somebody_finds_none(yard):
+    said = "Mould found on it, or air in which it grows: A1."
+    assert said not in words(page_of(yard, "/hurt"))
+    yard.act(entries.add_outcome, "A1", kind="mould", degree="slight", days_ago=2)
+    assert said in words(page_of(yard, "/hurt"))
+    assert tasks.MOULDY in tasks.of_boards(now_of(yard))
+    yard.act(entries.add_outcome, "A1", kind="mould", degree="none", days_ago=1)
+    assert said not in words(page_of(yard, "/hurt"))
+    assert tasks.MOULDY not in tasks.of_boards(now_of(yard))
