@@ -16,6 +16,7 @@ from dashboards.heard import PlaceNow
 from dashboards.pages import finish_forms
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.parts import EntryLine, Link
+from dashboards.pages.records import KIND_OF
 from dashboards.situation import Situation
 from dashboards.vapour_records import Vapour
 from dashboards.vapour_words import BESIDE
@@ -124,16 +125,18 @@ def _devices(connection: Connection, place: PlaceNow) -> tuple[str, ...]:
 def _entries(connection: Connection, place: Subject) -> tuple[EntryLine, ...]:
     """What was sprayed and measured here, and the room's figures, newest first."""
     codes = {one.subject.id: one.subject.code for one in finish_now.finishes(connection, closed=True)}
-    found: list[tuple[Fact, str, str, str]] = []
+    found: list[tuple[Fact, str, str]] = []
     for sprayed in facts.standing(connection, Sprayed, place.id):
         words = finish_entries.sprayed_words(sprayed, codes.get(sprayed.finish_id, "a finish taken back"))
-        found.append((sprayed, "sprayed", words, "sprayed"))
+        found.append((sprayed, words, "sprayed"))
     for surface in facts.standing(connection, SurfaceReading, place.id):
-        found.append((surface, "surface", finish_entries.surface_words(surface), "surface measured"))
+        found.append((surface, finish_entries.surface_words(surface), "surface measured"))
     for room in facts.standing(connection, FinishRoom, place.id):
-        found.append((room, "finish-room", finish_entries.room_words(room), "figures of the room"))
+        found.append((room, finish_entries.room_words(room), "figures of the room"))
     newest = sorted(found, key=lambda each: -each[0].true_at_ms)[:ENTRIES_SHOWN]
-    return tuple(
-        EntryLine(kind, fact.id, capital(words), display.moment(fact.true_at_ms), fact.entered_by, "", word)
-        for fact, kind, words, word in newest
-    )
+    return tuple(_line(*one) for one in newest)
+
+
+def _line(fact: Fact, words: str, word: str) -> EntryLine:
+    when = display.moment(fact.true_at_ms)
+    return EntryLine(KIND_OF[type(fact)], fact.id, capital(words), when, fact.entered_by, "", word)

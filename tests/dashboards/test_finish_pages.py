@@ -1,0 +1,251 @@
+"""The pages of a finish room and of a finish: what is over or unknown in the open, both sentences beside every figure."""
+
+import html
+import re
+from dataclasses import fields
+
+import pytest
+from starlette.testclient import TestClient
+
+from dashboards import entries, safety
+from dashboards.app import create_app
+from dashboards.auth import SECRETS_NAME
+from dashboards.pages.finish_product import FinishProductPage, IngredientView
+from dashboards.pages.finish_room import NOTHING, FinishRoomPage
+from dashboards.substance_words import LimitLine, SubstanceView
+from shared.store import facts
+from shared.store.records import Sprayed
+from tests.dashboards import finish_yards
+from tests.dashboards.doors import token
+
+# A share of a limit, a concentration or a flow of air that the program has reckoned.
+FIGURE = re.compile(
+    r"\d[\d.,]* (?:times the limit|times it|% of the limit|% of it)|\d mg/m³</td>|(?:up to|at least) \d"
+)
+BLOCK = re.compile(r"<(section|details|figure)\b(?:(?!<(?:section|details|figure)\b).)*?</\1>", re.DOTALL)
+WITH_ROOM = [one for one in finish_yards.YARDS if one is not finish_yards.nothing]
+
+
+@pytest.fixture
+def client(yard):
+    app = create_app(yard.store, yard.settings, yard.folder / SECRETS_NAME, lambda: yard.now_ms)
+    with TestClient(app, client=("127.0.0.1", 1), base_url="http://localhost", follow_redirects=False) as made:
+        yield made
+
+
+def plain(text):
+    return html.unescape(re.sub("\u2060", "", text)).replace("\u00a0", " ")
+
+
+def shown(client, path, status=200):
+    got = client.get(path)
+    assert got.status_code == status, got.text[:300]
+    return plain(got.text)
+
+
+def room(client):
+    return shown(client, "/finish/room/spray")
+
+
+def folded(page):
+    """What stands inside folds."""
+    return " ".join(re.findall(r"<details.*?</details>", page, re.DOTALL))
+
+
+@pytest.mark.parametrize("record", [FinishRoomPage, FinishProductPage, IngredientView, SubstanceView, LimitLine])
+def test_every_field_that_a_template_may_use_carries_help(record):
+    assert all(len(one.metadata.get("help", "")) > 5 for one in fields(record))
+
+
+@pytest.mark.parametrize("make", WITH_ROOM)
+def test_who_decides_is_said_first_and_last_of_every_room(yard, client, make):
+    make(yard)
+    page = room(client)
+    main = page[page.index("<main") : page.index("</main>")]
+    assert main.count('class="decides"') == 2
+    first, last = (plain(html.unescape(one)) for one in (safety.FIRST_LINE, safety.LAST_LINE))
+    assert main.index(first) < main.index('id="vapour"') < main.index(last)
+    assert not re.search(r"<(section|form|details|p|ul)\b", main[main.index(last) + len(last) :])
+
+
+@pytest.mark.parametrize("make", WITH_ROOM)
+def test_beside_every_figure_stand_the_plume_and_the_person_at_the_gun(yard, client, make):
+    make(yard)
+    page = room(client)
+    blocks = [found[0] for found in BLOCK.finditer(page)]
+    figured = [one for one in blocks if FIGURE.search(one) and "vapour-chart" not in one[:60]]
+    for block in figured:
+        if block.startswith("<figure"):
+            continue
+        assert "explosive limit whatever" in block and "the person at the gun" in block, block[:200]
+    if make is finish_yards.over:
+        assert len(figured) >= 3, "the figures of this yard were looked at"
+
+
+def test_the_words_stand_in_the_open_and_the_word_first(yard, client):
+    finish_yards.over(yard)
+    page = room(client)
+    word = page.index('class="control-word">OVER')
+    assert word < page.index("Not before") < page.index('id="over"')
+    hidden = folded(page)
+    for text in ("Over these limits", "Not before ", "Stop spraying.", "What is not known"):
+        assert text not in hidden
+    assert "15-minute limit" in page and "ACGIH TLV" in page
+
+
+def test_what_is_unknown_stands_in_the_open(yard, client):
+    finish_yards.unlisted(yard)
+    page = room(client)
+    assert "petrified moonlight is not in the tables" in page
+    assert "petrified moonlight" not in folded(page).replace("petrified moonlight 60-90", "")
+
+
+@pytest.mark.parametrize("make", [finish_yards.refused_isocyanate, finish_yards.refused_formaldehyde])
+def test_a_refused_finish_has_no_figure_of_vapour(yard, client, make):
+    make(yard)
+    page = room(client)
+    block = page[page.index('id="vapour"') : page.index('id="dew-gap"')]
+    assert "air-fed" in block and "licensed" in block
+    assert not FIGURE.search(block)
+    assert "vapour-chart" not in page and 'id="air-needed"' not in page
+    assert not re.search(r"Not before \d", page)
+
+
+def test_without_a_spraying_the_page_says_that_this_is_no_statement(yard, client):
+    finish_yards.bare(yard)
+    page = room(client)
+    assert NOTHING in page
+    assert "CAN'T SAY" in page
+    assert "NOT SHOWN TO BE UNDER CONTROL" not in page[page.index('id="vapour"') : page.index('id="dew-gap"')]
+    assert "Nobody has entered how large this room is" in page
+
+
+def test_limits_that_are_not_passed_are_folded_under_what_that_does_not_show(yard, client):
+    finish_yards.late(yard)
+    page = room(client)
+    summary = re.search(r'id="other-limits"><summary>(.*?)</summary>', page, re.DOTALL).group(1)
+    assert re.search(r"\d+ limits: to be over none of them shows no control", summary)
+    assert "vapour-figures" not in page, "no small figure is made large"
+
+
+def test_nobody_has_said_that_no_unrated_device_hangs_there(yard, client):
+    finish_yards.unread(yard)
+    page = room(client)
+    assert "Nobody has said that nothing unrated is in the spray area" in page
+    assert 'action="/place/spray/acknowledge"' in page
+    sent = {"csrf": token(client.get("/finish/room/spray")), "acknowledged": "yes", "by": "Ida"}
+    assert client.post("/place/spray/acknowledge", data=sent).status_code == 303
+    assert "Nobody has said" not in room(client)[: room(client).index('id="vapour"')]
+
+
+def test_what_was_sprayed_is_entered_from_the_page_and_can_be_taken_back_there(yard, client):
+    finish_yards.shelved(finish_yards.room(yard, **finish_yards.SMALL), "lacquer", finish_yards.LACQUER)
+    page = client.get("/finish/room/spray")
+    sent = {
+        "csrf": token(page),
+        "finish": "lacquer",
+        "litres": "1",
+        "minutes": "20",
+        "extraction_on": "no",
+        "by": "Ida",
+    }
+    made = client.post("/place/spray/sprayed", data=sent)
+    assert made.status_code == 303
+    assert made.headers["location"].startswith("/finish/room/spray")
+    after = room(client)
+    assert 'class="control-word">OVER' in after
+    assert re.search(r'id="entry-sprayed-\d+".*?1 litres of lacquer sprayed in 20 min', after, re.DOTALL)
+    number = re.search(r'id="entry-sprayed-(\d+)"', after).group(1)
+    undone = {"csrf": token(client.get("/finish/room/spray")), "kind": "sprayed", "id": number, "by": "Ida"}
+    assert client.post("/undo", data=undone).status_code == 303
+    assert NOTHING in room(client)
+    with yard.store.reading() as connection:
+        assert not facts.standing(connection, Sprayed)
+
+
+def test_a_refused_spraying_is_shown_again_on_the_rooms_own_page(yard, client):
+    finish_yards.shelved(finish_yards.room(yard, **finish_yards.SMALL), "lacquer", finish_yards.LACQUER)
+    sent = {"csrf": token(client.get("/finish/room/spray")), "finish": "lacquer", "litres": "1000", "minutes": "20"}
+    refused = client.post("/place/spray/sprayed", data=sent | {"by": "Ida"})
+    assert refused.status_code == 422
+    assert 'id="sprayed-litres-told"' in refused.text
+    assert 'value="1000"' in refused.text
+    assert safety.FIRST_LINE in plain(refused.text)
+
+
+def test_a_place_that_is_no_finish_room_and_one_that_is_not_there_are_told(yard, client):
+    assert "not entered as a finish room" in shown(client, "/finish/room/shed", 409)
+    assert "nowhere" in shown(client, "/finish/room/nowhere", 404)
+    assert "nothing" in shown(client, "/finish/product/nothing", 404)
+
+
+# --- a finish --------------------------------------------------------------------------------------
+
+
+def test_a_finish_shows_each_ingredient_with_its_limits_by_body_and_year(yard, client):
+    finish_yards.shelved(yard, "lacquer", finish_yards.LACQUER)
+    page = shown(client, "/finish/product/lacquer")
+    assert page.count('class="decides"') == 2
+    # NIOSH Pocket Guide, 2007: acetone LEL 2.5 %; REL 250 ppm. 29 CFR 1910.1000 Table Z-1: PEL 1000 ppm = 2400 mg/m³.
+    acetone = page[page.index("<h3>Acetone") :]
+    acetone = acetone[: acetone.index("</li>\n<li") if "</li>\n<li" in acetone else None]
+    assert "2.5 % of the air" in acetone
+    assert re.search(r"OSHA PEL, US \([^)]*\)", acetone) and "1000 ppm = 2400 mg/m³" in acetone
+    assert re.search(r"ACGIH TLV, US \(\d{4}", acetone)
+    assert "8-hour mean" in acetone and "15-minute mean" in acetone
+    assert "NOT SHOWN TO BE UNDER CONTROL" in page
+    assert "explosive limit whatever" in page and "person at the gun" in page
+
+
+def test_a_finish_of_which_something_is_unknown_says_so_in_the_open(yard, client):
+    finish_yards.shelved(yard, "secret", finish_yards.UNLISTED)
+    finish_yards.shelved(yard, "unread", finish_yards.UNREAD)
+    secret, unread = (shown(client, f"/finish/product/{code}") for code in ("secret", "unread"))
+    assert "petrified moonlight is not in the tables" in secret
+    assert "unknown, which never counts as nought" in secret
+    assert "CAN'T SAY" in secret and "CAN'T SAY" in unread
+    assert "Nobody has said whether it holds isocyanate" in unread
+    assert "the sheet has not been read for it" in unread
+    assert "Rags and" in unread, "an oil that nobody has looked up may heat its rags"
+
+
+def test_a_refused_finish_says_what_it_asks_for(yard, client):
+    finish_yards.shelved(yard, "hard", finish_yards.HARDENED)
+    page = shown(client, "/finish/product/hard")
+    known = page[page.index('id="known"') : page.index('id="ingredients"')]
+    assert "air-fed" in known and "CAN'T SAY" in known
+    assert known.index("air-fed") < known.index("No amount of air") + 400
+
+
+def test_a_finish_is_corrected_and_taken_off_the_shelf_on_its_page(yard, client):
+    finish_yards.shelved(yard, "unread", finish_yards.UNREAD)
+    page = client.get("/finish/product/unread")
+    form = page.text[page.text.index('action="/finish/unread/change"') :]
+    held = dict(re.findall(r'name="([\w-]+)" value="([^"]*)"', form[: form.index("</form>")]))
+    lines = html.unescape(re.search(r"<textarea[^>]*>\n?(.*?)</textarea>", form, re.DOTALL).group(1))
+    sent = held | {
+        "ingredients": lines,
+        "basis": "by mass",
+        "isocyanate": "no",
+        "formaldehyde": "no",
+        "self_heating": "no",
+    }
+    made = client.post("/finish/unread/change", data=sent | {"by": "Ida"})
+    assert (made.status_code, made.headers["location"].partition("#")[0]) == (303, "/finish/product/unread")
+    after = shown(client, "/finish/product/unread")
+    assert "Nobody has said whether" not in after
+    wrong = client.post("/finish/unread/change", data=sent | {"by": "Ida", "ingredients": "acetone lots"})
+    assert wrong.status_code == 422
+    assert "change-ingredients-told" in wrong.text and "acetone lots" in wrong.text
+    yard.act(entries.close_finish, "unread")
+    closed = shown(client, "/finish/product/unread")
+    assert "Off the shelf" in closed and 'action="/finish/unread/close"' not in closed
+
+
+@pytest.mark.parametrize("make", [finish_yards.over, finish_yards.unlisted, finish_yards.refused_isocyanate])
+def test_pages_hold_no_style_attribute_and_no_script_of_their_own(yard, client, make):
+    make(yard)
+    for path in ("/finish/room/spray", "/work-out/vapour?place=spray&litres=1&minutes=5&ingredients=acetone+100"):
+        page = shown(client, path)
+        main = page[page.index("<main") : page.index("</main>")]
+        assert " style=" not in main and "<script" not in main and " onclick" not in main
