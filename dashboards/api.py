@@ -14,7 +14,7 @@ import numpy as np
 
 from dashboards import exports, shown_units
 from dashboards.shown_units import METRIC
-from dashboards.undoing import UNDOABLE
+from dashboards.undoing import UNDOABLE, many
 from shared.errors import BadInput
 from shared.store import Store
 from shared.store.records import Fact, Subject
@@ -66,11 +66,11 @@ def reading_rows(store: Store, probe: Subject) -> Iterator[Sequence[object]]:
 
 
 def entry_rows(store: Store, kinds: str) -> Iterator[Sequence[object]]:
-    """Return every standing entry of one kind, named as undo names it with an s behind, a header first.
+    """Return every standing entry of one kind, named as undo names it, in the plural, a header first.
 
     Raises BadInput for a kind that there is not.
     """
-    known = {f"{kind}s": record for kind, record in UNDOABLE.items()}
+    known = {many(kind): record for kind, record in UNDOABLE.items()}
     if kinds not in known:
         raise BadInput("entries", kinds, f"one of {', '.join(known)}")
     return _entry_rows(store, known[kinds])

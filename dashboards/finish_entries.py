@@ -260,7 +260,7 @@ def add_sprayed(
     values = {"liquid_m3": m3_from_l(litre), "duration_s": minute * S_PER_MINUTE, "extraction_on": running}
     made = at.write(Sprayed, room, finish_id=product.id, **values)
     said = sprayed_words(facts.get(connection, Sprayed, made), product.code)
-    return Entered(room, "sprayed", made, f"Entered for {room.code}: {said}.")
+    return Entered(room, "spraying", made, f"Entered for {room.code}: {said}.")
 
 
 def sprayed_words(one: Sprayed, finish_code: str) -> str:

@@ -93,7 +93,7 @@ MANAGED_ENTRIES = frozenset(
 RECORDED_ENTRIES = frozenset(
     {"stack", "stack-move", "set", "board", "board-move", "rest", "coat", "cut", "water", "outcome", "planned-move"}
     | {"set-member", "weigh-in", "pin", "oven-dry", "bag-test", "cell-load", "use", "override", "lifting", "joint"}
-    | {"sprayed", "surface"}
+    | {"spraying", "surface"}
 )
 
 # Every other address that takes a form; the first path that fits decides.

@@ -42,7 +42,7 @@ UNDOABLE: dict[str, type[r.Fact]] = {
     "joint": r.Joint,
     "finish": r.FinishFact,
     "finish-room": r.FinishRoom,
-    "sprayed": r.Sprayed,
+    "spraying": r.Sprayed,
     "surface": r.SurfaceReading,
     "acknowledgement": r.Acknowledged,
 }
@@ -74,9 +74,13 @@ SPOKEN = {  # how an entry is called where its kind alone would not be understoo
     "lifting": "lifting entry",
     "finish": "description",
     "finish-room": "table of figures",
-    "sprayed": "spraying",
     "surface": "surface reading",
 }
+
+
+def many(kind: str) -> str:
+    """Return what several entries of a kind are called, in addresses of exports."""
+    return f"{kind}es" if kind.endswith("sh") else f"{kind}s"
 
 
 def undo(connection: Connection, kind: str, fact_id: str | int, *, by: str, now_ms: int) -> Entered:

@@ -67,4 +67,4 @@ ACTS = {
 }
 
 OF_ROOM = frozenset(one for one in ACTS if one[0] == "place")  # sent from the page of a finish room
-KINDS_OF_ROOM = frozenset({"finish-room", "sprayed", "surface", "acknowledgement"})  # as undo knows them
+KINDS_OF_ROOM = frozenset({"finish-room", "spraying", "surface", "acknowledgement"})  # as undo knows them

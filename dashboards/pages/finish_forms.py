@@ -16,14 +16,14 @@ from shared.store.records import ExtractionKnown, FinishFact, FinishRoom, MixedB
 from shared.units import S_PER_HOUR, kg_l_from_kg_m3, m3_h_from_m3_s
 
 SHEET_CHOICES = (
-    Option(NOT_READ, "the sheet has not been read for it"),
+    Option(NOT_READ, "sheet not read yet"),
     Option("yes", "the sheet names one"),
     Option("no", "the sheet names none"),
 )
 OIL_CHOICES = (
-    Option(NOT_READ, "the sheet has not been read for it"),
-    Option("yes", "yes: its rags can heat themselves"),
-    Option("no", "the sheet says no"),
+    Option(NOT_READ, "sheet not read yet"),
+    Option("yes", "yes"),
+    Option("no", "no"),
 )
 KNOWN_CHOICES = (
     Option(ExtractionKnown.UNSAID.value, "nobody says"),
@@ -102,8 +102,8 @@ def _sheet_fields(held: FinishFact | None) -> tuple[Field, ...]:
             "lines",
             value=held.ingredients if held else "",
             spoken="ingredients",
-            hint="Section 3: name or CAS number, then its share in %. Such as: acetone 30-60. xylene <10. 64-17-5 25. "
-            "Name water and solids too.",
+            hint="Section 3: name or CAS number, then its share in %: “acetone 30-60”, “xylene <10”, “solids 25”. Name "
+            "water and solids too.",
         ),
         Field(
             "basis",
@@ -136,7 +136,13 @@ def _flag_fields(held: FinishFact | None) -> tuple[Field, ...]:
             SHEET_CHOICES,
             "Acid-curing finishes, amino resins.",
         ),
-        ("self_heating", "Drying oil", "drying oil", OIL_CHOICES, "Linseed, tung, walnut, most oil varnishes."),
+        (
+            "self_heating",
+            "Drying oil",
+            "drying oil",
+            OIL_CHOICES,
+            "Linseed, tung, most oil varnishes: rags that heat themselves.",
+        ),
     )
     return tuple(
         Field(
@@ -165,7 +171,7 @@ def _figure_fields(held: FinishFact | None) -> tuple[Field, ...]:
         ("dry_after_h", "Dry to handle after", "number", "h", dry_h, "dry to handle", ""),
         (
             "dew_gap_c",
-            "Surface above the dew point by",
+            "Surface above dew point by",
             "number",
             "C°",
             own("dew_gap_c"),
@@ -173,7 +179,15 @@ def _figure_fields(held: FinishFact | None) -> tuple[Field, ...]:
             "",
         ),
         ("rh_max_pct", "Air at most", "number", "%RH", own("rh_max_pct"), "most humidity", ""),
-        ("surface_min_c", "Surface at least", "signed", "°C", own("surface_min_c"), "coldest surface", ""),
+        (
+            "surface_min_c",
+            "Surface at least",
+            "signed",
+            "°C",
+            own("surface_min_c"),
+            "coldest surface",
+            "All three as its sheet asks.",
+        ),
     )
     return tuple(
         Field(key, label, kind, _shown(value), unit, spoken=spoken, hint=hint)

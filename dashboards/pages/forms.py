@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from urllib.parse import urlencode
 
+from dashboards.acknowledging import FIELD as ACKNOWLEDGED
 from shared import tables
 from shared.errors import BadInput, BenchdryError
 
@@ -13,6 +14,7 @@ SPECIES = "species"
 PICKED = "picked-"  # before the key of the field that a likely value is tapped for
 MOST_LIKELY = 6
 ALL_TIMBERS = "/work-out/timber"
+UNTICKED = "the box is not ticked; tick it once what stands under it is so."
 
 
 @dataclass(frozen=True)
@@ -93,7 +95,9 @@ def picked(typed: Mapping[str, str]) -> dict[str, str]:
 
 
 def sentence_of(error: BenchdryError) -> str:
-    """Return what a refusal says above a form: of a timber without the names that can be tapped under it."""
+    """Return what a refusal says above a form: without what stands under its field anyway."""
+    if isinstance(error, BadInput) and error.field == ACKNOWLEDGED:
+        return UNTICKED
     likely, _every = _likely(error)
     if not (isinstance(error, BadInput) and error.field == SPECIES and likely):
         return str(error)

@@ -14,7 +14,7 @@ from dashboards.pages.entry_words import words
 from dashboards.pages.forms import Field, Form, Option
 from dashboards.pages.parts import Link
 from dashboards.pages.then import NOTHING_MORE, just_after
-from dashboards.undoing import SPOKEN, UNDOABLE
+from dashboards.undoing import SPOKEN, UNDOABLE, many
 from kiln.records import Word
 from kiln.sentences import capital
 from shared.store import records as r
@@ -289,7 +289,7 @@ def _ended_told(ended: Sequence[Ended]) -> str:
 def exports(probes: Sequence[str]) -> tuple[Link, ...]:
     """Return every table of entries, named as people call it, and the readings of each probe; weigh-ins come first."""
     kinds = [KIND_OF[record] for _title, some in GROUPS.values() for record in some]
-    weigh_ins, *others = [Link(capital(_plural(kind)), f"/export/{kind}s.csv") for kind in kinds]
+    weigh_ins, *others = [Link(capital(_plural(kind)), f"/export/{many(kind)}.csv") for kind in kinds]
     return (
         weigh_ins,
         *(Link(f"Readings of {code}", f"/export/readings/{quote(code)}.csv") for code in probes),
@@ -300,7 +300,7 @@ def exports(probes: Sequence[str]) -> tuple[Link, ...]:
 def _plural(kind: str) -> str:
     spoken = SPOKEN.get(kind, kind)
     if spoken in ("description", "move"):
-        return f"{spoken}s of {kind.removesuffix('-move')}s"
+        return f"{spoken}s of {many(kind.removesuffix('-move'))}"
     if spoken.startswith("table of"):
         return {"climate": "usual months of places", "finish-room": "figures of finish rooms"}[kind]
     if spoken == "place in a set":

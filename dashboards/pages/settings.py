@@ -29,7 +29,7 @@ GROUPS = (  # what the names of settings begin with; all others come last
     ("Pages and place", ("web_", "temperature_", "length_", "local_", "latitude", "longitude")),
     ("Broker and recorder", ("broker_", "recorder_", "verdict_", "commit_", "payload_", "silent_")),
     ("Store", ("store", "keep_")),
-    ("Finish room", ("limits_",)),
+    ("Finish room", ("limits_", "substances_")),
     ("Wood and forecast", ("",)),
 )
 

@@ -151,10 +151,11 @@ def test_the_form_of_a_place_asks_and_is_shown_again_with_the_sentence_at_its_bo
     assert page.status_code == 422 and rows(yard) == before
     form = re.search(r'<details class="form" id="place".*?</details>', page.text, re.S).group(0)
     assert " open" in form.split(">")[0]
-    assert re.search(
-        r'id="place-acknowledged"[^>]*aria-invalid="true"[^>]*aria-describedby="place-acknowledged-told"', form
-    )
-    assert 'id="place-acknowledged-told" role="alert">acknowledged is empty; accepted: ticked' in form
+    box = re.search(r'<input type="checkbox" id="place-acknowledged".*?>', form, re.S).group(0)
+    assert 'aria-invalid="true"' in box and "checked" not in box
+    assert 'aria-describedby="place-acknowledged-told place-acknowledged-hint"' in box
+    assert 'id="place-acknowledged-told" role="alert">the box is not ticked; tick it once' in form
+    assert 'id="place-acknowledged-hint">Nothing that is not rated for it belongs in the spray area' in form
     assert 'value="finish room" selected' in form
     made = send(client, "/add/place", code="spray", kind="finish room", altitude_m="0", acknowledged="yes")
     assert made.status_code == 303 and [of for of, *_rest in said(yard)] == ["spray"]
@@ -214,7 +215,7 @@ def test_the_forms_of_a_finish_room_lead_back_to_it_and_are_shown_there_when_ref
             "minutes of spraying is 0",
         ),
         "surface": ({"surface_c": "14.5", "what": "top"}, {"surface_c": "14.5"}, "what was measured is empty"),
-        "acknowledge": ({"acknowledged": "yes"}, {}, "acknowledged is empty"),
+        "acknowledge": ({"acknowledged": "yes"}, {}, "the box is not ticked"),
     }
     for act, (right, _wrong, _told) in sent.items():
         made = send(client, f"/place/spray/{act}", **right)

@@ -232,10 +232,10 @@ def test_a_finish_that_was_sprayed_is_not_taken_back_from_under_it(spray):
     made = spray.act(entries.add_sprayed, "spray", finish="lacquer", litres=1, minutes=5)
     told = refused(spray, Refused, entries.undo, "finish", held.fact.id)
     assert told == "The finish lacquer is in use: a spraying in spray rests on it."
-    gone = spray.act(entries.undo, "sprayed", made.fact_id)
+    gone = spray.act(entries.undo, "spraying", made.fact_id)
     spray.act(entries.undo, "finish", held.fact.id)
     assert shelf(spray, closed=True) == ()
-    assert "was taken back" in refused(spray, Refused, entries.undo, "sprayed", gone.fact_id)
+    assert "was taken back" in refused(spray, Refused, entries.undo, "spraying", gone.fact_id)
 
 
 def test_codes_of_finishes_differ_by_more_than_capitals(spray):
@@ -402,7 +402,7 @@ def test_every_kind_is_told_in_words_and_taken_back_and_put_back(spray):
     kinds = {
         "finish": r.FinishFact,
         "finish-room": r.FinishRoom,
-        "sprayed": r.Sprayed,
+        "spraying": r.Sprayed,
         "surface": r.SurfaceReading,
         "acknowledgement": r.Acknowledged,
     }
@@ -417,10 +417,10 @@ def test_every_kind_is_told_in_words_and_taken_back_and_put_back(spray):
         "15.0 °C; isocyanate: no; formaldehyde: no; drying oil: no; sheet Invented sheet, 2 March 2026"
     )
     assert told["finish-room"] == "31.5 m³, extraction 900 m³/h (measured), mixing factor 10"
-    assert told["sprayed"] == "1 litres of lacquer sprayed in 5 min, without extraction"
+    assert told["spraying"] == "1 litres of lacquer sprayed in 5 min, without extraction"
     assert told["surface"] == "Top at 15 °C"
     assert told["acknowledgement"].startswith("Said of spray: Nothing that is not rated for it")
-    for kind in ("sprayed", "surface", "finish-room", "acknowledgement"):
+    for kind in ("spraying", "surface", "finish-room", "acknowledgement"):
         before = rows(spray)
         gone = spray.act(entries.undo, kind, held[kind].id)
         assert of_place(spray, kinds[kind]) == [] and rows(spray) > before

@@ -10,6 +10,7 @@ import pytest
 
 from shared import settings
 from shared.errors import BadInput
+from shared.tables import Region
 
 
 def write(folder: Path, text: str) -> Path:
@@ -128,3 +129,11 @@ def test_a_password_of_the_wrong_kind_is_refused_without_showing_it(tmp_path: Pa
     with pytest.raises(BadInput) as caught:
         settings.load(file, {})
     assert "4711" not in str(caught.value)
+
+
+def test_the_regions_of_limits_are_those_of_the_table() -> None:
+    words = next(one.metadata["words"] for one in fields(settings.Settings) if one.name == "limits_region")
+    assert words == tuple(Region)
+    assert settings.Settings().limits_region == Region.LOWEST
+    with pytest.raises(BadInput, match="setting limits_region is Mars; accepted: lowest or US or GB"):
+        settings.load(environment={"BENCHDRY_LIMITS_REGION": "Mars"})
