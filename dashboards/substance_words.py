@@ -128,8 +128,8 @@ def known_by(source: str, status: str) -> str:
 
 def fire_bases(substance: Substance) -> tuple[Basis, ...]:
     """Return where the fire data and the molar mass of a substance are from, each document once."""
-    fire = Basis(
-        f"flash point and explosive limits of {substance.name}: {substance.fire_source}", substance.fire_status
-    )
+    flash = Basis(f"flash point and upper limit of {substance.name}: {substance.fire_source}", substance.fire_status)
+    lower = Basis(f"lower explosive limit of {substance.name}: {substance.lel_source}", substance.lel_status)
     mass = Basis(f"molar mass and density of {substance.name}: {substance.identity_source}", substance.identity_status)
-    return tuple(one for one in (fire, mass) if one.text.rpartition(": ")[2])
+    given = (substance.fire_source, substance.lel_source, substance.identity_source)
+    return tuple(basis for basis, source in zip((flash, lower, mass), given, strict=True) if source)
