@@ -17,7 +17,7 @@ from kiln.control import Control
 from kiln.dew_gap import Three
 
 WIDE, SIDE = 360.0, 8.0
-LETTER, BOLD = 7.8, 8.1  # width of a letter of the drawing's text
+LETTER, BOLD = 7.8, 8.7  # width of a letter of the drawing's text
 ROW, FIRST = 22.0, 16.0  # height of a line of text, and where the first one stands
 RULE_TALL = 44.0
 LEAST_SPAN_C = 16.0
