@@ -32,6 +32,7 @@ SCREENS = [
     "/settings",
     "/finish",
     "/dust",
+    "/hurt",
     "/work-out/dust?species=Dalbergia+retusa",
     "/add",
     "/how",
