@@ -12,6 +12,7 @@ from dashboards.pages.dust import STANDING
 from dashboards.pages.forms import Field
 from kiln.sentences import capital
 from shared import tables
+from shared.errors import BadInput
 from shared.tables.dust import DustLimit, Fraction, names_wood
 
 FIELDS = (
@@ -22,14 +23,14 @@ FIELDS = (
 
 def answer(asked: Asked) -> Answer:
     """Answer it; raises BadInput when no one timber goes by that name."""
-    wood = asked.species()
-    warning = wood_warnings.of_wood(wood.botanical_name)
-    harms = tables.dust_harms(wood.botanical_name, wood.group)
+    wood, group = _named(asked)
+    warning = wood_warnings.of_wood(wood)
+    harms = tables.dust_harms(wood, group)
     limits = sorted(tables.dust_limits(), key=lambda one: list(Fraction).index(one.fraction))  # never mixed
-    named = [one for one in limits if names_wood(one, wood.botanical_name, wood.group)]
+    named = [one for one in limits if names_wood(one, wood, group)]
     return Answer(
-        headline=wood.common_name,
-        band=wood.botanical_name,
+        headline=warning.name,
+        band=wood,
         sentence=f"{warning.short} Below: who says so, and limits in breathed air as printed. None is a default, and "
         "figures of different fractions (inhalable, total, respirable) are not comparable.",
         lines=(
@@ -45,6 +46,25 @@ def answer(asked: Asked) -> Answer:
         bases=tuple(dict.fromkeys(Basis(one.source, one.status) for one in (*harms.listed, *harms.of_all, *limits))),
         validity="A limit is for dust sampled at the collar over a shift; nothing in this yard measures that.",
     )
+
+
+def _named(asked: Asked) -> tuple[str, str]:
+    """Return the botanical name and the group of the wood that was asked for; group empty: not known.
+
+    A timber needs no values in the tables: what it is called, or a botanical name that some list of harm has, will do.
+    """
+    try:
+        one = asked.species()
+    except BadInput:
+        typed = asked.text("species")
+        called = {name.botanical_name for name in tables.other_names() if name.name.casefold() == typed.casefold()}
+        harms = tables.dust_harms(typed, "")
+        if len(called) == 1:
+            return called.pop(), ""
+        if not (harms.listed or harms.kin):
+            raise
+        return typed.capitalize(), ""
+    return one.botanical_name, one.group
 
 
 def _limit(one: DustLimit) -> Line:

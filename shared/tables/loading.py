@@ -30,6 +30,7 @@ PLAUSIBLE = {  # lowest and highest believable value of each numeric column; a s
     "mould_b": (1.0, 10.0),
     "mould_c": (0.5, 3.0),
     "mould_least_rh_pct": (70.0, 100.0),
+    "value_mg_m3": (0.05, 20.0),  # of limits for wood dust
     "molar_mass_g_mol": (15.0, 400.0),
     "density_kg_m3": (500.0, 2000.0),
     "flash_point_c": (-90.0, 250.0),
@@ -53,6 +54,13 @@ PLAUSIBLE_CONSTANTS = {  # the same of single constants, by table and name
         "excursion_factor": (1.0, 3.0),
     },
     "chance": {"held_intercept": (-2.0, 2.0), "held_slope": (0.3, 1.5)},
+    "combustible_dust": {
+        "layer_any_dust": (0.0005, 0.001),
+        "layer_wood": (0.001, 0.0035),
+        "area_share": (0.01, 0.05),
+        "lowest_cloud_low": (0.02, 0.05),
+        "lowest_cloud_high": (0.02, 0.07),
+    },
     "reclaimed": {
         "warm_days": (1.0, 14.0),
         "cold_least_days": (3.0, 30.0),

@@ -16,6 +16,7 @@ from dashboards.app import create_app
 from dashboards.auth import SECRETS_NAME
 from dashboards.pages import dust
 from shared import tables
+from shared.errors import BadInput
 from shared.store import facts, readings
 from shared.store.records import NewReading, ProbeFact, Quality, Quantity, TimeSource
 from shared.tables import Region
@@ -251,6 +252,18 @@ def test_a_wood_asked_by_name_has_every_limit_and_every_source():
 def test_an_unlisted_wood_asked_by_name_says_what_that_means():
     found = QUESTIONS["dust"].answer(Asked({"species": "Nyssa sylvatica"}, None))
     assert found.flags == (wood_warnings.NOT_LISTED,)
+
+
+@pytest.mark.parametrize(
+    ("typed", "botanical"),
+    [("iroko", "Milicia excelsa"), ("taxus baccata", "Taxus baccata"), ("Wenge", "Millettia laurentii")],
+)
+def test_a_wood_without_values_can_be_asked_about_and_a_name_of_several_is_asked_back(typed, botanical):
+    found = QUESTIONS["dust"].answer(Asked({"species": typed}, None))
+    assert found.band == botanical and not found.flags
+    for unclear in ("sycamore", "no such wood"):
+        with pytest.raises(BadInput, match="species"):
+            QUESTIONS["dust"].answer(Asked({"species": unclear}, None))
 
 
 def test_a_board_fills_in_its_wood(yard):
