@@ -13,13 +13,24 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
-from dashboards.shown_units import CELSIUS, MM, Units
-from shared.units import c_from_f, f_from_c, inches_from_mm, mm_from_feet, mm_from_inches
+from dashboards.shown_units import CELSIUS, DIFFERENCE, MM, Units
+from shared.units import (
+    c_difference_from_f,
+    c_from_f,
+    f_difference_from_c,
+    f_from_c,
+    inches_from_mm,
+    mm_from_feet,
+    mm_from_inches,
+)
 
 BESIDE = "unit-"  # before the key of the field that it is about
-INCHES, DEGREES_F = "in", "F"
-SHOWN = {INCHES: "in", DEGREES_F: "°F"}
+INCHES, DEGREES_F, F_APART = "in", "F", "F-apart"  # the last: a difference of temperatures
+SHOWN = {INCHES: "in", DEGREES_F: "°F", F_APART: "°F"}
 INCHES_ACCEPTED = "as 1.75, 1 3/4, 8' 6\" or 27 mm"
+IN_FAHRENHEIT = {CELSIUS: DEGREES_F, DIFFERENCE: F_APART}  # by the unit of a field
+TO_C = {DEGREES_F: c_from_f, F_APART: c_difference_from_f}
+FROM_C = {DEGREES_F: f_from_c, F_APART: f_difference_from_c}
 NOT_UNDERSTOOD = "?"
 FRACTION = re.compile(r"(?:(?P<whole>\d+)(?: +| ?- ?))?(?P<top>\d+) ?/ ?(?P<bottom>2|4|8|16|32|64)")
 FEET = re.compile(r"(?P<feet>\d+\.?\d*)\s*(?:'(?!')|[′’]|ft\.?|feet|foot)\s*(?P<rest>.*)", re.IGNORECASE)
@@ -58,7 +69,7 @@ def _kept(typed: str, beside: str) -> str:
         return typed
     if was and typed.strip() == _in_field(was, sent_in):
         return Converted(was, typed, sent_in)
-    figure = _from_inches(typed) if sent_in == INCHES else _from_fahrenheit(typed)
+    figure = _from_inches(typed) if sent_in == INCHES else _from_fahrenheit(typed, TO_C[sent_in])
     return Converted(NOT_UNDERSTOOD + typed if figure is None else f"{round(figure, 6):.10g}", typed, sent_in)
 
 
@@ -95,12 +106,12 @@ def _with_plain_fractions(typed: str) -> str:
     )
 
 
-def _from_fahrenheit(typed: str) -> float | None:
+def _from_fahrenheit(typed: str, to_c: Callable[[float], float]) -> float | None:
     plain = typed.strip()
     if plain.upper().endswith(CELSIUS):
         return _number(plain[: -len(CELSIUS)])
     figure = _number(DEGREE_SIGNS.sub("", plain))
-    return None if figure is None else c_from_f(figure)
+    return None if figure is None else to_c(figure)
 
 
 def _number(typed: str) -> float | None:
@@ -117,8 +128,8 @@ def _in_field(figure: str, sent_in: str) -> str:
         value = float(figure)
     except ValueError:
         return figure
-    if sent_in == DEGREES_F:
-        return f"{round(f_from_c(value), 1):g}"
+    if sent_in != INCHES:
+        return f"{round(FROM_C[sent_in](value), 1):g}"
     return f"{round(inches_from_mm(value), 4):.7g}"
 
 
@@ -141,7 +152,7 @@ def in_units(units: Units) -> Callable[[Any], Any]:
 def _sent_in(unit: str, units: Units) -> str:
     if unit == MM and units.length == "in":
         return INCHES
-    return DEGREES_F if unit == CELSIUS and units.temperature == "F" else ""
+    return IN_FAHRENHEIT.get(unit, "") if units.temperature == "F" else ""
 
 
 def told(typed: object) -> object:
@@ -153,10 +164,10 @@ def accepted(typed: object, low: float, high: float, unit: str) -> str:
     """Return the range that is accepted, in the unit of the field; rounded inwards, so that its ends are taken."""
     if not isinstance(typed, Converted):
         return f"{low:g} to {high:g} {unit}".rstrip()
-    turn, steps = (inches_from_mm, 100) if typed.unit == INCHES else (f_from_c, 10)
+    turn, steps = (inches_from_mm, 100) if typed.unit == INCHES else (FROM_C[typed.unit], 10)
     ends = math.ceil(turn(low) * steps - 1e-9) / steps, math.floor(turn(high) * steps + 1e-9) / steps
     how = f", {INCHES_ACCEPTED}" if typed.unit == INCHES else ""
-    rest = unit.removeprefix(MM).removeprefix(CELSIUS)
+    rest = unit.removeprefix(MM).removeprefix(CELSIUS).removeprefix(DIFFERENCE)
     return f"{ends[0]:g} to {ends[1]:g} {SHOWN[typed.unit]}{rest}{how}"
 
 

@@ -61,6 +61,11 @@ def f_difference_from_c(difference_c: float) -> float:
     return difference_c * F_PER_C
 
 
+def c_difference_from_f(difference_f: float) -> float:
+    """Return a difference of temperatures in °C, given °F (exact)."""
+    return difference_f / F_PER_C
+
+
 def inches_from_mm(length_mm: float) -> float:
     """Return a length in inches, given mm (exact)."""
     return length_mm / MM_PER_INCH

@@ -192,6 +192,23 @@ def test_fahrenheit_typed_is_kept_in_celsius(typed: str, celsius: float) -> None
     assert fields.number("temperature", held["t"], -40, 100, "°C") == pytest.approx(celsius, abs=1e-6)
 
 
+# NIST SP 811 (2008), Appendix B.8: a difference of 1 °F is 5/9 of a degree Celsius, without the 32.
+@pytest.mark.parametrize(("typed", "celsius"), [("20", 100 / 9), ("5 °F", 25 / 9), ("3 °C", 3.0), ("0", 0.0)])
+def test_a_difference_typed_in_fahrenheit_is_kept_without_the_ice_point(typed: str, celsius: float) -> None:
+    field = typed_units.in_units(US)(Field("gap", "Gap", "number", unit="C°"))
+    assert (field.unit, field.value) == ("°F", "")
+    held = typed_units.kept({"gap": typed, "unit-gap": field.sent_in})
+    assert fields.number("gap", held["gap"], 0, 30, "C°") == pytest.approx(celsius, abs=1e-6)
+    with pytest.raises(BadInput, match=r"gap is 90; accepted: a number, 0 to 54 °F|gap is 90; accepted: 0 to 54 °F"):
+        fields.number("gap", typed_units.kept({"gap": "90", "unit-gap": field.sent_in})["gap"], 0, 30, "C°")
+
+
+def test_a_difference_that_was_not_touched_keeps_its_figure() -> None:
+    shown = typed_units.in_units(US)(Field("gap", "Gap", "number", value="3", unit="C°"))
+    assert (shown.value, shown.unit) == ("5.4", "°F")
+    assert typed_units.kept({"gap": shown.value, "unit-gap": shown.sent_in})["gap"] == "3"
+
+
 def test_a_refusal_names_what_was_typed_and_the_range_in_its_unit() -> None:
     held = typed_units.kept({"t": "300", "unit-t": "F"})
     with pytest.raises(BadInput, match=r"temperature is 300; accepted: -76 to 266 °F\."):

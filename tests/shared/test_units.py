@@ -43,6 +43,7 @@ def test_fahrenheit_there_and_back_and_differences_without_the_ice_point(tempera
     assert units.c_from_f(units.f_from_c(temperature_c)) == pytest.approx(temperature_c, abs=1e-10)
     apart_f = units.f_from_c(temperature_c + 5.0) - units.f_from_c(temperature_c)
     assert units.f_difference_from_c(5.0) == 9.0 == pytest.approx(apart_f, abs=1e-10)
+    assert units.c_difference_from_f(9.0) == 5.0
 
 
 def test_a_board_foot_is_a_square_foot_an_inch_thick() -> None:
