@@ -36,9 +36,10 @@ FORMULAS = ('=HYPERLINK("http://evil.example")', "+1", "@SUM(1)", "-2+3", "'=1")
 REFUSED = ("a\u202eb", "a\x00b", "\x1b[2Jb", "a\u200bb", "a\x07b", "a\u2066b", "a\x9bb", "x" * 401)
 PAGES = (
     *("/", "/?wall=1", "/air", "/probes", "/add", "/finish", "/limits", "/meters", "/learned", "/settings", "/more"),
-    *("/dust", "/work-out/dust?board=A1"),
+    *("/dust", "/work-out/dust?board=A1", "/finish/room/spray", "/finish/product/lacquer", "/records"),
     *("/stack/S1", "/board/A1", "/board/A2", "/set/M1", "/place/shed", "/weigh", "/work-out/density?board=A1"),
 )
+OF_FINISH = ("/finish", "/finish/room/spray", "/finish/product/lacquer")
 MARKUP = {"script", "img", "iframe", "object", "embed"}
 
 
@@ -85,6 +86,12 @@ def fill(yard, text):
         yard.act(entries.put_in_set, code, set_code="M1", role=text[:30], by=by)
     yard.act(entries.add_weigh_in, "A1", mass_g=5000, by=by)
     yard.act(entries.add_meter, "pm", species="Quercus alba", name=text, note=note, by=by)
+    yard.act(entries.add_place, "spray", name=text, kind="finish room", acknowledged=True, by=by)
+    sheet = {"name": text, "ingredients": f"{text} 5", "sheet": text, "note": note}
+    yard.act(entries.add_finish, "lacquer", by=by, **sheet)
+    yard.act(entries.say_finish_room, "spray", volume=40, by=by)
+    yard.act(entries.add_sprayed, "spray", finish="lacquer", litres=1, minutes=5, by=by)
+    yard.act(entries.add_surface_reading, "spray", surface_c=15, what=text, by=by)
     yard.act(entries.add_override, "A1", kind="board", use="machine", reason=f"why {text}", by=by)
     yard.act(entries.set_limit, "glue.tolerance_mc_pct", value="0.4", reason=f"why {text}", by=by)
 
@@ -116,7 +123,7 @@ def test_pages_and_drawings_show_it_as_text(empty_yard, client, text):
         assert answer.status_code == 200, path
         read = Read(answer.text)
         assert not read.bad, (path, read.bad)
-    for path in ("/stack/S1", "/board/A1", "/set/M1", "/place/shed", "/air"):
+    for path in ("/stack/S1", "/board/A1", "/set/M1", "/place/shed", "/air", *OF_FINISH):
         shown = Read(client.get(path).text)
         assert squeezed(text) in squeezed(shown.text) or any(text in value for value in shown.values), path
 
@@ -127,7 +134,18 @@ def test_json_and_csv_give_it_back_letter_by_letter(empty_yard, client, text):
     told = client.get("/api/situation")
     assert told.headers["content-type"] == "application/json"
     assert told.json()["boards"][0]["fact"]["name"] == text
-    for kind in ("boards", "places", "stacks", "sets", "overrides", "limits", "set-members", "weigh-ins"):
+    for kind in (
+        "boards",
+        "places",
+        "stacks",
+        "sets",
+        "overrides",
+        "limits",
+        "set-members",
+        "weigh-ins",
+        "finishes",
+        "surfaces",
+    ):
         answer = client.get(f"/export/{kind}.csv")
         assert answer.headers["content-disposition"] == f'attachment; filename="{kind}.csv"'
         rows = list(csv.reader(io.StringIO(answer.text)))
@@ -149,13 +167,22 @@ def test_the_terminal_prints_it_as_it_is(empty_yard, text):
     fill(empty_yard, text)
     said = {
         command: benchdry(empty_yard, *command.split())
-        for command in ("status", "board show A1", "probes", "meter list", "limits")
+        for command in (
+            "status",
+            "board show A1",
+            "probes",
+            "meter list",
+            "limits",
+            "finish list",
+            "finish show lacquer",
+        )
     }
     for command, printed in said.items():
         assert "\x1b" not in printed, command
     together = squeezed(" ".join(said.values()))
     assert squeezed(text)[:30] in together
     assert text[:20] in said["meter list"]
+    assert squeezed(text)[:30] in squeezed(said["finish show lacquer"])
 
 
 @pytest.mark.parametrize("text", REFUSED)
