@@ -323,6 +323,16 @@ def test_a_known_part_that_is_over_is_told_as_at_least():
     assert all(one.at_least for one in said.against if one.explosive and one.control is Control.OVER)
 
 
+def test_what_is_not_known_leaves_the_known_its_worst():
+    """Half of the finish is nobody's guess; the sheet still allows nine tenths of toluene, for the guess may be it."""
+    toluene, unknown = listed("toluene", 0.0, 0.9), Ingredient("unheard-of", 0.5, 0.9, None)
+    before = judge(ROOM, (coat(finish(toluene, listed("solids", 0.1, 1.0))),)).against
+    after = judge(ROOM, (coat(finish(toluene, unknown)),)).against
+    alone = {one.name: one.at_most_share for one in before if one.name.startswith("toluene")}
+    assert alone
+    assert {one.name: one.at_most_share for one in after if one.name.startswith("toluene")} == pytest.approx(alone)
+
+
 def test_a_limit_that_could_not_be_said_gives_no_share():
     blurred = replace(THIN, ingredients=(*THIN.ingredients, Ingredient("unheard-of", 0.0, 0.2, None)))
     said = judge(replace(ROOM, volume_m3=5000.0), (coat(blurred, liquid_m3=1e-5),))
