@@ -53,6 +53,26 @@ PLAUSIBLE_CONSTANTS = {  # the same of single constants, by table and name
         "per_gallon_factor": (4.0, 4.0),
         "excursion_factor": (1.0, 3.0),
     },
+    "blush": {
+        "air_20_f": (10.0, 12.0),
+        "air_15_f": (8.0, 9.0),
+        "steel_3_c": (2.5, 3.5),
+        "paint_5_f": (2.5, 3.0),
+        "rh_65": (50.0, 85.0),
+    },
+    "dew_gap": {
+        "thinner_cools": (5.0, 15.0),
+        "thermometer_error": (0.1, 2.0),
+        "surface_error": (0.2, 3.0),
+        "surface_minutes": (10.0, 120.0),
+        "warming_hours": (24.0, 168.0),
+    },
+    "warming": {
+        "film_least": (4.5, 6.0),
+        "film_usual": (6.0, 10.0),
+        "film_most": (15.0, 40.0),
+        "near_room": (0.2, 2.0),
+    },
     "chance": {"held_intercept": (-2.0, 2.0), "held_slope": (0.3, 1.5)},
     "combustible_dust": {
         "layer_any_dust": (0.0005, 0.001),

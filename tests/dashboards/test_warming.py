@@ -3,6 +3,8 @@
 import re
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from dashboards.answers import QUESTIONS, warming
 from dashboards.answers.records import Asked
@@ -82,3 +84,25 @@ def test_everything_stays_on_the_drawing(dew_c, span_s):
         assert -1.0 <= float(x) <= 361.0 and -1.0 <= float(y) <= 233.0
     for y in re.findall(r'<text [^>]*y="([\d.-]+)"', shown):
         assert 0.0 < float(y) <= 232.0
+
+
+LEAVE = re.compile(r"\b(safe|safely|ok|okay|fine|clear to|pass|passes|passed|go ahead)\b", re.IGNORECASE)
+TYPED = st.floats(-25.0, 45.0).map(lambda one: f"{one:.1f}")
+
+
+@given(TYPED, st.floats(5.0, 100.0), st.none() | TYPED, st.none() | st.floats(0.0, 30.0))
+@settings(max_examples=60, deadline=None)
+def test_nothing_that_is_asked_is_answered_by_a_word_that_gives_leave(t, rh, surface, asked_gap):
+    typed = {"temperature_c": max(t, "-20.0", key=float), "rh_pct": f"{rh:.1f}"}
+    typed |= {} if surface is None else {"surface_c": surface}
+    typed |= {} if asked_gap is None else {"sheet_gap_c": f"{asked_gap:.1f}"}
+    found = QUESTIONS["dew-gap"].answer(Asked(typed, None))
+    lines = tuple(f"{one.name} {one.value} {one.note}" for one in found.lines)
+    told = " ".join(
+        (found.headline, found.band, found.sentence, found.next_step, *found.flags, str(found.drawing), *lines)
+    )
+    assert not LEAVE.search(told), LEAVE.search(told)
+    assert found.key in ("over", "cant-say", "not-shown")
+    assert "nan" not in told
+    piece = QUESTIONS["warming"].answer(Asked(PIECE | {"piece_c": t, "rh_pct": f"{rh:.1f}"}, None))
+    assert not LEAVE.search(" ".join((piece.headline, piece.sentence, piece.next_step, *piece.flags)))
