@@ -8,9 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dashboards import entries, finish_now, room_figures, situation
+from dashboards import entries, finish_now, room_figures, situation, typed_units
 from dashboards.finish_entries import parse_ingredients
 from dashboards.pages import entered, entry_words
+from dashboards.pages.forms import Field
+from dashboards.shown_units import Units
 from kiln.mixtures import Basis
 from shared import tables
 from shared.errors import BadInput, Refused
@@ -241,6 +243,20 @@ def test_a_finish_that_was_sprayed_is_not_taken_back_from_under_it(spray):
 def test_codes_of_finishes_differ_by_more_than_capitals(spray):
     assert "already a finish called lacquer" in refused(spray, Refused, entries.add_finish, "LACQUER")
     assert "finish is nobody; accepted: lacquer" in refused(spray, BadInput, entries.close_finish, "nobody")
+
+
+def test_a_gap_is_typed_as_a_difference_where_fahrenheit_is_chosen(yard):
+    # NIST SP 811 (2008), B.8: of a difference 1 °F is 1/1.8 °C, without the 32
+    shown = typed_units.in_units(Units("F", "in"))(Field("dew_gap_c", "", "number", "3", "C°"))
+    assert (shown.value, shown.unit, shown.sent_in) == ("5.4", "°F", "F-apart 3")
+    kept = typed_units.kept({"dew_gap_c": "9", "unit-dew_gap_c": "F-apart 3"})
+    yard.act(entries.add_finish, "lacquer", **(SHEET | kept))
+    assert shelf(yard)[0].fact.dew_gap_c == pytest.approx(5.0)
+    assert typed_units.kept({"dew_gap_c": "5.4", "unit-dew_gap_c": "F-apart 3"}) == {"dew_gap_c": "3"}  # left as it was
+    assert typed_units.kept({"dew_gap_c": "3 °C", "unit-dew_gap_c": "F-apart"}) == {"dew_gap_c": "3"}
+    too_much = typed_units.kept({"dew_gap_c": "40", "unit-dew_gap_c": "F-apart"})
+    told = refused(yard, BadInput, entries.change_finish, "lacquer", **too_much)
+    assert told == "surface above the dew point is 40; accepted: 0 to 36 °F."
 
 
 # --- rooms -----------------------------------------------------------------------------------------
