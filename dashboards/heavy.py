@@ -192,7 +192,8 @@ def before_lifting(one: Mass, now_ms: int) -> str:
         return f"What it weighs now can't be said: {one.how}."
     if one.control is not Control.OVER or one.kg is None:
         return ""
-    return f"Up to {words((one.most_kg or 0.0,))}{_if_soaked(one)}; {words(one.kg)} holds 8 in 10; {weighed}. {GEAR}"
+    soaked = " if it is still soaked" if one.soaked else ""
+    return f"Up to {words((one.most_kg or 0.0,))}{soaked}; {words(one.kg)} holds 8 in 10; {weighed}. {GEAR}"
 
 
 def in_short(one: Mass) -> str:
@@ -201,8 +202,4 @@ def in_short(one: Mass) -> str:
         return "Its weight can't be said. Gear first."
     if one.control is not Control.OVER:
         return ""
-    return f"Up to {words((one.most_kg or 0.0,))}{_if_soaked(one)}. Use gear."
-
-
-def _if_soaked(one: Mass) -> str:
-    return " if it is still soaked" if one.soaked else ""
+    return f"Up to {words((one.most_kg or 0.0,))}{' if soaked' if one.soaked else ''}. Use gear."

@@ -37,7 +37,7 @@ def cautions(
     if topic not in safety.TOPIC_TITLES:
         raise BadInput("topic", topic, f"one of {', '.join(safety.TOPIC_TITLES)}")
     rows = safety.on_topic(topic)
-    if topic in TODAY:
+    if topic in TODAY and here.store_path.exists():  # without a yard nothing is left out
         lists = tasks.of_yard(situation.read(here.store(), home.now_ms(), here.settings))
         rows = dict(zip(TODAY, (lists.before_sanding, lists.before_spraying, lists.afterwards), strict=True))[topic]
     _list(safety.TOPIC_TITLES[topic], rows)

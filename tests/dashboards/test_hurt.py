@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import json
 import math
 import re
 from dataclasses import fields
@@ -17,9 +18,11 @@ from dashboards.app import create_app
 from dashboards.auth import SECRETS_NAME
 from dashboards.lifted_entries import say_lifted
 from dashboards.pages import at_hand, hurt
+from dashboards.terminal import cautions
 from kiln import lifting, sawing
 from kiln.control import Control
 from shared.tables import constants, held_species
+from tests.dashboards.commands import benchdry
 
 COMFORT = re.compile(r"\b(safe|safely|ok|okay|all clear|you may|go ahead|guaranteed)\b|[✓✔]", re.IGNORECASE)
 LOG = {
@@ -230,7 +233,7 @@ def test_each_field_of_its_records_says_what_it_is():
 def test_a_heavy_board_says_so_on_its_page_in_the_round_on_its_pad_and_on_the_sheet(yard):
     yard.act(entries.add_board, "L1", place="shed", days_ago=3, **LOG)
     short = heavy.in_short(mass_of(yard, "L1"))
-    assert re.fullmatch(r"Up to \d+ kg if it is still soaked\. Use gear\.", short)
+    assert re.fullmatch(r"Up to \d+ kg if soaked\. Use gear\.", short)
     assert words(page_of(yard, "/weigh")).count(short) == 1
     assert f'data-heavy="{short}"' in page_of(yard, "/weigh")
     assert words(page_of(yard, "/weigh?board=L1")).count(short) == 2  # on the pad and in the list
@@ -259,3 +262,51 @@ def test_mould_counts_until_somebody_finds_none(yard):
     yard.act(entries.add_outcome, "A1", kind="mould", degree="none", days_ago=1)
     assert said not in words(page_of(yard, "/hurt"))
     assert tasks.MOULDY not in tasks.of_boards(now_of(yard))
+
+
+# --- in the terminal -------------------------------------------------------------------------------
+
+
+def named(yard):
+    """The yard with settings that name its store."""
+    (yard.folder / "benchdry.toml").write_text('store = "yard.sqlite3"\n', encoding="utf-8")
+    return yard
+
+
+def test_the_terminal_tells_the_same_masses_and_comforts_nobody(yard):
+    named(yard)
+    yard.act(entries.add_board, "L1", place="shed", days_ago=3, **LOG)
+    told = benchdry(yard, "heavy")
+    plain = " ".join(told.split())
+    assert plain.index(safety.FIRST_LINE) < plain.index("L1") < plain.index(safety.LAST_LINE)
+    assert f"OVER {heavy.headline(mass_of(yard, 'L1'))}" in plain
+    assert not COMFORT.search(plain)
+    read = json.loads(benchdry(yard, "heavy", "--json"))
+    assert read["boards"]["L1"]["control"] == "over"
+    assert read["boards"]["L1"]["most_kg"] == pytest.approx(mass_of(yard, "L1").most_kg)
+    assert set(read["stacks"]) == {"S1"}
+
+
+@pytest.mark.parametrize("topic", sorted(safety.TOPIC_TITLES))
+def test_each_topic_can_be_read_in_the_terminal_with_its_sources(yard, topic):
+    plain = " ".join(benchdry(named(yard), "cautions", topic).split())
+    assert safety.FIRST_LINE in plain
+    assert safety.LAST_LINE in plain
+    assert not COMFORT.search(plain)
+    for one in safety.on_topic(topic):
+        if topic not in cautions.TODAY or one.applies_to == tasks.ANY:
+            assert one.sentence in plain
+            assert one.source in plain
+
+
+@pytest.mark.parametrize("topic", cautions.TODAY)
+def test_where_there_is_no_yard_no_line_is_left_out(empty_yard, topic):
+    (empty_yard.folder / "benchdry.toml").write_text('store = "none.sqlite3"\n', encoding="utf-8")
+    plain = " ".join(benchdry(empty_yard, "cautions", topic).split())
+    assert all(one.sentence in plain for one in safety.on_topic(topic))
+
+
+def test_topics_are_named_and_another_is_refused(yard):
+    told = benchdry(yard, "cautions")
+    assert all(topic in told for topic in safety.TOPIC_TITLES)
+    assert "topic is fog; accepted: one of dust" in benchdry(yard, "cautions", "fog", code=2)
