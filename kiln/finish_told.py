@@ -92,7 +92,7 @@ def formula(room: Room) -> tuple[str, ...]:
         f"V dC/dt = G − (Q/K) C, with V = {room.volume_m3:.4g} m³, Q = {extraction} m³/s, K = {room.mixing_factor:g}; "
         f"vapour is a perfect gas at {air}.",
         "As it is sprayed: all of it evaporates as it leaves the gun. At most: all of it stays until its drying time "
-        "has passed, and is carried off only from then on.",
+        "has passed, and is carried off only from then on; a film that is sprayed over while wet stays wet with it.",
         "Each limit is held against the worst composition that the data sheet's ranges allow. Shares of explosive "
         "limits add up (Le Chatelier), and so do shares of limits of breathed air.",
         f"Air for health: Q = K Σ Gᵢ/Lᵢ, K = {room.mixing_factor:g}; for fire: Q = Sf Σ Gᵢ/(LELᵢ B), "

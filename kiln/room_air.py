@@ -7,7 +7,8 @@ or off in steps, its sprayings have steady rates, so that between two steps C ru
 in the air, until the film's drying time T has passed, and is carried off only from then on. Whatever the delay at which
 a parcel evaporates, so long as it is no longer than T, the air holds no more: of a parcel that evaporates at e the air
 at t holds exp(-Λ(t) + Λ(e)), and e is no later than t, nor than T after it was sprayed; Λ is the time integral of
-Q/(K V). With no drying time known T is without end, and nothing ever leaves.
+Q/(K V). A film that is sprayed over before it is dry is held to be wet until what lies on it is dry. With no drying
+time known T is without end, and nothing ever leaves.
 
 The mean of the room is no bound on the plume, on the wet surface, or on what the person at the gun breathes.
 """
@@ -198,9 +199,7 @@ def course(room: Room, sprayings: Sequence[Spraying], per_m3: Sequence[float], *
     """
     if not sprayings or len(per_m3) != len(sprayings):
         raise BadInput("sprayings", len(sprayings), "at least one, each with what its liquid holds")
-    delays_s = (
-        [inf if one.dry_after_s is None else one.dry_after_s for one in sprayings] if late else [0.0] * len(per_m3)
-    )
+    delays_s = _delays_s(sprayings) if late else [0.0] * len(per_m3)
     pairs = list(zip(sprayings, delays_s, strict=True))
     edges_s = [
         t for one, delay_s in pairs for t in (one.start_s, one.end_s, one.start_s + delay_s, one.end_s + delay_s)
@@ -232,6 +231,23 @@ def greatest_rate(sprayings: Sequence[Spraying], per_m3: Sequence[float]) -> flo
         for other in sprayings
     )
     return max(at_starts, default=0.0)
+
+
+def _delays_s(sprayings: Sequence[Spraying]) -> list[float]:
+    """How long a parcel of each spraying may stay in its film [s]; without end where that is not known.
+
+    What is sprayed before an earlier film is dry may lie on it, and keep in what is left there until it is dry itself.
+    """
+    delays_s, wet_until_s = [0.0] * len(sprayings), [0.0] * len(sprayings)
+    later: list[int] = []
+    for here in sorted(range(len(sprayings)), key=lambda k: sprayings[k].start_s, reverse=True):
+        one = sprayings[here]
+        over_s = [wet_until_s[k] for k in later if sprayings[k].start_s < one.dry_s]
+        wet_until_s[here] = max([one.dry_s, *over_s])
+        own_s = inf if one.dry_after_s is None else one.dry_after_s
+        delays_s[here] = own_s if wet_until_s[here] == one.dry_s else wet_until_s[here] - one.start_s
+        later.append(here)
+    return delays_s
 
 
 def _extracts(sprayings: Sequence[Spraying], at_s: float) -> bool:

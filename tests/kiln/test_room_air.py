@@ -103,7 +103,8 @@ def test_no_lateness_within_the_drying_time_goes_above_at_most(room, sprayings, 
         for part, share in enumerate(delays):
             begun_s = one.start_s + (part + 0.5) / len(delays) * one.duration_s
             off_s = begun_s + share * longest_s
-            left = np.exp(np.interp(off_s, grid_s, carried) - np.interp(times_s, grid_s, carried))
+            gone = np.interp(times_s, grid_s, carried) - np.interp(off_s, grid_s, carried)
+            left = np.exp(-np.maximum(gone, 0.0))
             total += np.where(times_s >= off_s, one.liquid_m3 * PER_M3 / len(delays) / room.volume_m3 * left, 0.0)
     # five parcels stand for a steady spray, and the extraction is seen in steps of 50 s: both are allowed for
     parcel = max(one.liquid_m3 * PER_M3 / room.volume_m3 / 10.0 for one in sprayings)
@@ -212,6 +213,27 @@ def test_with_no_drying_time_nothing_ever_leaves():
     found = followed(ROOM, [coat(dry_after_s=None)], late=True)
     assert found.at(np.array([1e7]))[0] == pytest.approx(all_at_once(ROOM, [coat()], [PER_M3]))
     assert found.below_s(1e-3) is None
+
+
+def test_a_film_that_is_sprayed_over_while_wet_stays_wet_with_it():
+    """Coat upon coat, each before the last is dry: until the last is dry all of them may still be there."""
+    coats = [coat(0.0), coat(1500.0), coat(3000.0)]
+    dry_s = coats[-1].dry_s
+    found = followed(ROOM, coats, late=True)
+    assert found.at(np.array([coats[-1].end_s]))[0] == pytest.approx(all_at_once(ROOM, coats, [PER_M3] * 3))
+    first = followed(ROOM, coats[:1], late=True).at(np.array([dry_s]))[0]
+    alone = followed(ROOM, coats[2:], late=True).at(np.array([dry_s]))[0]
+    assert found.at(np.array([dry_s]))[0] > alone + 2.0 * first
+    waited = followed(ROOM, [coat(0.0), coat(2400.0)], late=True)  # dry to the second
+    apart = followed(ROOM, [coat(0.0)], late=True).at(waited.knots_s) + followed(ROOM, [coat(2400.0)], late=True).at(
+        waited.knots_s
+    )
+    assert waited.at(waited.knots_s) == pytest.approx(apart)
+
+
+def test_a_wet_film_under_one_of_unknown_drying_time_never_leaves():
+    found = followed(ROOM, [coat(0.0), coat(900.0, dry_after_s=None)], late=True)
+    assert found.at(np.array([1e7]))[0] == pytest.approx(all_at_once(ROOM, [coat(), coat()], [PER_M3] * 2))
 
 
 def test_before_the_first_coat_there_is_nothing():
