@@ -15,7 +15,7 @@ from markupsafe import Markup, escape
 
 from dashboards import display
 from dashboards.share_words import HOUR_S, MINUTE_S, percent, span
-from shared.units import MS_PER_S, Array
+from shared.units import MS_PER_MINUTE, MS_PER_S, Array
 
 WIDE, TALL = 400.0, 320.0
 LEFT, RIGHT, TOP, FOOT = 52.0, 394.0, 24.0, 258.0
@@ -86,7 +86,7 @@ def drawing(course: Course, identity: str = "vapour") -> Markup:
         f'<svg class="vapour-chart" viewBox="0 0 {WIDE:g} {TALL:g}" role="img" aria-label="{escape(told(course))}">'
         f"{_hatch(paper, course, identity)}{_moments(paper, course)}{_levels(paper)}{_frame(paper)}"
         f"{_sprayed(paper, course)}{_curve(paper, course, course.at_most, 'at-most')}"
-        f"{_curve(paper, course, course.as_sprayed, 'as-sprayed')}{_names(paper)}{_peak(paper, course)}</svg>"
+        f"{_curve(paper, course, course.as_sprayed, 'as-sprayed')}{_names(paper, course)}{_peak(paper, course)}</svg>"
     )
 
 
@@ -114,8 +114,13 @@ def told(course: Course) -> str:
 def moment(course: Course, at_s: float) -> str:
     """Return a moment of the course: as the clock shows it, or how long after the first spraying."""
     if course.start_ms is not None:
-        return f"{display.local(course.start_ms + round(at_s * MS_PER_S)):%H:%M}"
+        return f"{display.local(moment_ms(course.start_ms, at_s)):%H:%M}"
     return span(at_s)
+
+
+def moment_ms(start_ms: int, at_s: float) -> int:
+    """Return a moment of a course in UTC ms, up to the next whole minute, as a clock shows it."""
+    return int(np.ceil((start_ms + round(at_s * MS_PER_S)) / MS_PER_MINUTE)) * MS_PER_MINUTE
 
 
 def _paper(course: Course) -> _Paper:
@@ -194,9 +199,24 @@ def _sprayed(paper: _Paper, course: Course) -> str:
     )
 
 
-def _names(paper: _Paper) -> str:
-    """The words of each line, at the right and above it."""
-    return "".join(_text(RIGHT, paper.y(one.share) - 5, one.words, "end", "level-name") for one in LEVELS)
+def _names(paper: _Paper, course: Course) -> str:
+    """The words of each line above or below it, where no curve runs through them."""
+    drawn = [point for shares in (course.at_most, course.as_sprayed) for point in _points(paper, course, shares)]
+    return "".join(_name(one, paper.y(one.share), drawn) for one in LEVELS)
+
+
+def _name(level: Level, line_y: float, drawn: Sequence[tuple[float, float]]) -> str:
+    width = len(level.words) * LETTER
+    places = [
+        (x, line_y + shift, anchor) for shift in (-5.0, 15.0) for x, anchor in ((RIGHT, "end"), (LEFT + 8, "start"))
+    ]
+
+    def is_free(x: float, y: float, anchor: str) -> bool:
+        left = x - width if anchor == "end" else x
+        return not any(left - 4 < px < left + width + 4 and y - SIZE - 4 < py < y + 6 for px, py in drawn)
+
+    x, y, anchor = next((one for one in places if is_free(*one)), places[0])
+    return _text(x, y, level.words, anchor, "level-name")
 
 
 def _peak(paper: _Paper, course: Course) -> str:

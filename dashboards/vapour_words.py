@@ -27,7 +27,7 @@ from kiln.finish_limits import ALL_TOGETHER
 from kiln.room_air import Room, Spraying
 from kiln.sentences import capital
 from shared.tables import FIRE, Region
-from shared.units import MS_PER_MINUTE, MS_PER_S, S_PER_HOUR
+from shared.units import MS_PER_S, S_PER_HOUR
 
 LONGEST_H = 720.0
 KEPT = 64  # judgements
@@ -279,17 +279,12 @@ def _not_before(judged: FinishAir, zero_ms: int | None) -> str:
     if zero_ms is None:
         when = f"{span(judged.not_before_s)} after spraying begins"
     else:
-        when = display.moment(zero_ms + _whole_minutes_ms(judged.not_before_s))
+        when = display.moment(vapour_drawings.moment_ms(zero_ms, judged.not_before_s))
     return f"Not before {when}, {TEST}."
 
 
 def _moment_ms(zero_ms: int | None, at_s: float | None) -> int | None:
-    return None if zero_ms is None or at_s is None else zero_ms + _whole_minutes_ms(at_s)
-
-
-def _whole_minutes_ms(at_s: float) -> int:
-    """A span in whole minutes, rounded up."""
-    return int(np.ceil(at_s * MS_PER_S / MS_PER_MINUTE)) * MS_PER_MINUTE
+    return None if zero_ms is None or at_s is None else vapour_drawings.moment_ms(zero_ms, at_s)
 
 
 def _air(judged: FinishAir, room: Room) -> tuple[Line, ...]:
