@@ -30,7 +30,7 @@ def answer(asked: Asked) -> Answer:
     named = [one for one in limits if names_wood(one, wood, group)]
     return Answer(
         headline=warning.name,
-        band=wood,
+        band=wood if wood != warning.name else "the table of timbers holds no values of it",
         sentence=f"{warning.short} Below: who says so, and limits in breathed air as printed. None is a default, and "
         "figures of different fractions (inhalable, total, respirable) are not comparable.",
         lines=(

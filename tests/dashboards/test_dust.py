@@ -260,7 +260,7 @@ def test_an_unlisted_wood_asked_by_name_says_what_that_means():
 )
 def test_a_wood_without_values_can_be_asked_about_and_a_name_of_several_is_asked_back(typed, botanical):
     found = QUESTIONS["dust"].answer(Asked({"species": typed}, None))
-    assert found.band == botanical and not found.flags
+    assert found.headline == botanical and not found.flags
     for unclear in ("sycamore", "no such wood"):
         with pytest.raises(BadInput, match="species"):
             QUESTIONS["dust"].answer(Asked({"species": unclear}, None))
