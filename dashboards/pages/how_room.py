@@ -19,7 +19,9 @@ ROOM = (
             "Two lines are drawn. As sprayed: everything evaporates as it leaves the gun. At most: every parcel of "
             "solvent stays in the film until the drying time of the data sheet has passed, and the air carries "
             "nothing of it away before. Whenever the vapour really comes off within that time, there is never more "
-            "of it in the room at one moment than this line holds.",
+            "of it in the room at one moment than this line holds. A film that is sprayed over while it is wet counts "
+            "as wet until what lies on it is dry; where no drying time is known, nothing ever leaves. A limit counts "
+            "as passed as soon as this line passes it.",
             "A data sheet prints ranges: each hazard is reckoned at the worst composition that they allow. An "
             "ingredient that is not in the tables, a share that the sheet does not name, a solvent of which no limit "
             "was found: none counts as nought. What is known is then “at least”, and where that is not over a limit "
