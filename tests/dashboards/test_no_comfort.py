@@ -42,8 +42,8 @@ PAGES = (
     "&dry_after_h=0.5",
     "/work-out/vapour?ingredients=HDI+trimer+20%0Asolids+80&litres=0.5&minutes=15&volume=40",
     "/work-out/vapour?ingredients=moonlight+20%0Asolids+80&litres=0.5&minutes=15&volume=40",
-    "/work-out/substance?substance=acetone&ppm=100",
-    "/work-out/substance?substance=acetone",
+    "/work-out/substance?name=acetone&ppm=100",
+    "/work-out/substance?name=acetone",
     "/work-out/dew-gap?temperature_c=20&rh_pct=30&surface_c=20",
     "/work-out/dew-gap?temperature_c=20&rh_pct=70&surface_c=12",
     "/work-out/warming?species=Acer+saccharum&thickness_mm=25&mc_pct=8&piece_c=5&room_c=20&rh_pct=50",
@@ -86,7 +86,7 @@ def fetched(yard):
     found = {}
     for path in (*PAGES, *rooms_and_finishes(yard)):
         page = client.get(path)
-        assert page.status_code in (200, 422), (path, page.text[:300])
+        assert page.status_code == 200 or "place=spray" in path, (path, page.text[:300])  # not each yard has that room
         found[path] = page.text
     return found
 
