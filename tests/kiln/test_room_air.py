@@ -236,6 +236,17 @@ def test_a_wet_film_under_one_of_unknown_drying_time_never_leaves():
     assert found.at(np.array([1e7]))[0] == pytest.approx(all_at_once(ROOM, [coat(), coat()], [PER_M3] * 2))
 
 
+def test_a_peak_between_two_steps_is_found():
+    """Much dries while a little more is sprayed: the whole rises until more is carried off than comes."""
+    windy = replace(ROOM, extraction_m3_s=5.0)
+    coats = [coat(liquid_m3=5e-3), coat(1000.0, 60.0, 1e-5), coat(2861.0, 560.0, 3.4e-3)]
+    found = followed(windy, coats, late=True)
+    at_knots, between = found.at(found.knots_s).max(), found.at(np.linspace(0.0, 5000.0, 50_001)).max()
+    assert between > 1.001 * at_knots
+    assert found.peak() == pytest.approx(between, rel=1e-6)
+    assert found.peak() >= between
+
+
 def test_before_the_first_coat_there_is_nothing():
     assert followed(ROOM, [coat(100.0)], late=True).at(np.array([-5.0, 99.0])) == pytest.approx(0.0)
 
