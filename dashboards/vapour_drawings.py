@@ -200,22 +200,28 @@ def _sprayed(paper: _Paper, course: Course) -> str:
 
 
 def _names(paper: _Paper, course: Course) -> str:
-    """The words of each line above or below it, where no curve runs through them."""
-    drawn = [point for shares in (course.at_most, course.as_sprayed) for point in _points(paper, course, shares)]
+    """The words of each line above or below it, where the curves run least through them."""
+    xs = np.linspace(LEFT, RIGHT, MOST_POINTS)
+    drawn = []
+    for shares in (course.at_most, course.as_sprayed):
+        at = _points(paper, course, shares)
+        drawn.append((xs, np.interp(xs, [x for x, _y in at], [y for _x, y in at])))
     return "".join(_name(one, paper.y(one.share), drawn) for one in LEVELS)
 
 
-def _name(level: Level, line_y: float, drawn: Sequence[tuple[float, float]]) -> str:
+def _name(level: Level, line_y: float, drawn: Sequence[tuple[Array, Array]]) -> str:
     width = len(level.words) * LETTER
-    places = [
-        (x, line_y + shift, anchor) for shift in (-5.0, 15.0) for x, anchor in ((RIGHT, "end"), (LEFT + 8, "start"))
-    ]
 
-    def is_free(x: float, y: float, anchor: str) -> bool:
+    def crossed(place: tuple[float, float, str]) -> int:
+        x, y, anchor = place
         left = x - width if anchor == "end" else x
-        return not any(left - 4 < px < left + width + 4 and y - SIZE - 4 < py < y + 6 for px, py in drawn)
+        return sum(
+            int(np.sum((xs > left - 4) & (xs < left + width + 4) & (ys > y - SIZE - 4) & (ys < y + 6)))
+            for xs, ys in drawn
+        )
 
-    x, y, anchor = next((one for one in places if is_free(*one)), places[0])
+    sides = ((RIGHT, "end"), (LEFT + 8, "start"))
+    x, y, anchor = min(((x, line_y + shift, end) for shift in (-5.0, 15.0) for x, end in sides), key=crossed)
     return _text(x, y, level.words, anchor, "level-name")
 
 
