@@ -110,7 +110,7 @@ def gap_of(situation: Situation, place: PlaceNow, finish: FinishFact | None = No
         rules=lines,
         others=len(decide) < len(held),
         sheet=sheet_told,
-        sheet_missed="; ".join(dew_words.missed(one) for one in held if one.rule.sheet and one.control is Control.OVER),
+        sheet_missed=dew_words.all_missed(tuple(one for one in held if one.rule.sheet)),
         contradiction=dew_words.contradiction(state),
         drawing=drawing_of(state, held, measured=surface.reading is not None),
         drawing_words=dew_words.DRAWING,

@@ -152,6 +152,12 @@ def missed(one: Held) -> str:
     return f"{even} {whose} by {figure}"
 
 
+def all_missed(held: Sequence[Held]) -> str:
+    """By how much each of these is missed, in one sentence without its stop; empty where none is."""
+    told = [missed(one) for one in held if one.control is Control.OVER]
+    return "; ".join(one if index == 0 else f"{one[:1].lower()}{one[1:]}" for index, one in enumerate(told))
+
+
 def not_before(one: Held, state: State, surface: Surface, now_ms: int) -> str:
     """When a cold piece may have warmed past a gap that it misses; whether it can at all in this air."""
     if one.control is not Control.OVER or one.rule.asks is not Asks.GAP or state.air_gap_k is None:

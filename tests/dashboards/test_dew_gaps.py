@@ -207,7 +207,7 @@ def test_the_data_sheet_comes_first_and_decides_over_what_others_ask_of_the_same
     by_hand(rooms, 11, minutes_ago=1)
     found = gap(rooms)
     assert found.control is Control.OVER
-    assert "Below the data sheet by" in found.sheet_missed and "Colder than the data sheet asks" in found.sheet_missed
+    assert "Below the data sheet by" in found.sheet_missed and "; colder than the data sheet asks" in found.sheet_missed
 
 
 def test_of_several_finishes_that_nobody_chose_every_sheet_counts(rooms):
