@@ -17,6 +17,7 @@ from kiln.control import Control, worst
 from kiln.evidence import now_index
 from kiln.lifting import Three
 from kiln.records import WEIGHED, Z80, Projection
+from kiln.sentences import capital
 from shared.store.records import Origin, WeighIn
 from shared.tables import Species, species
 from shared.units import MS_PER_DAY
@@ -203,3 +204,18 @@ def in_short(one: Mass) -> str:
     if one.control is not Control.OVER:
         return ""
     return f"Up to {words((one.most_kg or 0.0,))}{' if soaked' if one.soaked else ''}. Use gear."
+
+
+def stack_words(stack: StackNow, now_ms: int) -> str:
+    """Return the line that stands on a stack's page before it is lifted; empty: under the figure, or no board."""
+    found = of_stack(stack, now_ms)
+    if found is None or found.mass.control is Control.NOT_SHOWN:
+        return ""
+    one = found.mass
+    if one.kg is None or one.control is Control.CANT_SAY:
+        return f"What it weighs can't be said: {one.doubt or one.how}."
+    soaked = " if still soaked" if one.soaked else ""
+    doubt = f" {capital(one.doubt)}." if one.doubt else ""
+    return (
+        f"Up to {words((one.most_kg or 0.0,))}{soaked} as a whole; stickers, roof and weights on top. Use gear.{doubt}"
+    )

@@ -9,7 +9,7 @@ from urllib.parse import quote
 
 from markupsafe import Markup
 
-from dashboards import chart_key, display, pile, sample_boards, stack_charts, volumes
+from dashboards import chart_key, display, heavy, pile, sample_boards, stack_charts, volumes
 from dashboards.chart_key import ChartKey
 from dashboards.pages import entry_forms, event_forms, parts, stack_air
 from dashboards.pages.forms import Attempt, Form, shown_again
@@ -81,6 +81,7 @@ class StackPage:
     samples_told: str = field(metadata={"help": "Their names, in a line"})
     as_of: str = field(metadata={"help": "Until when air was logged of which its figures come; empty: none are known"})
     volume: str = field(metadata={"help": "Net volume of its boards now, and when they came; empty without boards"})
+    weight: str = field(metadata={"help": "What it may weigh before it is lifted; empty: under the figure"})
     moves_told: str = field(metadata={"help": "Where it stands since when, and what is planned, in a line"})
     stood: tuple[EntryLine, ...] = field(metadata={"help": "Where it stood, the latest first"})
     plans: tuple[EntryLine, ...] = field(metadata={"help": "Moves planned for it, the latest first"})
@@ -139,6 +140,7 @@ def stack_page(situation: Situation, stack: StackNow, by: str, attempt: Attempt 
         samples_told=sample_boards.names(stack),
         as_of=_as_of(stack, now_ms),
         volume=volumes.stack_words(situation.store, stack, now_ms),
+        weight=heavy.stack_words(stack, now_ms),
         moves_told=_moves_told(situation, stack, stood),
         stood=tuple(_stood(situation, one) for one in reversed(stood)),
         plans=tuple(line for _at_ms, line in reversed(event_forms.plan_lines(situation, stack.plans))),
