@@ -33,6 +33,7 @@ THICKNESS_M = (0.0005, 0.5)
 AIR_C = (-40.0, 60.0)
 FACE, MIDDLE = 1.0, 0.0  # as shares of the half thickness
 LONGEST_S = 30.0 * 86_400.0
+HEAVIEST = 1.09  # basic specific gravity: oven-dry, wood of this is hardly anything but cell wall (FPL-GTR-282, 4-13)
 
 
 class Faces(StrEnum):
@@ -178,7 +179,11 @@ def slabs_of(
         return slab_of(gravity, mc_pct, thickness_m, h, temperature_c, lying)
 
     return Slabs(
-        one(basic_specific_gravity * spread, film["least"], faces or Faces.ONE),
+        one(
+            max(basic_specific_gravity, min(basic_specific_gravity * spread, HEAVIEST)),
+            film["least"],
+            faces or Faces.ONE,
+        ),
         one(basic_specific_gravity, film["usual"], faces or Faces.BOTH),
         one(basic_specific_gravity / spread, film["most"], faces or Faces.BOTH),
     )

@@ -40,6 +40,13 @@ def test_thicker_slower_and_the_band_in_order(gravity, mc, thick_m, cold_c, warm
     assert times[1] == 0.0 or there == pytest.approx(warm_c - 1.0, abs=1e-6)
 
 
+@pytest.mark.parametrize("mc", [0.0, 12.0, 25.0])
+def test_the_heaviest_woods_warm_too(mc):
+    """Lignumvitae, the heaviest in trade: basic specific gravity 1.05 (Wood Handbook, Table 5-5; from memory)."""
+    slabs = warming.slabs_of(1.05, mc, 0.03, 15.0)
+    assert warming.time_until_s(slabs.slowest, 5.0, 20.0, 19.0) > warming.time_until_s(slabs.fastest, 5.0, 20.0, 19.0)
+
+
 def test_steps_of_unchanging_air_are_one_step():
     slab = warming.slab_of(0.5, 8.0, 0.03, 8.0, 12.0)
     found = warming.follow(slab, 5.0, 600.0, np.full(12, 20.0))
