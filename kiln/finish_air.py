@@ -178,7 +178,7 @@ def _not_before(
     known_s = [one for one in below_s if one is not None]
     if len(known_s) < len(below_s):
         return None, told.NO_TIME_EXTRACTION
-    return max(*known_s, *(one.dry_s for one in sprayings)), told.not_before(room)
+    return max(known_s), told.not_before(room)  # none lies before the last knot, when the last film is dry
 
 
 def _health_air(room: Room, sprayings: Sequence[Spraying], limits: Sequence[Held]) -> float:

@@ -9,7 +9,9 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from kiln.control import Control
+from kiln.dilution import fire_air_m3_s, health_air_of_ppm_m3_s
 from kiln.finish_air import concentration_of, judge
+from kiln.finish_limits import limit_of
 from kiln.mixtures import Basis, Ingredient, Mixture
 from kiln.room_air import Room, Spraying
 from kiln.vapour import ppm_from_mg_m3
@@ -408,6 +410,32 @@ def test_extraction_that_nobody_measured_is_said():
     assert not any("not measured" in text for text in measured.beside)
     none = judge(replace(ROOM, extraction_m3_s=None), (coat(LACQUER),))
     assert any("No extraction is known" in text for text in none.beside)
+
+
+def test_the_air_needed_is_that_of_the_published_formulas():
+    """Half a litre in ten minutes, 30 % of it toluene, by the formulas for one vapour at K = 5 and Sf = 12."""
+    toluene = find_substance("toluene")
+    mixture = finish(listed("toluene", 0.3, 0.3), listed("solids", 0.7, 0.7))
+    said = judge(ROOM, (coat(mixture), coat(mixture, 300.0)), Region.US)  # two guns at a time for half of it
+    rate_kg_s = 2.0 * 5e-4 * 900.0 * 0.3 / 600.0
+    fire = fire_air_m3_s(rate_kg_s, toluene.molar_mass_kg_mol, toluene.lel_vol_fraction, 12.0, 20.0, 101_325.0)
+    assert said.air_needed_fire_m3_s == pytest.approx(fire)
+    limit = lowest_limit(toluene.cas, Average.TWA, Region.US)
+    health = health_air_of_ppm_m3_s(rate_kg_s, toluene.molar_mass_kg_mol, limit.ppm, 5.0, 20.0, 101_325.0)
+    assert said.air_needed_health_m3_s == pytest.approx(health, rel=0.03)  # ppm and mg/m³ of a limit differ at 20 °C
+    assert said.air_needed_health_m3_s >= health * (1.0 - 1e-9)
+
+
+@pytest.mark.parametrize("region", [one for one in Region if one is not Region.LOWEST])
+def test_the_limit_of_the_chosen_region_counts_where_it_has_one(region):
+    toluene = find_substance("toluene")
+    counted = limit_of(toluene, Average.TWA, region, ROOM)
+    own = lowest_limit(toluene.cas, Average.TWA, region)
+    if own is None:
+        assert "stands in" in counted.note
+    else:
+        assert counted.limit == own
+        assert counted.note == ""
 
 
 def test_curves_run_as_long_as_asked_and_at_most_lies_above():
