@@ -206,6 +206,10 @@ CONSTANTS = (
     ("Bag test", "bag"),
     ("Oven-drying", "oven_dry"),
     ("Density audit", "audit"),
+    ("Vapour of a finish", "fire"),
+    ("Dew gap", "dew_gap"),
+    ("Warming of a cold piece", "warming"),
+    ("Dust that burns", "combustible_dust"),
 )
 
 
