@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kiln import dew_gap, warming
+from kiln import dew_gap, psychrometrics, warming
 from kiln.control import Control, worst
 from kiln.dew_gap import Air, Asks, State
 from kiln.records import Z80
@@ -34,11 +34,11 @@ def test_dew_point_and_gap_against_psychrolib():
     psychrolib.SetUnitSystem(psychrolib.SI)
     for t in (5.0, 12.0, 20.0, 30.0):
         for rh in (30.0, 50.0, 65.0, 85.0):
-            dew = psychrolib.GetTDewPointFromRelHum(t, rh / 100.0)
             low, middle, high = dew_gap.dew_point(Air(t, 0.5, rh, 3.0))
-            assert middle == pytest.approx(dew, abs=0.02)
+            held_pa = rh / 100.0 * psychrolib.GetSatVapPres(t)
+            assert psychrolib.GetSatVapPres(middle) == pytest.approx(held_pa, rel=1e-4)  # 0.002 K of dew point
             assert low < middle < high
-            assert dew_gap.gap_of_air(Air(t, 0.5, rh, 3.0))[1] == pytest.approx(t - dew, abs=0.02)
+            assert dew_gap.gap_of_air(Air(t, 0.5, rh, 3.0))[1] == pytest.approx(t - middle, abs=1e-9)
 
 
 def test_two_rules_of_one_adviser_contradict_each_other():
@@ -52,7 +52,7 @@ def test_an_error_of_the_hygrometer_against_drawn_ones():
     draw = np.random.default_rng(1)
     t = 18.0 + 0.5 * draw.standard_normal(4000)
     rh = np.clip(60.0 + 3.0 * draw.standard_normal(4000), 1.0, 100.0)
-    dews = np.array([dew_gap._dew(a, b) for a, b in zip(t, rh, strict=True)])
+    dews = psychrometrics.dew_point_c(t, rh)
     air = Air(18.0, 0.5, 60.0, 3.0)
     assert dew_gap.dew_point(air)[2] - dew_gap.dew_point(air)[1] == pytest.approx(Z80 * dews.std(), rel=0.1)
     assert dew_gap.gap_of_air(air)[2] - dew_gap.gap_of_air(air)[1] == pytest.approx(Z80 * (t - dews).std(), rel=0.1)
@@ -153,6 +153,6 @@ def test_air_warmed_at_its_dew_point_comes_to_a_humidity_there(t, rh):
     """PsychroLib: the air so warmed has this relative humidity, its dew point being the same."""
     psychrolib.SetUnitSystem(psychrolib.SI)
     warmed = dew_gap.temperature_at_rh_c(dew_gap._dew(t, rh), 35.0)
-    held = psychrolib.GetRelHumFromTDewPoint(warmed, psychrolib.GetTDewPointFromRelHum(t, rh / 100.0))
+    held = rh / 100.0 * psychrolib.GetSatVapPres(t) / psychrolib.GetSatVapPres(warmed)
     assert held == pytest.approx(0.35, abs=0.001)
     assert dew_gap.temperature_at_rh_c(dew_gap._dew(t, rh), rh) == pytest.approx(t, abs=0.01)
