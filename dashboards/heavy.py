@@ -216,6 +216,5 @@ def stack_words(stack: StackNow, now_ms: int) -> str:
         return f"What it weighs can't be said: {one.doubt or one.how}."
     soaked = " if still soaked" if one.soaked else ""
     doubt = f" {capital(one.doubt)}." if one.doubt else ""
-    return (
-        f"Up to {words((one.most_kg or 0.0,))}{soaked} as a whole; stickers, roof and weights on top. Use gear.{doubt}"
-    )
+    most = words((one.most_kg or 0.0,))
+    return f"As a whole up to {most}{soaked}; stickers, roof and weights on top. Use gear.{doubt}"

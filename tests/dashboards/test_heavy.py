@@ -113,8 +113,8 @@ def test_more_boards_never_lighten_a_stack():
 
 def test_a_stack_says_on_its_page_what_it_weighs_as_a_whole():
     some = stack(board(weigh_ins=[weighed(9.0)]), board(weigh_ins=[weighed(30.0)]))
-    assert heavy.stack_words(some, NOW_MS) == "Up to 39 kg as a whole; stickers, roof and weights on top. Use gear."
-    assert "if still soaked as a whole" in heavy.stack_words(stack(board(projection())), NOW_MS)
+    assert heavy.stack_words(some, NOW_MS) == "As a whole up to 39 kg; stickers, roof and weights on top. Use gear."
+    assert "if still soaked; stickers" in heavy.stack_words(stack(board(projection())), NOW_MS)
     assert heavy.stack_words(stack(board(weigh_ins=[weighed(4.0)])), NOW_MS) == ""
     assert heavy.stack_words(stack(board(species="Nulla arbor")), NOW_MS).startswith("What it weighs can't be said")
     assert heavy.stack_words(stack(), NOW_MS) == ""
