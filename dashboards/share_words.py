@@ -28,8 +28,8 @@ def times(share: float) -> str:
 
 
 def span(at_s: float) -> str:
-    """Return a span as "40 min" or "2 h 30 min"."""
-    minutes = round(at_s / MINUTE_S)
+    """Return a span as "40 min" or "2 h 30 min", up to the next whole minute."""
+    minutes = int(np.ceil(at_s / MINUTE_S - 1e-6))
     hours, rest = divmod(minutes, 60)
     if not hours:
         return f"{rest} min"

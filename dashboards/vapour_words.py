@@ -262,7 +262,7 @@ def _doing(judged: FinishAir, *, asked: bool) -> tuple[str, ...]:
         found.append(NOT_SO if asked else STAY_OUT)
     if judged.refused or any(not one.explosive for one in over):
         found.append(BREATHE)
-    if judged.control is Control.CANT_SAY or judged.unknowns:
+    if judged.unknowns or (judged.control is Control.CANT_SAY and not judged.refused):
         found.append(FIND_OUT)
     return tuple(found)
 
