@@ -247,6 +247,16 @@ def test_a_peak_between_two_steps_is_found():
     assert found.peak() >= between
 
 
+def test_a_short_mean_is_found_among_weeks():
+    """Two coats weeks apart: what is looked through is long, and the 15 minutes that count are short."""
+    windy = replace(ROOM, extraction_m3_s=2.0)
+    found = followed(windy, [coat(0.0, 900.0), coat(25.0 * 86_400.0, 900.0, 5e-4)])
+    seconds = found.at(np.arange(0.0, 6000.0, 0.5))
+    assert found.greatest_mean(900.0) == pytest.approx(
+        np.convolve(seconds, np.ones(1800) / 1800.0, mode="valid").max(), rel=1e-4
+    )
+
+
 def test_before_the_first_coat_there_is_nothing():
     assert followed(ROOM, [coat(100.0)], late=True).at(np.array([-5.0, 99.0])) == pytest.approx(0.0)
 
