@@ -16,7 +16,7 @@ from dashboards.situation import Situation
 from dashboards.vapour_records import Vapour
 from kiln.control import Control
 from kiln.sentences import lower
-from shared.units import MS_PER_HOUR
+from shared.units import MS_PER_DAY, MS_PER_HOUR
 
 NOT_AN_ALARM = (
     "These lines are not an alarm system: nothing sounds, nothing here smells vapour, and they know only what was "
@@ -27,6 +27,8 @@ RAGS_MS = 48 * MS_PER_HOUR  # oily waste heats itself hours later (common practi
 FINISH_USE = "finish"
 DEVICES = "A device that is not rated for it can light vapour: take it out of the spray area, then say that it is so."
 HOUR_PASSED = "has passed, which shows nothing: test with a calibrated instrument before anybody goes in."
+NO_ROOM_NOW = "sprayed here, and no longer entered as a finish room."
+BACK_AGAIN = "Test with a calibrated instrument before anybody goes in, or enter it as a finish room again."
 RAGS = "Spread rags one layer thick outdoors, or put them under water in a lidded metal can; look again hours later."
 WORST_FIRST = tuple(Control)
 
@@ -47,7 +49,9 @@ class Warning:
 
 def warnings_of(situation: Situation) -> tuple[Warning, ...]:
     """Return every warning of the yard's finish rooms: what is over first, and of the same word the newest first."""
-    found = [one for room in finish_now.finish_rooms(situation) for one in _of_room(situation, room)]
+    rooms = finish_now.finish_rooms(situation)
+    found = [one for room in rooms for one in _of_room(situation, room)]
+    found += _left(situation, {room.place.subject.id for room in rooms})
     return tuple(sorted(found, key=lambda one: (WORST_FIRST.index(one.control), -one.at_ms)))
 
 
@@ -102,6 +106,25 @@ def _in_short(made: Vapour) -> str:
 
 def _names(sprayed: Sequence[SprayedNow]) -> str:
     return display.listed(list(dict.fromkeys(one.finish.fact.name for one in sprayed)))
+
+
+def _left(situation: Situation, rooms: set[int]) -> Iterator[Warning]:
+    """Sprayed in the last day where there is no finish room any more: closed, or corrected to be another place."""
+    since_ms = situation.now_ms - finish_now.SPRAYED_DAYS * MS_PER_DAY
+    with situation.store.reading() as connection:
+        for place in situation.places:
+            here = place.subject.id
+            sprayed = () if here in rooms else finish_now.sprayed_of(connection, here, since_ms)
+            if sprayed:
+                yield Warning(
+                    kind="vapour",
+                    control=Control.CANT_SAY,
+                    sentence=f"{place.fact.name}, {_names(sprayed)}: {NO_ROOM_NOW}",
+                    what_to_do=BACK_AGAIN,
+                    path=f"/place/{place.subject.code}",
+                    at_ms=sprayed[-1].entry.true_at_ms,
+                    short=f"vapour, {place.fact.name}",
+                )
 
 
 # --- surface ---------------------------------------------------------------------------------------

@@ -98,6 +98,24 @@ def test_a_spraying_that_was_taken_back_warns_no_more(empty_yard):
     assert found(yard) == ()
 
 
+@pytest.mark.parametrize(
+    "leave",
+    [
+        lambda yard: yard.act(entries.close_place, "spray"),
+        lambda yard: yard.act(entries.change_place, "spray", name="spray", kind="shed", altitude_m=0),
+    ],
+    ids=["closed", "corrected"],
+)
+def test_what_was_sprayed_is_told_where_there_is_no_finish_room_any_more(empty_yard, leave):
+    yard = yards.over(empty_yard)
+    leave(yard)
+    (one,) = found(yard)
+    assert (one.kind, one.control) == ("vapour", Control.CANT_SAY)
+    assert "no longer entered as a finish room" in one.sentence and "calibrated instrument" in one.what_to_do
+    assert client_of(yard).get(one.path).status_code == 200
+    assert found(replace(yard, now_ms=yard.now_ms + 2 * MS_PER_DAY)) == ()
+
+
 def test_a_corrected_sheet_corrects_the_warning_of_what_was_sprayed_before(empty_yard):
     yard = yards.oily(empty_yard)
     yard.act(entries.change_finish, "oil", self_heating="no")
