@@ -288,17 +288,18 @@ def _moment_ms(zero_ms: int | None, at_s: float | None) -> int | None:
 
 
 def _air(judged: FinishAir, room: Room) -> tuple[Line, ...]:
-    """Air that the formula asks for, beside the air that is said to be drawn out."""
+    """Air that the formula asks for; beside it the air that is said to be drawn out, where that is too little."""
     asked = (
         ("To dilute it to the limits of what is breathed", judged.air_needed_health_m3_s),
         ("To dilute it below the explosive limit", judged.air_needed_fire_m3_s),
     )
-    found = [Line(name, flow(one), WHILE_SPRAYED) for name, one in asked if one]
-    if not found:
-        return ()
+    needed = [(name, one) for name, one in asked if one]
+    found = tuple(Line(name, flow(one), WHILE_SPRAYED) for name, one in needed)
+    if not needed or (room.extraction_m3_s or 0.0) >= max(one for _name, one in needed):
+        return found
     said = "none known, counted as none" if room.extraction_m3_s is None else flow(room.extraction_m3_s)
-    measured = "measured" if room.extraction_measured else "not measured"
-    return (*found, Line("Said to be drawn out", said, "" if room.extraction_m3_s is None else measured))
+    measured = "" if room.extraction_m3_s is None else "measured" if room.extraction_measured else "not measured"
+    return (*found, Line("Said to be drawn out, which is less", said, measured))
 
 
 def _course(judged: FinishAir, sprayings: Sequence[Spraying], told: Told) -> Course | None:

@@ -226,6 +226,12 @@ def test_extraction_printed_on_a_fan_is_said_to_be_no_measurement(yard):
     assert not vapours.room_air(place, held).extraction_measured
 
 
+def test_extraction_stands_beside_the_air_that_is_asked_for_only_where_it_is_less():
+    less, more = asked(extraction=0.2), asked(litres=0.001, volume=20_000.0, extraction=50.0)
+    assert less.air[-1].name.endswith("which is less") and less.air[-1].value == "720 m³/h"
+    assert more.air and not any("drawn out" in one.name for one in more.air), "more than asked comforts nobody"
+
+
 # --- figures in words ------------------------------------------------------------------------------
 
 
