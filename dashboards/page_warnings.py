@@ -87,7 +87,7 @@ def _vapour(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:
         what_to_do=" ".join((*made.doing[:1], when)),
         path=f"/finish/room/{room.code}",
         at_ms=room.sprayed[-1].entry.true_at_ms,
-        short=f"vapour, {room.place.fact.name}",
+        short=f"vapour in {room.place.fact.name}",
     )
 
 
@@ -123,7 +123,7 @@ def _left(situation: Situation, rooms: set[int]) -> Iterator[Warning]:
                     what_to_do=BACK_AGAIN,
                     path=f"/place/{place.subject.code}",
                     at_ms=sprayed[-1].entry.true_at_ms,
-                    short=f"vapour, {place.fact.name}",
+                    short=f"vapour in {place.fact.name}",
                 )
 
 
@@ -146,7 +146,7 @@ def _surface(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:
         what_to_do=gap.next_step,
         path=f"/finish/room/{gap.code}#dew-gap",
         at_ms=room.surface.true_at_ms if room.surface is not None else situation.now_ms,
-        short=f"surface too near the dew point, {gap.name}",
+        short=f"surface too near the dew point in {gap.name}",
     )
 
 
@@ -186,7 +186,7 @@ def _devices(room: FinishRoomNow) -> Iterator[Warning]:
         what_to_do=DEVICES,
         path=f"/finish/room/{room.code}#acknowledge",
         at_ms=max((one.fact.true_at_ms for one in room.unsaid_probes), default=room.place.fact.true_at_ms),
-        short=f"devices in the spray area, {room.place.fact.name}",
+        short=f"devices in the spray area of {room.place.fact.name}",
     )
 
 
@@ -212,5 +212,5 @@ def _rags(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:
                 what_to_do=RAGS,
                 path="/hurt#rags",
                 at_ms=some[-1].entry.true_at_ms,
-                short=f"rags that heat themselves, {_names(some)}",
+                short=f"rags that heat themselves: {_names(some)}",
             )
