@@ -53,6 +53,7 @@ class Mixture:
     isocyanate: bool | None  # None: nobody has looked it up
     formaldehyde: bool | None
     flash_point_c: float | None = None  # section 9 of the sheet
+    name: str = ""  # of the product, which may tell what section 3 leaves out
 
     def __post_init__(self) -> None:
         """Refuse no ingredients, shares that are more than the whole, and a density that no liquid has."""
@@ -68,12 +69,11 @@ class Mixture:
             raise BadInput("flash_point_c", self.flash_point_c, "a temperature in °C, or empty")
 
     def refusal(self) -> NoDilution | None:
-        """Return why no amount of air is worked out for it: an ingredient's group, or what the sheet says of it."""
-        for one in self.ingredients:
-            names = (one.name,) if one.substance is None else (one.name, one.substance.name, one.substance.cas)
-            for name in names:
-                if group := no_dilution_group(name):
-                    return group
+        """Return why no amount of air is worked out for it: its own group or an ingredient's, or what the sheet says."""
+        listed = [text for one in self.ingredients if one.substance for text in (one.substance.name, one.substance.cas)]
+        for name in (self.name, *(one.name for one in self.ingredients), *listed):
+            if group := no_dilution_group(name):
+                return group
         flags = {"isocyanate": self.isocyanate, "formaldehyde": self.formaldehyde}
         return next((_group(name) for name, flag in flags.items() if flag), None)
 

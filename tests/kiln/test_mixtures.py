@@ -101,6 +101,12 @@ def test_an_ingredient_that_sensitizes_refuses_the_whole(name):
     assert mixture.refusal() is not None
 
 
+@pytest.mark.parametrize("name", ["Polyisocyanate clear coat", "two-pack polyurethane lacquer", "pre-cat lacquer"])
+def test_the_name_of_the_product_refuses_it_where_section_3_is_silent(name):
+    assert LACQUER.refusal() is None
+    assert replace(LACQUER, name=name).refusal() is not None
+
+
 @pytest.mark.parametrize("flag", ["isocyanate", "formaldehyde"])
 def test_what_the_sheet_says_of_the_whole_refuses_it(flag):
     refusal = replace(LACQUER, **{flag: True}).refusal()
