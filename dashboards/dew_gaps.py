@@ -1,7 +1,7 @@
 """The dew gap of a room's work: how near its surface stands to the dew point, and what each rule says to that.
 
-Nothing here gives leave to spray. What is missed or cannot be said is never folded away; a rule that is kept is told
-as one that alone does not speak against it.
+Nothing here gives leave to spray. What is missed or cannot be said is never folded away; of a rule that is kept only
+the distance is told.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ class RuleLine:
     words: str = field(metadata={"help": "What it asks, as it is written"})
     said: str = field(metadata={"help": "Whether it is missed, and by how much"})
     control: Control = field(
-        metadata={"help": "Over: missed; can't say; not shown: it alone does not speak against it"}
+        metadata={"help": "Over: missed; can't say; not shown: it is not missed, and gives no leave"}
     )
     sheet: bool = field(metadata={"help": "Whether it is the finish's own data sheet that asks"})
     decides: bool = field(metadata={"help": "Whether it counts: a data sheet comes before others that ask the same"})
@@ -66,6 +66,9 @@ class DewGap:
     headline: str = field(metadata={"help": "The gap as one figure; of an unknown surface that it is unknown"})
     sentence: str = field(metadata={"help": "What that rests on, and which rules are missed"})
     doubts: tuple[str, ...] = field(metadata={"help": "What is old, not believed or left out: never folded"})
+    no_vapour: str = field(metadata={"help": "That a gap says nothing of vapour, mist and fire"})
+    vapour: Link = field(metadata={"help": "Where vapour is told"})
+    lead: str = field(metadata={"help": "What a rule that is not missed says; said once above the rules"})
     wetting: str = field(metadata={"help": "That dew forms on the work, or can; empty otherwise"})
     cooled: str = field(metadata={"help": "The gap under evaporating thinner; empty where the surface is not known"})
     figures: tuple[tuple[str, str], ...] = field(metadata={"help": "Surface, air, dew point and the room's own gap"})
@@ -91,7 +94,7 @@ def gap_of(situation: Situation, place: PlaceNow, finish: FinishFact | None = No
     rules = (*(rule for one in sheets for rule in _asked(one)), *_strictest_first(dew_gap.rules()))
     held = tuple(dew_gap.hold(one, state) for one in rules)
     decide = dew_gap.deciding(held) if chosen else held
-    control = worst(*(one.control for one in decide))
+    control = worst(state.at_best, *(one.control for one in decide))
     lines = tuple(_line(one, state, surface, situation.now_ms, decides=one in decide) for one in held)
     headline, basis = dew_words.headline(state, surface, situation.now_ms)
     return DewGap(
@@ -103,7 +106,14 @@ def gap_of(situation: Situation, place: PlaceNow, finish: FinishFact | None = No
         word=control_marks.WORDS[control],
         headline=headline,
         sentence=f"{basis} {dew_words.counted(decide)}",
-        doubts=(*_air_doubts(place, state), *dew_words.surface_doubts(surface, situation.now_ms)),
+        doubts=(
+            *dew_words.unsure(state),
+            *_air_doubts(place, state),
+            *dew_words.surface_doubts(surface, situation.now_ms),
+        ),
+        no_vapour=dew_words.NO_VAPOUR,
+        vapour=Link("See the vapour of this room", f"/finish/room/{place.subject.code}#vapour"),
+        lead=dew_words.LEAD,
         wetting=dew_words.wetting(state),
         cooled=dew_words.cooled(state),
         figures=_figures(place, surface, state, situation.now_ms),
@@ -199,7 +209,7 @@ def _figures(place: PlaceNow, surface: Surface, state: State, now_ms: int) -> tu
     if state.air is not None and state.dew_c is not None and state.air_gap_k is not None:
         t, rh = display.with_unit(state.air.temperature_c, "°C"), display.with_unit(state.air.rh_pct, "%RH", 0)
         told.append(("Room air", f"{t}, {rh}, {_air_age(place, surface, now_ms)}"))
-        told.append(("Dew point of the room air", dew_words.banded(state.dew_c, "°C")))
+        told.append((f"{dew_words.point(state).capitalize()} of the room air", dew_words.banded(state.dew_c, "°C")))
         told.append(("The air's own gap, which a cold piece does not have", dew_words.banded(state.air_gap_k, "C°")))
     return tuple(told)
 

@@ -15,6 +15,7 @@ from shared.store.records import FinishFact
 from shared.tables import constants
 from shared.units import MS_PER_S
 
+WARM_K = 5.0  # a surface this much warmer than its air is worth a word
 LAST_SPRAYED = "sprayed here last"
 ONLY_ONE = "the only finish on the shelf"
 NO_SURFACE = "nobody has measured the surface of the work, and none can be reckoned"
@@ -30,7 +31,38 @@ DRAWING = (
     "Ruled with strokes: at or below the dew point. Under the rule hang what the rules ask for; above it stand the air "
     "and the surface."
 )
-ALONE = "this rule alone does not speak against it"
+LEAD = "A rule that is not missed says no more than that. None of them gives leave."
+NO_VAPOUR = "Says nothing of vapour, mist or fire."
+FROST = "Below 0 °C it is the frost point that is told, the higher of the two: ice settles before dew would."
+FROST_AIR = (
+    "In air below 0 °C hygrometers count humidity over water or over ice, and few say which: the frost point may lie "
+    "higher than this."
+)
+
+
+def point(state: State) -> str:
+    """Dew point, or frost point where water settles as ice."""
+    return "frost point" if state.dew_c is not None and state.dew_c[1] < 0.0 else "dew point"
+
+
+def unsure(state: State) -> tuple[str, ...]:
+    """What speaks against believing the figures, and what is to be known of ice and of warm surfaces."""
+    told = []
+    if state.too_warm and state.above_air_k is not None:
+        told.append(
+            f"The surface reads {display.with_unit(state.above_air_k, 'C°')} warmer than its air: not believed. Read "
+            "it again; a piece that is truly hot cools first, for thinner boils off it, and above its flash point burns."
+        )
+    elif state.above_air_k is not None and state.above_air_k > WARM_K:
+        told.append(
+            f"The surface is {display.with_unit(state.above_air_k, 'C°')} warmer than its air: thinner comes off it "
+            "faster, and from its flash point on it lights there."
+        )
+    if point(state) == "frost point":
+        told.append(FROST)
+    if state.in_frost:
+        told.append(FROST_AIR)
+    return tuple(told)
 
 
 def banded(three: Three, unit: str) -> str:
@@ -45,9 +77,7 @@ def headline(state: State, surface: Surface, now_ms: int) -> tuple[str, str]:
         return "Dew point not known", "Without the air there is no dew point to hold a surface against."
     gap, of_air = state.gap_k, state.air_gap_k
     if gap is None and of_air is not None:
-        told = (
-            f"The room's own air stands {banded(of_air, 'C°')} above its dew point, which a cold piece does not have."
-        )
+        told = f"The room's own air stands {banded(of_air, 'C°')} above its {point(state)}, which a cold piece does not have."
         return "Surface not known", told
     figure = gap_figure(state)
     return f"{figure[:1].upper()}{figure[1:]}", f"Eight in ten: {sides(gap)}. {_rests_on(surface, now_ms)}"
@@ -56,7 +86,7 @@ def headline(state: State, surface: Surface, now_ms: int) -> tuple[str, str]:
 def gap_figure(state: State) -> str:
     """How far the surface stands above or below its dew point."""
     middle = state.gap_k[1] if state.gap_k else float("nan")
-    return f"surface {display.with_unit(abs(middle), 'C°')} {'below' if middle < 0.0 else 'above'} its dew point"
+    return f"surface {display.with_unit(abs(middle), 'C°')} {'below' if middle < 0.0 else 'above'} its {point(state)}"
 
 
 def sides(three: Three | None) -> str:
@@ -108,7 +138,7 @@ def counted(held: Sequence[Held]) -> str:
     if unsaid:
         told.append(f"of {unsaid} nobody can say")
     if not told:
-        return "None of the rules that count speaks against it; none of them gives leave."
+        return "No rule that counts is missed; none of them gives leave."
     return f"{'; '.join(told)[:1].upper()}{'; '.join(told)[1:]}."
 
 
@@ -132,7 +162,7 @@ def said(one: Held, state: State) -> str:
     if one.control is Control.OVER:
         return f"{missed(one)}."
     if one.control is Control.NOT_SHOWN:
-        return f"{ALONE[:1].upper()}{ALONE[1:]}."
+        return f"{kept(one)}."
     if one.short_by is not None:
         return "Can't say: the limit lies within the error."
     missing = "the air is not known" if state.air is None else "the surface is not known"
@@ -150,6 +180,15 @@ def missed(one: Held) -> str:
         return f"Colder than {whose} asks, by {figure}"
     even = "Even a piece as warm as the room is below" if one.by_air else "Below"
     return f"{even} {whose} by {figure}"
+
+
+def kept(one: Held) -> str:
+    """By how much more than it asks a rule is kept."""
+    by = 0.0 if one.short_by is None else -one.short_by
+    if one.rule.asks is Asks.HUMIDITY:
+        return f"{display.with_unit(by, '%RH', 0)} drier than it asks"
+    figure = display.with_unit(by, "C°")
+    return f"{figure} warmer than it asks" if one.rule.asks is Asks.WARMTH else f"{figure} more than it asks"
 
 
 def all_missed(held: Sequence[Held]) -> str:

@@ -107,6 +107,33 @@ class State:
         """How far the air itself stands above it: what a piece as warm as the room would have."""
         return None if self.air is None else gap_of_air(self.air)
 
+    @cached_property
+    def above_air_k(self) -> float | None:
+        """How far the surface is warmer than its air [K]; below 0: colder."""
+        if self.air is None or self.surface_c is None:
+            return None
+        return self.surface_c[1] - self.air.temperature_c
+
+    @property
+    def too_warm(self) -> bool:
+        """Whether the surface is so much warmer than its air that the figure is more likely a slip."""
+        return self.above_air_k is not None and self.above_air_k > surface_above_air_k()
+
+    @property
+    def in_frost(self) -> bool:
+        """Whether the air is below 0 °C: there hygrometers count humidity over water or over ice, and few say which."""
+        return self.air is not None and self.air.temperature_c < 0.0
+
+    @property
+    def at_best(self) -> Control:
+        """The best word that any rules can add up to here."""
+        return Control.CANT_SAY if self.too_warm or self.in_frost else Control.NOT_SHOWN
+
+
+def surface_above_air_k() -> float:
+    """How much warmer than its air [K] a surface is believed to be (``dew_gap.csv``)."""
+    return constants("dew_gap")["surface_above_air"].value
+
 
 @cache
 def rules() -> tuple[Rule, ...]:

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from dashboards import control_marks, dew_gaps, dew_words
+from dashboards import control_marks, dew_gaps, dew_words, display
 from dashboards.answers.boards import thing_of
 from dashboards.answers.records import Answer, Asked, Basis, Line, Question, bases_of
 from dashboards.pages.forms import Field
 from kiln import dew_gap
 from kiln.control import worst
 from kiln.dew_gap import Air, Held, Rule, State
+from shared.errors import BadInput
 from shared.tables import constants, limit
 
 AIR_C, SURFACE_C = (-20.0, 50.0), (-30.0, 80.0)
@@ -51,21 +52,35 @@ def answer(asked: Asked) -> Answer:
     state = _state(asked)
     held = tuple(dew_gap.hold(one, state) for one in (*_sheet(asked), *dew_gap.rules()))
     decide = dew_gap.deciding(held)
-    control = worst(*(one.control for one in decide))
+    control = worst(state.at_best, *(one.control for one in decide))
     gap, of_air = state.gap_k, state.air_gap_k
     shown = of_air if gap is None else gap
     return Answer(
         headline=f"{control_marks.WORDS[control]}: {_figure(state)}",
         band=f"{'' if gap else 'the air alone: '}{dew_words.sides(shown)} hold eight in ten",
         sentence=" ".join(
-            one for one in (dew_words.counted(decide), dew_words.wetting(state), dew_words.cooled(state)) if one
+            one
+            for one in (
+                dew_words.NO_VAPOUR,
+                dew_words.counted(decide),
+                dew_words.wetting(state),
+                dew_words.cooled(state),
+            )
+            if one
         ),
         lines=(*_air_lines(state), *(_line(one, state, decides=one in decide) for one in held)),
-        flags=(dew_words.contradiction(state), *dew_words.ADHESION, dew_words.DRYNESS),
+        flags=(
+            *dew_words.unsure(state),
+            dew_words.LEAD,
+            dew_words.contradiction(state),
+            *dew_words.ADHESION,
+            dew_words.DRYNESS,
+        ),
         next_step="" if gap else "Measure the surface of the work with a thermometer, before any finish is open.",
         formula=("gap = t of the surface − dew point of the air", "e = RH · pₛ(t); dew point: pₛ(t_d) = e"),
         bases=_bases(held),
-        validity="air of −20 to 50 °C. It says nothing about vapour in the room, nor about the wood's moisture.",
+        validity="air of −20 to 50 °C. It says nothing about vapour in the room, which is asked under /work-out/vapour, "
+        "nor about the wood's moisture.",
         topics=("finish-spray",),
         drawing=dew_gaps.drawing_of(state, held, measured=True),
         drawing_words=dew_words.DRAWING,
@@ -80,7 +95,12 @@ def _state(asked: Asked) -> State:
     surface = asked.maybe("surface_c", "surface temperature", *SURFACE_C, "°C")
     table = constants("dew_gap")
     air = Air(t, table["thermometer_error"].value, rh, error)
-    return State(air, None if surface is None else dew_gap.measured(surface, table["surface_error"].value))
+    state = State(air, None if surface is None else dew_gap.measured(surface, table["surface_error"].value))
+    if state.too_warm:
+        most, at = display.with_unit(dew_gap.surface_above_air_k(), "C°", 0), display.with_unit(t, "°C")
+        accepted = f"at most {most} warmer than the air of {at}; read it again, and let a hot piece cool first"
+        raise BadInput("surface temperature", display.with_unit(surface, "°C"), accepted)
+    return state
 
 
 def _sheet(asked: Asked) -> tuple[Rule, ...]:
@@ -102,7 +122,7 @@ def _air_lines(state: State) -> tuple[Line, ...]:
         return ()
     own = "which a cold piece does not have"
     return (
-        Line("Dew point of the air", dew_words.banded(state.dew_c, "°C")),
+        Line(f"{dew_words.point(state).capitalize()} of the air", dew_words.banded(state.dew_c, "°C")),
         Line("The air's own gap", dew_words.banded(state.air_gap_k, "C°"), own),
     )
 

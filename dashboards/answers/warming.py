@@ -52,7 +52,7 @@ def answer(asked: Asked) -> Answer:
     near_words = display.with_unit(near, "C°", 0)
     face = _near_room(slabs, piece_c, room_c, near, FACE)
     return Answer(
-        headline=_about(face[1]),
+        headline=_headline(asked, face),
         band=f"{duration(face[2])} in a good draught to {duration(face[0])} in air that stands still{_slowest(asked)}",
         sentence=f"Until its face is within {near_words} of the room.{_dew_told(asked, slabs, piece_c, room_c)}",
         lines=(
@@ -81,9 +81,12 @@ def _slabs(asked: Asked, wood: Species, mean_c: float) -> Slabs:
     return warming.slabs_of(wood.basic_specific_gravity, mc, thickness, mean_c, faces)
 
 
-def _about(t_s: float | None) -> str:
-    told = duration(t_s)
-    return f"about {told}" if t_s else told
+def _headline(asked: Asked, face: tuple[float | None, ...]) -> str:
+    """How long, as the usual piece takes; where nobody said how it lies, the whole span: the slowest is as likely."""
+    slow, usual, fast = (duration(one) for one in face)
+    if asked.given("faces"):
+        return f"about {usual}" if face[1] else usual
+    return usual if slow == usual == fast else f"{fast} to {slow} or more"
 
 
 def _drawn_s(face: tuple[float | None, ...]) -> float:

@@ -66,6 +66,7 @@ PLAUSIBLE_CONSTANTS = {  # the same of single constants, by table and name
         "surface_error": (0.2, 3.0),
         "surface_minutes": (10.0, 120.0),
         "warming_hours": (24.0, 168.0),
+        "surface_above_air": (5.0, 40.0),
     },
     "warming": {
         "film_least": (4.5, 6.0),

@@ -236,6 +236,22 @@ def test_a_surface_below_the_dew_point_takes_up_water_and_that_is_said(rooms):
     assert found.control is Control.OVER
 
 
+def test_a_surface_that_nobody_can_believe_is_told_and_the_word_is_no_better_than_cant_say(rooms):
+    by_hand(rooms, 38)
+    found = gap(rooms)
+    assert found.control is Control.CANT_SAY
+    assert any("not believed" in one and "flash point" in one for one in found.doubts)
+
+
+def test_a_gap_says_that_it_says_nothing_of_vapour_and_leads_there(rooms):
+    by_hand(rooms, 20)
+    found = gap(rooms)
+    assert found.no_vapour == "Says nothing of vapour, mist or fire."
+    assert found.vapour.to == "/finish/room/spray#vapour"
+    assert "gives leave" in found.lead or "give leave" in found.lead
+    assert not any("speak against" in one.said for one in found.rules)
+
+
 def test_evaporating_thinner_is_told_beside_the_gap(rooms):
     by_hand(rooms, 20)
     assert "up to 11.1 C°" in gap(rooms).cooled

@@ -1,15 +1,18 @@
 """A piece that warms, asked on the page: how long, what the dew point of the room does to it, and its drawing."""
 
+import math
 import re
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from dashboards import dew_words
 from dashboards.answers import QUESTIONS, warming
 from dashboards.answers.records import Asked
 from dashboards.warming_drawings import Warming, drawing
 from kiln.warming import slabs_of
+from shared.errors import BadInput
 
 PIECE = {"species": "Fraxinus americana", "thickness_mm": "27", "piece_c": "4", "room_c": "20"}
 SLABS = slabs_of(0.55, 10.0, 0.027, 12.0)
@@ -25,7 +28,7 @@ def minutes(text):
 
 
 def test_a_thicker_piece_takes_longer_and_the_band_holds_the_middle():
-    thin, thick = asked(thickness_mm="10"), asked(thickness_mm="60")
+    thin, thick = (asked(thickness_mm=one, faces="both faces free") for one in ("10", "60"))
     assert minutes(thin.headline) < minutes(thick.headline)
     quick, slow = thick.band.split(" to ")
     assert minutes(quick) < minutes(thick.headline) < minutes(slow)
@@ -66,6 +69,47 @@ def test_where_nobody_said_how_it_lies_the_slowest_lies_on_one_face():
     assert "lying on one face" in unsaid.band and "lying on one face" not in free.band
 
 
+def test_the_headline_is_the_whole_span_where_nobody_said_how_it_lies():
+    unsaid, lying = asked(), asked(faces="lying on one face")
+    quick, slow = unsaid.headline.removesuffix(" or more").split(" to ")
+    assert minutes(quick) < minutes(lying.headline) < minutes(slow)
+    assert lying.headline.startswith("about ")
+    assert unsaid.headline.endswith(" or more")
+
+
+def test_a_surface_far_warmer_than_its_air_is_asked_back():
+    """A slip, or a piece so hot that thinner boils off it: either way no word is given."""
+    typed = {"temperature_c": "20", "rh_pct": "50"}
+    with pytest.raises(BadInput, match=r"surface temperature is 45\.0 °C; accepted: at most 15 C° warmer than the air"):
+        QUESTIONS["dew-gap"].answer(Asked(typed | {"surface_c": "45"}, None))
+    warm = QUESTIONS["dew-gap"].answer(Asked(typed | {"surface_c": "30"}, None))
+    assert any("from its flash point on it lights there" in one for one in warm.flags)
+    assert not any("flash point" in one for one in QUESTIONS["dew-gap"].answer(Asked(typed, None)).flags)
+
+
+def test_a_rule_that_is_kept_tells_its_distance_and_no_more():
+    found = QUESTIONS["dew-gap"].answer(Asked({"temperature_c": "20", "rh_pct": "30", "surface_c": "20"}, None))
+    told = " ".join(line.note for line in found.lines)
+    assert "C° more than it asks" in told and "35 %RH drier than it asks" in told
+    assert "speak against" not in f"{found.sentence} {told}"
+    assert found.flags.count(dew_words.LEAD) == 1
+    assert found.sentence.startswith("Says nothing of vapour, mist or fire.")
+
+
+def test_below_zero_it_is_the_frost_point_that_is_told_and_it_is_the_higher_one():
+    """Air of 5 °C and 40 %RH: over water its dew point is −7.5 °C (Magnus formula, WMO No. 8, 2018, annex 4.B); the
+    frost point lies some 0.8 C° higher."""
+    found = QUESTIONS["dew-gap"].answer(Asked({"temperature_c": "5", "rh_pct": "40", "surface_c": "5"}, None))
+    (line,) = [line for line in found.lines if line.name == "Frost point of the air"]
+    over_water_c = 243.12 * (gamma := math.log(0.4) + 17.62 * 5 / (243.12 + 5)) / (17.62 - gamma)
+    frost_c = float(line.value.split(" °C")[0].replace("−", "-"))
+    assert over_water_c + 0.5 < frost_c < over_water_c + 1.5
+    assert "above its frost point" in found.headline
+    assert any("the higher of the two" in one for one in found.flags)
+    frosty = QUESTIONS["dew-gap"].answer(Asked({"temperature_c": "-5", "rh_pct": "30", "surface_c": "5"}, None))
+    assert frosty.key in ("cant-say", "over")
+
+
 def test_the_drawing_has_face_middle_room_and_dew_point_and_text_as_text():
     shown = str(drawing(Warming(SLABS, 4.0, 20.0, 9.3, 7200.0)))
     assert ">room 20.0 °C</text>" in shown and ">dew point 9.3 °C</text>" in shown
@@ -94,7 +138,8 @@ TYPED = st.floats(-25.0, 45.0).map(lambda one: f"{one:.1f}")
 @settings(max_examples=60, deadline=None)
 def test_nothing_that_is_asked_is_answered_by_a_word_that_gives_leave(t, rh, surface, asked_gap):
     typed = {"temperature_c": max(t, "-20.0", key=float), "rh_pct": f"{rh:.1f}"}
-    typed |= {} if surface is None else {"surface_c": surface}
+    if surface is not None:  # one that is warmer still is refused, see below
+        typed["surface_c"] = str(min(float(surface), float(typed["temperature_c"]) + 14.9))
     typed |= {} if asked_gap is None else {"sheet_gap_c": f"{asked_gap:.1f}"}
     found = QUESTIONS["dew-gap"].answer(Asked(typed, None))
     lines = tuple(f"{one.name} {one.value} {one.note}" for one in found.lines)
