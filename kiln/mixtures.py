@@ -69,7 +69,7 @@ class Mixture:
             raise BadInput("flash_point_c", self.flash_point_c, "a temperature in °C, or empty")
 
     def refusal(self) -> NoDilution | None:
-        """Return why no amount of air is worked out for it: its own group or an ingredient's, or what the sheet says."""
+        """Return why no amount of air is worked out: its own group, an ingredient's, or what the sheet says of it."""
         listed = [text for one in self.ingredients if one.substance for text in (one.substance.name, one.substance.cas)]
         for name in (self.name, *(one.name for one in self.ingredients), *listed):
             if group := no_dilution_group(name):

@@ -1,7 +1,7 @@
-"""Finishes for which air is no answer: isocyanates, and what gives off formaldehyde.
+"""Finishes for which air is no answer: isocyanates, what gives off formaldehyde, second parts, peroxides.
 
-They are told by parts of names, whole words, beginnings of words and CAS numbers. A name that is caught wrongly
-does less harm than one that is missed.
+They are told by parts of names, whole words, beginnings of words, parts with up to two letters wrong, and CAS numbers.
+A name that is caught wrongly does less harm than one that is missed.
 """
 
 from __future__ import annotations
@@ -15,7 +15,9 @@ from shared.errors import BadInput
 from shared.tables.loading import rows
 from shared.tables.substances import cas_numbers, is_cas_number
 
-KINDS = ("part", "start", "word", "cas")
+KINDS = ("part", "start", "word", "near", "cas")
+LONGEST_WORDS = 3  # of a pattern of the kind "word"
+WRONG_LETTERS = 2  # left out, put in or mistyped, in one of the kind "near"
 
 
 @dataclass(frozen=True)
@@ -36,16 +38,25 @@ def no_dilution_group(text: str) -> NoDilution | None:
     """
     numbers = set(cas_numbers(text))
     together, words = _plain(text)
-    for kind, pattern, found in _patterns():
-        if kind == "cas" and pattern in numbers:
-            return found
-        if kind == "part" and pattern in together:
-            return found
-        if kind == "word" and pattern in words:
-            return found
-        if kind == "start" and any(word.startswith(pattern) for word in words):
-            return found
-    return None
+    runs = {"".join(words[k : k + n]) for n in range(1, LONGEST_WORDS + 1) for k in range(len(words))}
+    tests = {
+        "cas": lambda pattern: pattern in numbers,
+        "part": lambda pattern: pattern in together,
+        "word": lambda pattern: pattern in runs,
+        "near": lambda pattern: wrong_letters(pattern, together) <= WRONG_LETTERS,
+        "start": lambda pattern: any(word.startswith(pattern) for word in words),
+    }
+    return next((found for kind, pattern, found in _patterns() if tests[kind](pattern)), None)
+
+
+def wrong_letters(pattern: str, text: str) -> int:
+    """Return how many letters of ``pattern`` are left out, put in or mistyped where ``text`` comes nearest to it."""
+    row = [0] * (len(text) + 1)  # a match may begin anywhere
+    for length, letter in enumerate(pattern, start=1):
+        before, row = row, [length]
+        for k, other in enumerate(text, start=1):
+            row.append(min(before[k - 1] + (letter != other), before[k] + 1, row[k - 1] + 1))
+    return min(row)
 
 
 @cache
