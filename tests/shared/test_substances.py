@@ -354,8 +354,7 @@ def test_a_second_part_is_refused_until_its_sheet_is_read(text: str, group: str)
 def test_two_wrong_letters_do_not_let_it_pass(name: str, data: st.DataObject) -> None:
     """A letter left out, put in or mistyped, twice, is what a gloved thumb does to a long word."""
     letters = list(name)
-    for _ in range(2):
-        where = data.draw(st.integers(0, len(letters) - 1))
+    for where in data.draw(st.lists(st.integers(0, len(letters) - 1), min_size=2, max_size=2, unique=True)):
         letters[where] = data.draw(st.sampled_from(["", "x", letters[where] * 2, letters[where] + "z"]))
     assert tables.no_dilution_group("".join(letters)) is not None
 
