@@ -51,7 +51,7 @@ def unsure(state: State) -> tuple[str, ...]:
     if state.too_warm and state.above_air_k is not None:
         told.append(
             f"The surface reads {display.with_unit(state.above_air_k, 'C°')} warmer than its air: not believed. Read "
-            "it again; a piece that is truly hot cools first, for thinner boils off it, and above its flash point burns."
+            "it again; a piece that is truly hot cools first: thinner boils off it, and lights above its flash point."
         )
     elif state.above_air_k is not None and state.above_air_k > WARM_K:
         told.append(
@@ -77,8 +77,8 @@ def headline(state: State, surface: Surface, now_ms: int) -> tuple[str, str]:
         return "Dew point not known", "Without the air there is no dew point to hold a surface against."
     gap, of_air = state.gap_k, state.air_gap_k
     if gap is None and of_air is not None:
-        told = f"The room's own air stands {banded(of_air, 'C°')} above its {point(state)}, which a cold piece does not have."
-        return "Surface not known", told
+        stands = f"The room's own air stands {banded(of_air, 'C°')} above its {point(state)}"
+        return "Surface not known", f"{stands}, which a cold piece does not have."
     figure = gap_figure(state)
     return f"{figure[:1].upper()}{figure[1:]}", f"Eight in ten: {sides(gap)}. {_rests_on(surface, now_ms)}"
 

@@ -111,9 +111,9 @@ def _on_a_cell(made: Projection) -> bool:
 
 @dataclass(frozen=True)
 class StackMass:
-    """What a whole stack weighs, without stickers, roof and weights."""
+    """What a whole stack weighs, without stickers, roof and weights: for floor, bearers and gear, not for hands."""
 
-    mass: Mass
+    mass: Mass  # its ``control`` is of lifting by hand, and says nothing here
     counted: str  # which boards were added up
     heaviest: BoardNow | None  # the board that may be heaviest; None: none can be told
 
@@ -207,14 +207,17 @@ def in_short(one: Mass) -> str:
 
 
 def stack_words(stack: StackNow, now_ms: int) -> str:
-    """Return the line that stands on a stack's page before it is lifted; empty: under the figure, or no board."""
+    """Return what stands on a stack's page, for floor, bearers and gear; empty: no board lies in it.
+
+    No figure of lifting by hand is held against it: nobody lifts a stack.
+    """
     found = of_stack(stack, now_ms)
-    if found is None or found.mass.control is Control.NOT_SHOWN:
+    if found is None:
         return ""
     one = found.mass
-    if one.kg is None or one.control is Control.CANT_SAY:
+    if one.kg is None:
         return f"What it weighs can't be said: {one.doubt or one.how}."
     soaked = " if still soaked" if one.soaked else ""
     doubt = f" {capital(one.doubt)}." if one.doubt else ""
     most = words((one.most_kg or 0.0,))
-    return f"As a whole up to {most}{soaked}; stickers, roof and weights on top. Use gear.{doubt}"
+    return f"As a whole up to {most}{soaked}, for floor, bearers and gear; stickers, roof and weights on top.{doubt}"

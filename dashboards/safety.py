@@ -26,6 +26,7 @@ TOPIC_TITLES = {
     "dust-fire": "Dust that burns",
     "dust-sensor": "Particle sensors",
     "finish-spray": "Spraying finish",
+    "gun-hardener": "Gun, hardener, stripper, stove",
     "rags": "Oily rags",
     "finishing-waste": "Finishing waste",
     "heavy-boards": "Heavy boards",

@@ -25,10 +25,16 @@ ANY = "any"
 HARMFUL, MOULDY, RECLAIMED = "harmful wood", "mouldy board", "reclaimed wood"
 ISOCYANATE, FORMALDEHYDE, UNREAD = "isocyanate", "formaldehyde", "sheet not read"
 SOLVENT, DRYING_OIL, NITROCELLULOSE = "solvent", "drying oil", "nitrocellulose"
+PEROXIDE, CHLORINATED = "peroxide", "chlorinated solvent"
 SANDED_FOR = ("finish", "machine")  # uses before which a board is sanded or planed
 MOST_NAMED = 4
 NO_VAPOUR = re.compile(r"^(water|solids)\b", re.IGNORECASE)  # of a line of ingredients
 NITRATED = re.compile(r"nitro-?cellulose|cellulose nitrate|collodion|pyroxylin|9004-70-0", re.IGNORECASE)
+PEROXIDES = re.compile(r"peroxide|perox\b|\bMEKP\b|\bBPO\b|1338-23-4|94-36-0", re.IGNORECASE)
+CHLORINATED_NAMES = re.compile(
+    r"dichloromethane|methylene (di)?chloride|trichloro|tetrachloro|perchloroethylene|75-09-2|79-01-6|127-18-4",
+    re.IGNORECASE,
+)
 
 Conditions = Mapping[str, tuple[str, ...]]  # those that are met, with whom they are met by; nobody: not known otherwise
 
@@ -142,11 +148,18 @@ def of_finishes(finishes: Sequence[FinishFact]) -> dict[str, tuple[str, ...]]:
         UNREAD: [one.name for one in finishes if one.isocyanate is None or one.formaldehyde is None],
         SOLVENT: [one.name for one in finishes if _gives_vapour(one)],
         DRYING_OIL: [one.name for one in finishes if one.self_heating is not False],
-        NITROCELLULOSE: [one.name for one in finishes if NITRATED.search(one.ingredients)],
+        NITROCELLULOSE: [one.name for one in finishes if _names(NITRATED, one)],
+        PEROXIDE: [one.name for one in finishes if _names(PEROXIDES, one)],
+        CHLORINATED: [one.name for one in finishes if _names(CHLORINATED_NAMES, one)],
     }
     met = {condition: tuple(names) for condition, names in found.items() if names}
     # A resin is often not named in a sheet: where there is oily waste, the other kind is to be kept from it
     return {NITROCELLULOSE: (), **met} if DRYING_OIL in met else met
+
+
+def _names(pattern: re.Pattern[str], one: FinishFact) -> bool:
+    """Whether a finish's name or one of its ingredients is such a thing."""
+    return bool(pattern.search(f"{one.name}\n{one.ingredients}"))
 
 
 def _gives_vapour(one: FinishFact) -> bool:

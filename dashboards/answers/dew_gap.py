@@ -79,8 +79,8 @@ def answer(asked: Asked) -> Answer:
         next_step="" if gap else "Measure the surface of the work with a thermometer, before any finish is open.",
         formula=("gap = t of the surface − dew point of the air", "e = RH · pₛ(t); dew point: pₛ(t_d) = e"),
         bases=_bases(held),
-        validity="air of −20 to 50 °C. It says nothing about vapour in the room, which is asked under /work-out/vapour, "
-        "nor about the wood's moisture.",
+        validity="air of −20 to 50 °C. It says nothing of the wood's moisture, nor of vapour in the room: ask that "
+        "under /work-out/vapour.",
         topics=("finish-spray",),
         drawing=dew_gaps.drawing_of(state, held, measured=True),
         drawing_words=dew_words.DRAWING,

@@ -21,33 +21,53 @@ MOST_NAMED = 4
 # The anchors of the page, each with its topic in the table of cautions and how many of its lines belong before the
 # work: those are never folded; and what it is called where room is short.
 HAZARDS = (
-    ("gas", "foul-smell", 3, "Gas"),
-    ("kiln", "kiln-heat", 4, "Kiln"),
-    ("oven-dry", "oven-drying", 3, "Oven"),
-    ("mould", "mould", 2, "Mould"),
-    ("grit", "grit-metal", 3, "Grit"),
-    ("tar", "tar", 3, "Tar"),
     ("rags", "rags", 3, "Rags"),
-    ("waste", "finishing-waste", 3, "Waste"),
+    ("gun", "gun-hardener", 4, "Gun"),
+    ("waste", "finishing-waste", 1, "Waste"),
+    ("gas", "foul-smell", 2, "Gas"),
+    ("kiln", "kiln-heat", 4, "Kiln"),
+    ("oven-dry", "oven-drying", 2, "Oven"),
+    ("mould", "mould", 1, "Mould"),
+    ("grit", "grit-metal", 2, "Grit"),
+    ("tar", "tar", 2, "Tar"),
     ("salts", "salts", 1, "Salts"),
 )
-LIFTING_SHOWN = 3
+LIFTING_SHOWN = 2
 GUIDES = ("lift_least", "lift_most", "lift_constant")
 
 
 @dataclass(frozen=True)
 class HeavyLine:
-    """A board or a stack with what it may weigh."""
+    """A board with what it may weigh."""
 
     name: str = field(metadata={"help": "What it is called"})
     path: str = field(metadata={"help": "Its page"})
-    where: str = field(metadata={"help": "Where it lies, or what was added up"})
-    key: str = field(metadata={"help": "How its word is styled"})
-    mark: Markup = field(metadata={"help": "The mark of its word"})
+    where: str = field(metadata={"help": "Where it lies"})
     word: str = field(metadata={"help": "Over, or can't say"})
     figure: str = field(metadata={"help": "The most that it may weigh"})
     band: str = field(metadata={"help": "The middle, with its band; empty: it can't be said"})
     how: str = field(metadata={"help": "How it is known, and how old that is"})
+    doubt: str = field(metadata={"help": "What speaks against it; empty: nothing"})
+
+
+@dataclass(frozen=True)
+class HeavyGroup:
+    """Boards of which the same is said."""
+
+    key: str = field(metadata={"help": "How the word is styled"})
+    mark: Markup = field(metadata={"help": "The mark of the word"})
+    word: str = field(metadata={"help": "Over, or can't say"})
+    boards: tuple[HeavyLine, ...] = field(metadata={"help": "The boards, the heaviest first"})
+
+
+@dataclass(frozen=True)
+class StackLine:
+    """A stack with what it may weigh: a figure for floor, bearers and gear. Nobody lifts one."""
+
+    name: str = field(metadata={"help": "What it is called"})
+    path: str = field(metadata={"help": "Its page"})
+    figure: str = field(metadata={"help": "The most that it may weigh, or that it can't be said"})
+    told: str = field(metadata={"help": "Its band, what was added up, and where it stands"})
     doubt: str = field(metadata={"help": "What speaks against it; empty: nothing"})
 
 
@@ -88,10 +108,11 @@ class HurtPage:
     first_line: str = field(metadata={"help": "What the page does not replace, said first"})
     last_line: str = field(metadata={"help": "The same, said last"})
     here: tuple[Here, ...] = field(metadata={"help": "What of this yard belongs to some hazard, lifting aside"})
-    over: str = field(metadata={"help": "How many boards and stacks may weigh more than the lowest published figure"})
+    over: str = field(metadata={"help": "How many boards may weigh more than the lowest published figure"})
     drawing: Markup = field(metadata={"help": "Their masses beside the published figures; empty: there is none"})
     boards: tuple[HeavyLine, ...] = field(metadata={"help": "Boards over it, or of which it can't be said"})
-    stacks: tuple[HeavyLine, ...] = field(metadata={"help": "Stacks as a whole, the heaviest first"})
+    groups: tuple[HeavyGroup, ...] = field(metadata={"help": "The same boards by what is said of them, worst first"})
+    stacks: tuple[StackLine, ...] = field(metadata={"help": "Stacks as a whole, the heaviest first"})
     others: str = field(metadata={"help": "What is known of all other boards; empty: there are none"})
     guides: tuple[Guide, ...] = field(metadata={"help": "The published figures"})
     lifting: Hazard = field(metadata={"help": "How to lift"})
@@ -110,6 +131,7 @@ def hurt_page(situation: Situation) -> HurtPage:
         over=_over(masses),
         drawing=heavy_drawings.scale([(one.fact.name, masses[one.subject.id]) for one in _told(situation, masses)]),
         boards=boards,
+        groups=tuple(_groups(boards)),
         stacks=_stacks(situation),
         others=_others([one for one in masses.values() if one.control is Control.NOT_SHOWN]),
         guides=_guides(),
@@ -122,7 +144,7 @@ def _hazard(listed: tuple[str, str, int, str], here: Sequence[str]) -> Hazard:
     key, topic, shown, short = listed
     rows = safety.on_topic(topic)
     left = len(rows) - shown
-    told = f"{left} more reminder{'s' if left != 1 else ''}" if left > 0 else ""
+    told = f"{left} reminder{'s' if left != 1 else ''}" if left > 0 else ""
     return Hazard(key, safety.TOPIC_TITLES[topic], short, tuple(here), rows[:shown], rows[shown:], told)
 
 
@@ -150,14 +172,30 @@ def _boards(situation: Situation, masses: dict[int, Mass]) -> tuple[HeavyLine, .
     return tuple(lines)
 
 
-def _stacks(situation: Situation) -> tuple[HeavyLine, ...]:
+def _groups(boards: Sequence[HeavyLine]) -> Iterator[HeavyGroup]:
+    for one in Control:
+        word = control_marks.WORDS[one]
+        some = tuple(line for line in boards if line.word == word)
+        if some:
+            yield HeavyGroup(control_marks.KEYS[one], control_marks.drawn(one), word, some)
+
+
+def _stacks(situation: Situation) -> tuple[StackLine, ...]:
     some = [(one, heavy.of_stack(one, situation.now_ms)) for one in situation.stacks]
-    told = [(one, found) for one, found in some if found is not None and found.mass.control is not Control.NOT_SHOWN]
-    told.sort(key=lambda pair: _weight(pair[1].mass))
+    known = [(one, found) for one, found in some if found is not None]
+    known.sort(key=lambda pair: -(pair[1].mass.most_kg or 0.0))
     lines = []
-    for one, found in told:
-        where = ", ".join(filter(None, (found.counted, situation.place_name(one.place_id))))
-        lines.append(_line(one.fact.name, f"/stack/{quote(one.subject.code)}", where, found.mass))
+    for one, found in known:
+        told = (heavy.band(found.mass), found.counted, situation.place_name(one.place_id))
+        lines.append(
+            StackLine(
+                name=one.fact.name,
+                path=f"/stack/{quote(one.subject.code)}",
+                figure=heavy.headline(found.mass),
+                told="; ".join(filter(None, told)),
+                doubt=capital(found.mass.doubt) if found.mass.doubt else "",
+            )
+        )
     return tuple(lines)
 
 
@@ -166,8 +204,6 @@ def _line(name: str, path: str, where: str, one: Mass) -> HeavyLine:
         name=name,
         path=path,
         where=where,
-        key=control_marks.KEYS[one.control],
-        mark=control_marks.drawn(one.control),
         word=control_marks.WORDS[one.control],
         figure=heavy.headline(one),
         band=heavy.band(one),
@@ -185,13 +221,13 @@ def _over(masses: dict[int, Mass]) -> str:
     gear = ": use gear, or enough people" if count[Control.OVER] else ""
     over = f"{_boards_words(count[Control.OVER])} may weigh {figure} or more{gear}."
     unknown = count[Control.CANT_SAY]
+    if not count[Control.OVER]:
+        over = f"no board {'of which it can be said' if unknown else 'here'} is likely to weigh {figure} or more."
     told = f" Of {unknown} it can't be said: weigh {'it' if unknown == 1 else 'them'} with gear." if unknown else ""
     return f"{capital(over)}{told}"
 
 
 def _boards_words(count: int) -> str:
-    if count == 0:
-        return "no single board"
     return f"{count} board{'s' if count != 1 else ''}"
 
 

@@ -81,7 +81,7 @@ class StackPage:
     samples_told: str = field(metadata={"help": "Their names, in a line"})
     as_of: str = field(metadata={"help": "Until when air was logged of which its figures come; empty: none are known"})
     volume: str = field(metadata={"help": "Net volume of its boards now, and when they came; empty without boards"})
-    weight: str = field(metadata={"help": "What it may weigh before it is lifted; empty: under the figure"})
+    weight: str = field(metadata={"help": "What it may weigh as a whole; empty: no board lies in it"})
     moves_told: str = field(metadata={"help": "Where it stands since when, and what is planned, in a line"})
     stood: tuple[EntryLine, ...] = field(metadata={"help": "Where it stood, the latest first"})
     plans: tuple[EntryLine, ...] = field(metadata={"help": "Moves planned for it, the latest first"})

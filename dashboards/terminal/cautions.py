@@ -57,7 +57,7 @@ def heavy_things(
     folder: FolderOption = HERE,
     as_json: Annotated[bool, typer.Option("--json", help="The same, for programs.")] = False,
 ) -> None:
-    """Say which boards and stacks may weigh more than the lowest published figure, before anybody lifts them."""
+    """Say which boards may weigh more than the lowest published figure, and what stacks weigh as a whole."""
     here = home.find(folder)
     now = situation.read(here.store(), home.now_ms(), here.settings)
     if as_json:
@@ -66,10 +66,14 @@ def heavy_things(
     page = hurt_page(now)
     _say(page.first_line)
     _say(page.over)
-    for line in (*page.boards, *page.stacks):
+    for line in page.boards:
         _tell(line)
     if page.others:
         _say(f"{control_marks.WORDS[Control.NOT_SHOWN]}: {page.others}")
+    for stack in page.stacks:
+        console.print(f"[bold]{escape(stack.name)}  {escape(stack.figure)}[/bold]", highlight=False)
+        for told in filter(None, (stack.told, stack.doubt)):
+            _say(told, indent=4)
     for guide in page.guides:
         _say(f"{guide.figure}: {guide.source}, {guide.status}", indent=2)
     _say(page.last_line)
@@ -87,7 +91,7 @@ def _masses(now: situation.Situation) -> dict[str, object]:
     """Boards and stacks with their masses in kg, for programs."""
     boards = {one.subject.code: _mass(heavy.of_board(one, now.now_ms)) for one in now.boards}
     found = {one.subject.code: heavy.of_stack(one, now.now_ms) for one in now.stacks}
-    stacks = {code: _mass(one.mass) for code, one in found.items() if one is not None}
+    stacks = {code: api.as_json(one.mass) for code, one in found.items() if one is not None}
     return {"first_line": safety.FIRST_LINE, "boards": boards, "stacks": stacks, "last_line": safety.LAST_LINE}
 
 

@@ -113,9 +113,11 @@ def test_more_boards_never_lighten_a_stack():
 
 def test_a_stack_says_on_its_page_what_it_weighs_as_a_whole():
     some = stack(board(weigh_ins=[weighed(9.0)]), board(weigh_ins=[weighed(30.0)]))
-    assert heavy.stack_words(some, NOW_MS) == "As a whole up to 39 kg; stickers, roof and weights on top. Use gear."
-    assert "if still soaked; stickers" in heavy.stack_words(stack(board(projection())), NOW_MS)
-    assert heavy.stack_words(stack(board(weigh_ins=[weighed(4.0)])), NOW_MS) == ""
+    assert heavy.stack_words(some, NOW_MS) == (
+        "As a whole up to 39 kg, for floor, bearers and gear; stickers, roof and weights on top."
+    )
+    assert "if still soaked, for floor" in heavy.stack_words(stack(board(projection())), NOW_MS)
+    assert heavy.stack_words(stack(board(weigh_ins=[weighed(4.0)])), NOW_MS).startswith("As a whole up to 4.1 kg")
     assert heavy.stack_words(stack(board(species="Nulla arbor")), NOW_MS).startswith("What it weighs can't be said")
     assert heavy.stack_words(stack(), NOW_MS) == ""
 

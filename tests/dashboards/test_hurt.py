@@ -185,7 +185,7 @@ def test_what_is_over_and_what_comes_before_the_work_is_never_folded(yard):
     yard.act(say_lifted, "L1", days_ago=3, smell="sour or sulphurous", **SEEN)
     page = page_of(yard, "/hurt")
     open_part = words(re.sub(r"<details.*?</details>", "", page, flags=re.DOTALL))
-    assert "OVER up to" in open_part
+    assert re.search(r"OVER L1 up to \d+ kg", open_part)
     assert "L1 smelt sour or sulphurous when it was lifted" in open_part
     assert "Nobody entered that it was searched for metal: L1." in open_part
     for _key, topic, shown, _short in hurt.HAZARDS:
@@ -201,6 +201,31 @@ def test_boards_stand_heaviest_first_with_what_is_known_of_them(yard):
     assert shown.over == "2 boards may weigh 16 kg or more: use gear, or enough people."
     assert shown.others.startswith("2 other boards, up to ")
     assert "L1" in shown.drawing
+
+
+def test_a_stack_is_a_figure_for_floor_and_gear_and_is_never_over(yard):
+    """A stack of a tonne is no lift for one person: a published figure of such a lift says nothing of it."""
+    yard.act(entries.change_stack, "S1", boards_in_all=200)
+    shown = hurt.hurt_page(now_of(yard))
+    (stack,) = shown.stacks
+    assert re.fullmatch(r"up to [\d ]+ kg", stack.figure) and "taken 100 times" in stack.told
+    assert not shown.groups and not shown.boards
+    told = words(page_of(yard, "/hurt"))
+    assert "OVER" not in told and "for floor, bearers and gear" in told
+    assert shown.over == "No board here is likely to weigh 16 kg or more."
+    assert "NOT SHOWN TO BE UNDER CONTROL" in told
+    assert "OVER" not in words(page_of(yard, "/stack/S1")).split("for floor, bearers and gear")[0][-200:]
+
+
+def test_where_something_cant_be_said_no_board_of_the_others_is_likely_to(yard):
+    size = {**LOG, "thickness_mm": 50, "width_mm": 300}
+    yard.act(entries.add_board, "L1", place="shed", days_ago=20, **size)
+    yard.act(entries.add_weigh_in, "L1", mass_g=15_200, days_ago=9)
+    shown = hurt.hurt_page(now_of(yard))
+    assert shown.over == (
+        "No board of which it can be said is likely to weigh 16 kg or more. Of 1 it can't be said: weigh it with gear."
+    )
+    assert [one.word for one in shown.groups] == ["CAN'T SAY"]
 
 
 def test_a_yard_with_nothing_in_it_keeps_the_reminders(empty_yard):
@@ -223,7 +248,7 @@ def test_nothing_on_it_comforts(yard):
 
 
 def test_each_field_of_its_records_says_what_it_is():
-    for record in (hurt.HurtPage, hurt.Hazard, hurt.Here, hurt.Guide, hurt.HeavyLine):
+    for record in (hurt.HurtPage, hurt.Hazard, hurt.Here, hurt.Guide, hurt.HeavyLine, hurt.HeavyGroup, hurt.StackLine):
         assert all(one.metadata.get("help") for one in fields(record)), record
 
 
@@ -285,6 +310,7 @@ def test_the_terminal_tells_the_same_masses_and_comforts_nobody(yard):
     assert read["boards"]["L1"]["control"] == "over"
     assert read["boards"]["L1"]["most_kg"] == pytest.approx(mass_of(yard, "L1").most_kg)
     assert set(read["stacks"]) == {"S1"}
+    assert "control" not in read["stacks"]["S1"]
 
 
 @pytest.mark.parametrize("topic", sorted(safety.TOPIC_TITLES))

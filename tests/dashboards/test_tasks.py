@@ -129,6 +129,54 @@ def test_oil_and_nitrocellulose_are_kept_apart_where_either_is():
         assert "not in one can" in told(tasks.afterwards(tasks.of_finishes([one])))
 
 
+@pytest.mark.parametrize(
+    ("ingredients", "word"),
+    [("butanone peroxide 30-60", "can burst into flame"), ("1338-23-4 40", "can burst into flame")]
+    + [(one, "makes phosgene") for one in ("dichloromethane 60-100", "Methylene chloride 70", "75-09-2 80")],
+)
+def test_a_peroxide_and_a_chlorinated_stripper_are_known_by_name_or_number(ingredients, word):
+    assert word in told(tasks.before_spraying(tasks.of_finishes([finish(ingredients=ingredients)])))
+    assert word not in told(tasks.before_spraying(tasks.of_finishes([finish()])))
+
+
+@pytest.mark.parametrize(
+    "said",
+    (
+        "clean air comes in from outdoors",
+        "fan motor and switch stand outside",
+        "carbon monoxide",
+        "Never alone",
+        "pregnant or has asthma",
+        "whom to call",
+        "lids on",
+        "a cabinet for it",
+    ),
+)
+def test_with_an_empty_shelf_what_is_common_to_all_spraying_stands_on_the_list(said):
+    """From what a reader who works in fire service and one in hygiene missed; the rules stand beside each row."""
+    assert said in told(tasks.before_spraying(tasks.of_finishes([])))
+
+
+def test_the_first_line_on_rags_says_where_they_go():
+    first = safety.on_topic("rags")[0].sentence
+    assert all(one in first for one in ("away from buildings", "one layer flat outdoors", "lidded metal can", "hours"))
+
+
+def test_hydrogen_sulphide_has_its_limits_and_from_where_it_burns():
+    """NIOSH 77-158, 1977, abstract at stacks.cdc.gov: "less than 15 milligrams … (10ppm) during a 10 minute sampling
+    period"; the others from memory: OSHA table Z-2, Directive 2009/161/EU, ACGIH, NIOSH Pocket Guide."""
+    rows = [one for one in safety.on_topic("foul-smell") if "hydrogen sulphide" in one.sentence]
+    assert [one.status for one in rows if "10 ppm over any 10 minutes" in one.sentence] == ["published"]
+    remembered = " ".join(one.sentence for one in rows if one.status == "from memory")
+    assert all(one in remembered for one in ("burns from 4 %", "20 ppm as a ceiling", "1 ppm over 8 hours by ACGIH"))
+
+
+def test_a_rule_about_sale_and_use_is_not_cited_for_burning():
+    """EU Regulation 1907/2006, annex XVII, entry 31: placing on the market and use of treated wood; not its burning."""
+    (row,) = [one for one in safety.on_topic("tar") if one.sentence.startswith("Never burn it")]
+    assert "1907/2006" not in row.source
+
+
 OF_A_FINISH = st.builds(
     finish,
     name=st.sampled_from(["one", "two", "three"]),
