@@ -30,6 +30,7 @@ HOUR_PASSED = "has passed, which shows nothing: test with a calibrated instrumen
 NO_ROOM_NOW = "sprayed here, and no longer entered as a finish room."
 BACK_AGAIN = "Test with a calibrated instrument before anybody goes in, or enter it as a finish room again."
 RAGS = "Spread rags one layer thick outdoors, or put them under water in a lidded metal can; look again hours later."
+STAY = "Stay out. Leave the extraction as it runs, keep flames and sparks away, and switch nothing inside."
 WORST_FIRST = tuple(Control)
 
 
@@ -40,19 +41,30 @@ class Warning:
     kind: str = field(metadata={"help": "vapour, surface, devices or rags"})
     control: Control = field(metadata={"help": "over, can't say, or not shown to be under control"})
     sentence: str = field(metadata={"help": "Where, what it is about, and why"})
-    what_to_do: str = field(metadata={"help": "What to do"})
+    acts: tuple[str, ...] = field(metadata={"help": "What to do, the first thing first"})
+    then: str = field(metadata={"help": "What is tested, and from when on at the earliest; empty: nothing of the kind"})
     path: str = field(metadata={"help": "Path of the page that tells more"})
     at_ms: int = field(metadata={"help": "When that began which it is about [UTC ms]"})
     short: str = field(metadata={"help": "What and where, in a few words"})
+    refused: bool = field(default=False, metadata={"help": "Whether no amount of air is an answer to it"})
     ignores_quiet_hours: bool = field(default=True, metadata={"help": "Whether it is told in quiet hours too"})
+
+    @property
+    def what_to_do(self) -> str:
+        """All that is to be done, in one piece."""
+        return " ".join(one for one in (*self.acts, self.then) if one)
 
 
 def warnings_of(situation: Situation) -> tuple[Warning, ...]:
-    """Return every warning of the yard's finish rooms: what is over first, and of the same word the newest first."""
+    """Return every warning of the finish rooms: what is over first, then what no air is an answer to, then the newest."""
     rooms = finish_now.finish_rooms(situation)
     found = [one for room in rooms for one in _of_room(situation, room)]
     found += _left(situation, {room.place.subject.id for room in rooms})
-    return tuple(sorted(found, key=lambda one: (WORST_FIRST.index(one.control), -one.at_ms)))
+    return tuple(sorted(found, key=_rank))
+
+
+def _rank(one: Warning) -> tuple[int, bool, int]:
+    return WORST_FIRST.index(one.control), not one.refused, -one.at_ms
 
 
 def as_plain(situation: Situation) -> dict[str, Any]:
@@ -83,22 +95,25 @@ def _vapour(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:
     yield Warning(
         kind="vapour",
         control=made.control,
-        sentence=f"{room.place.fact.name}, {_names(room.sprayed)}: {_in_short(made)}",
-        what_to_do=" ".join((*made.doing[:1], when)),
+        sentence=f"{room.place.fact.name}, {_names(room.sprayed)}: {in_short(made)}",
+        acts=made.doing or (STAY,),
+        then=when,
         path=f"/finish/room/{room.code}",
         at_ms=room.sprayed[-1].entry.true_at_ms,
         short=f"vapour in {room.place.fact.name}",
+        refused=made.refused is not None,
     )
 
 
-def _in_short(made: Vapour) -> str:
+def in_short(made: Vapour) -> str:
     """Which limits are over, or what is not known: without a figure, for what belongs beside one has no room here."""
     over = [one.name for one in made.over or made.over_each]
-    told = [f"over {display.listed(over)}"] if over else []
+    told = f"over {display.listed(over)}" if over else ""
     if made.refused is not None:
-        return "; ".join((*told, f"{made.refused.group}, for which no amount of air is worked out")) + "."
+        also = f" Its solvents alone are {told}." if told else ""
+        return f"{made.refused.group}. {made.refused.sentence}{also}"
     if told:
-        return f"{told[0]}."
+        return f"{told}."
     if made.control is Control.CANT_SAY:
         return made.unknowns[0] if made.unknowns else made.headline
     return "what was sprayed may go on giving off vapour."
@@ -120,7 +135,8 @@ def _left(situation: Situation, rooms: set[int]) -> Iterator[Warning]:
                     kind="vapour",
                     control=Control.CANT_SAY,
                     sentence=f"{place.fact.name}, {_names(sprayed)}: {NO_ROOM_NOW}",
-                    what_to_do=BACK_AGAIN,
+                    acts=(BACK_AGAIN,),
+                    then="",
                     path=f"/place/{place.subject.code}",
                     at_ms=sprayed[-1].entry.true_at_ms,
                     short=f"vapour in {place.fact.name}",
@@ -143,7 +159,8 @@ def _surface(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:
         kind="surface",
         control=Control.OVER,
         sentence=f"{gap.name}, {display.listed(why)}: {lower(gap.headline)}; {lower(gap.sheet_missed)}.",
-        what_to_do=gap.next_step,
+        acts=(gap.next_step,),
+        then="",
         path=f"/finish/room/{gap.code}#dew-gap",
         at_ms=room.surface.true_at_ms if room.surface is not None else situation.now_ms,
         short=f"surface too near the dew point in {gap.name}",
@@ -183,7 +200,8 @@ def _devices(room: FinishRoomNow) -> Iterator[Warning]:
         kind="devices",
         control=Control.CANT_SAY,
         sentence=f"{room.place.fact.name}: {about}.",
-        what_to_do=DEVICES,
+        acts=(DEVICES,),
+        then="",
         path=f"/finish/room/{room.code}#acknowledge",
         at_ms=max((one.fact.true_at_ms for one in room.unsaid_probes), default=room.place.fact.true_at_ms),
         short=f"devices in the spray area of {room.place.fact.name}",
@@ -209,7 +227,8 @@ def _rags(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:
                 kind="rags",
                 control=control,
                 sentence=f"{room.place.fact.name}, {_names(some)}: {why}.",
-                what_to_do=RAGS,
+                acts=(RAGS,),
+                then="",
                 path="/hurt#rags",
                 at_ms=some[-1].entry.true_at_ms,
                 short=f"rags that heat themselves: {_names(some)}",

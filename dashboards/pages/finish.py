@@ -6,6 +6,8 @@ work is never folded.
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from markupsafe import Markup
@@ -18,8 +20,8 @@ from dashboards.pages.parts import Link
 from dashboards.pages.room_warnings import WarningLine
 from dashboards.safety import Caution
 from dashboards.situation import Situation
-from dashboards.vapour_records import Vapour
 from kiln.control import Control
+from kiln.sentences import capital
 
 NOTHING_SPRAYED = (
     f"Nothing is entered as sprayed here in the last {vapours.LOOKED_BACK_H} hours. That shows nothing of this air: "
@@ -31,6 +33,13 @@ NO_ROOM = (
 )
 EMPTY_SHELF = "No finish is entered. With its safety data sheet at hand, enter what section 3 says is in it."
 MOST_UNKNOWNS = 2
+MOST_LINES = 7  # of a list of reminders, before what may be folded is
+NEVER_FOLDED = frozenset({tasks.ISOCYANATE, tasks.FORMALDEHYDE, tasks.UNREAD, tasks.DRYING_OIL, tasks.NITROCELLULOSE})
+LIT_OR_SENSITIZED = re.compile(
+    r"data sheets|spark|flame|\blit\b|\blight|burn|ignit|smok|static|earth|isocyanate|formaldehyde|air-fed|\brags?\b|\boily\b"
+    r"|heat by themselves|switch|unrated|peroxide|alone",
+    re.IGNORECASE,
+)
 RAGS_TOLD: dict[bool | None, tuple[str, ...]] = {
     True: ("A drying oil: its rags, filters and dust can heat themselves.",),
     False: (),
@@ -52,11 +61,12 @@ class RoomView:
 
     name: str = field(metadata={"help": "What the room is called"})
     code: str = field(metadata={"help": "Its code"})
-    vapour: Vapour | None = field(metadata={"help": "What can be said of vapour; None: nothing sprayed is entered"})
     key: str = field(metadata={"help": "The word on its vapour as a style: over, cant-say, not-shown"})
     mark: Markup = field(metadata={"help": "The mark of that word"})
     word: str = field(metadata={"help": "That word"})
-    headline: str = field(metadata={"help": "Why that word, in a sentence"})
+    headline: str = field(metadata={"help": "Why that word, in a sentence without a figure"})
+    beside: tuple[str, ...] = field(metadata={"help": "What stands beside every figure of vapour, and here too"})
+    sprayed: tuple[str, ...] = field(metadata={"help": "What was sprayed, a line each; what was taken back too"})
     gap: DewGap = field(metadata={"help": "How near the surface of the work stands to the dew point"})
 
 
@@ -77,8 +87,9 @@ class TaskList:
 
     anchor: str = field(metadata={"help": "Name to link to"})
     title: str = field(metadata={"help": "Before or after what"})
-    lines: tuple[Caution, ...] = field(metadata={"help": "What to do, in order"})
-    sources_told: str = field(metadata={"help": "How many of them are from a document that was read, and how many not"})
+    lines: tuple[Caution, ...] = field(metadata={"help": "What to do, in order, never folded"})
+    folded: tuple[Caution, ...] = field(metadata={"help": "What stands folded under them"})
+    folded_told: str = field(metadata={"help": "How many are folded; empty: none"})
 
 
 @dataclass(frozen=True)
@@ -91,7 +102,7 @@ class FinishPage:
     not_an_alarm: str = field(metadata={"help": "That these lines are no alarm system"})
     rooms: tuple[RoomView, ...] = field(metadata={"help": "Every finish room"})
     no_room: str = field(metadata={"help": "What to enter where there is no finish room; empty otherwise"})
-    tasks: tuple[TaskList, ...] = field(metadata={"help": "Before sanding, before spraying, afterwards"})
+    tasks: tuple[TaskList, ...] = field(metadata={"help": "Before spraying, before sanding, afterwards"})
     shelf: tuple[ShelfLine, ...] = field(metadata={"help": "The finishes on the shelf"})
     empty_shelf: str = field(metadata={"help": "What to enter where no finish is; empty otherwise"})
     ways: tuple[Link, ...] = field(metadata={"help": "Pages that belong to it"})
@@ -122,11 +133,12 @@ def _room(situation: Situation, room: FinishRoomNow) -> RoomView:
     return RoomView(
         name=room.place.fact.name,
         code=room.code,
-        vapour=vapour,
         key=control_marks.KEYS[control],
         mark=control_marks.drawn(control),
         word=control_marks.WORDS[control],
-        headline=vapour.headline if vapour is not None else NOTHING_SPRAYED,
+        headline=NOTHING_SPRAYED if vapour is None else capital(page_warnings.in_short(vapour)),
+        beside=() if vapour is None else vapour.beside,
+        sprayed=() if vapour is None else vapour.sprayed,
         gap=dew_gaps.gap_of(situation, room.place),
     )
 
@@ -134,19 +146,30 @@ def _room(situation: Situation, room: FinishRoomNow) -> RoomView:
 def _tasks(situation: Situation) -> tuple[TaskList, ...]:
     found = tasks.of_yard(situation)
     return (
-        _list("before-sanding", "Before sanding", found.before_sanding),
         _list("before-spraying", "Before spraying", found.before_spraying),
+        _list("before-sanding", "Before sanding", found.before_sanding),
         _list("afterwards", "Afterwards", found.afterwards),
     )
 
 
 def _list(anchor: str, title: str, lines: tuple[Caution, ...]) -> TaskList:
-    known = [one.status for one in lines]
-    remembered, practice = known.count("from memory"), known.count("common practice, no source")
-    read = len(known) - remembered - practice
-    return TaskList(
-        anchor, title, lines, f"Their sources: {read} read, {remembered} from memory, {practice} common practice"
-    )
+    shown = kept_open(lines)
+    folded = tuple(one for one in lines if one not in shown)
+    more = "1 more reminder" if len(folded) == 1 else f"{len(folded)} more reminders"
+    return TaskList(anchor, title, shown, folded, more if folded else "")
+
+
+def kept_open(lines: Sequence[Caution]) -> tuple[Caution, ...]:
+    """Return the reminders that are never folded: the grave ones, and others up to the most lines."""
+    graver = [one for one in lines if is_grave(one)]
+    room = max(MOST_LINES - len(graver), 0)
+    others = [one for one in lines if one not in graver][:room]
+    return tuple(one for one in lines if one in graver or one in others)
+
+
+def is_grave(one: Caution) -> bool:
+    """Whether a reminder is about what can set fire or make somebody ill for life."""
+    return one.applies_to in NEVER_FOLDED or LIT_OR_SENSITIZED.search(one.sentence) is not None
 
 
 def _on_shelf(finish: FinishNow) -> ShelfLine:

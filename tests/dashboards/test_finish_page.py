@@ -7,6 +7,7 @@ import re
 import pytest
 
 from dashboards import entries, finish_now, safety, tasks
+from dashboards.pages import finish
 from dashboards.pages.finish import finish_page
 from dashboards.terminal import demo_finish, demo_story
 from kiln.control import Control
@@ -44,7 +45,7 @@ def test_it_tells_in_its_order(empty_yard):
 
 def test_a_room_without_an_entered_spraying_can_not_be_said_and_says_that_this_shows_nothing(empty_yard):
     (room,) = page_of(yards.bare(empty_yard)).rooms
-    assert (room.vapour, room.key, room.word) == (None, "cant-say", "CAN'T SAY")
+    assert (room.sprayed, room.key, room.word) == ((), "cant-say", "CAN'T SAY")
     assert "That shows nothing of this air" in room.headline
 
 
@@ -59,18 +60,57 @@ def test_a_room_without_an_entered_spraying_can_not_be_said_and_says_that_this_s
 )
 def test_the_word_on_a_room_is_that_of_its_vapour(empty_yard, made, control):
     (room,) = page_of(made(empty_yard)).rooms
-    assert room.vapour is not None and room.vapour.control is control
+    assert room.sprayed
     assert room.word == control.value.upper()
 
 
-def test_the_lists_are_those_of_the_yard_in_their_order_with_their_sources_counted(empty_yard):
+def test_the_lists_are_those_of_the_yard_spraying_first_and_what_is_folded_is_counted(empty_yard):
     yard = yards.oily(empty_yard)
     told, page = tasks.of_yard(yards.now(yard)), page_of(yard)
-    assert [one.lines for one in page.tasks] == [told.before_sanding, told.before_spraying, told.afterwards]
+    assert [one.anchor for one in page.tasks] == ["before-spraying", "before-sanding", "afterwards"]
+    wanted = (told.before_spraying, told.before_sanding, told.afterwards)
+    for one, every in zip(page.tasks, wanted, strict=True):
+        assert sorted([*one.lines, *one.folded], key=every.index) == list(every)
+        assert list(one.lines) == sorted(one.lines, key=every.index)
+        assert one.folded_told.startswith(str(len(one.folded))) if one.folded else one.folded_told == ""
+    shown = client_of(yard).get("/finish")
+    assert "Invented oil" in words(shown) and "Who says so" in words(shown)
+
+
+@pytest.mark.parametrize("made", [yards.nothing, yards.oily, yards.refused_isocyanate], ids=lambda made: made.__name__)
+def test_nothing_that_lights_or_sensitizes_is_ever_folded_and_a_long_list_is(empty_yard, made):
+    """Which words these are is our judgement."""
+    page = page_of(made(empty_yard))
+    grave = re.compile(r"static|flames|spark|isocyanate|air-fed|oily|\brags\b|switch|heat by themselves", re.IGNORECASE)
     for one in page.tasks:
-        counted = [int(number) for number in re.findall(r"\d+", one.sources_told)]
-        assert sum(counted) == len(one.lines)
-    assert "Invented oil" in words(client_of(yard).get("/finish"))
+        assert not [line.sentence for line in one.folded if grave.search(line.sentence)]
+        assert len(one.lines) <= 7 or not one.folded or all(finish.is_grave(line) for line in one.lines)
+    assert any(one.folded for one in page.tasks)
+
+
+def test_a_room_in_short_bears_no_figure_of_vapour_and_what_the_figures_are_not(empty_yard):
+    (room,) = page_of(yards.over(empty_yard)).rooms
+    assert not re.search(r"\btimes\b|\d %(?! of the lower explosive limit)|ppm|mg/m³", room.headline)
+    assert len(room.beside) == 2
+
+
+def test_the_acts_come_before_what_it_is_about_and_the_test_before_the_hour(empty_yard):
+    shown = client_of(yards.over(empty_yard)).get("/finish").text
+    first = shown.index('class="do-now"')
+    assert first < shown.index('class="warned-of"')
+    then = re.search(r'<p class="warned-then">(.*?)</p>', shown, re.DOTALL).group(1)
+    assert "calibrated instrument" in then and "<b" not in then and "<strong" not in then
+
+
+def test_several_rooms_that_ask_for_the_same_are_one_line_with_each_room_named(empty_yard):
+    yard = yards.over(empty_yard)
+    yard.act(entries.add_place, "booth", kind="finish room", altitude_m=0, acknowledged=True, days_ago=50)
+    yard.act(entries.say_finish_room, "booth", days_ago=40, **yards.SMALL)
+    typed = {"finish": "lacquer", "litres": 1.0, "minutes": 20, "extraction_on": True}
+    yard.act(entries.add_sprayed, "booth", days_ago=30 * yards.MINUTE, **typed)
+    vapour = [one for one in page_of(yard).warnings if "Vapour" in one.where]
+    assert [one.where for one in vapour] == ["Vapour in booth and vapour in spray"]
+    assert {each.to for each in vapour[0].about} == {"/finish/room/booth", "/finish/room/spray"}
 
 
 def test_the_shelf_says_what_has_to_be_known_before_a_can_is_opened(empty_yard):
@@ -135,7 +175,7 @@ def test_the_demo_shows_one_that_is_judged_one_that_heats_itself_and_one_that_is
     for one in of_demo(demo, FinishFact):
         assert "invented" in one.note and "invented" in one.sheet
     (room,) = page_of(demo).rooms
-    assert room.vapour is not None and room.vapour.unknowns == () and room.vapour.not_before_ms is not None
+    assert room.sprayed and room.word == "OVER"
 
 
 def test_the_demo_started_again_enters_what_has_happened_since_and_nothing_twice(demo):

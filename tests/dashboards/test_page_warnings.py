@@ -157,7 +157,7 @@ def test_they_ignore_quiet_hours_bear_no_figure_of_vapour_and_are_told_alike_eve
     told = found(yard)
     assert all(one.ignores_quiet_hours for one in told)
     for one in told:
-        assert one.control in Control and one.sentence.endswith(".") and one.what_to_do and one.short
+        assert one.control in Control and one.sentence.endswith(".") and one.acts and one.short
         if one.kind == "vapour":
             assert not re.search(r"\btimes\b|\d %(?! of the lower explosive limit)|ppm|mg/m³", one.sentence)
     by_json = client_of(yard).get("/api/situation").json()
