@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from dashboards import acknowledging, display, entering, fields, ingredients, room_figures
+from dashboards import acknowledging, display, entering, fields, finish_versions, ingredients, room_figures
 from dashboards.entering import Connection, Entered, Hand, hand
 from dashboards.ingredients import parse_ingredients as parse_ingredients
 from shared.errors import BadInput, Refused
@@ -19,7 +19,7 @@ from shared.units import MS_PER_HOUR, S_PER_HOUR, S_PER_MINUTE, kg_m3_from_kg_l,
 
 DENSITY_KG_L = (0.6, 2.5)  # as kiln.mixtures takes a liquid's
 FLASH_POINT_C = (-60.0, 400.0)
-DRY_AFTER_H = (0.05, 720.0)
+DRY_AFTER_H = (0.08, 720.0)  # from 5 minutes on: no film that was sprayed is dry to handle before (ours)
 DEW_GAP_C = (0.0, 20.0)
 RH_MAX_PCT = (20.0, 100.0)
 SURFACE_MIN_C = (-20.0, 60.0)
@@ -33,6 +33,8 @@ WHAT_LENGTH = 80
 SOON_MS = MS_PER_HOUR  # so far ahead a spraying may be entered that is about to begin
 NOT_READ = "not read"
 SHEET_SAYS: dict[str, bool | None] = {"yes": True, "no": False, NOT_READ: None}
+
+WORDS_TELL = {"isocyanate": "isocyanate", "formaldehyde": "formaldehyde", "self_heating": "a drying oil"}
 
 Typed = str | float | None
 Said = str | bool | None
@@ -110,6 +112,18 @@ def close_finish(connection: Connection, code: str, *, by: str, now_ms: int) -> 
     return Entered(finish, "finish", made, f"Finish {finish.code} is off the shelf; what was sprayed of it stays.")
 
 
+def reopen_finish(connection: Connection, code: str, *, by: str, now_ms: int) -> Entered:
+    """Put a finish back on the shelf that was taken off it, as it was."""
+    finish, before = finish_of(connection, code)
+    at = hand(connection, by, now_ms)
+    if not before.closed:
+        raise Refused(f"The finish {finish.code} is on the shelf already.")
+    made = at.write(FinishFact, finish, **facts.own_values(before) | {"closed": False})
+    return Entered(
+        finish, "finish", made, f"Finish {finish.code} is back on the shelf.{_unread(facts.own_values(before))}"
+    )
+
+
 def finish_of(connection: Connection, code: str) -> tuple[r.Subject, FinishFact]:
     """Return a finish and what is known of it."""
     found = facts.subject(connection, SubjectKind.FINISH, code)
@@ -174,15 +188,26 @@ def sheet_says(flag: bool | None) -> str:
 
 
 def _unread(values: dict[str, Any]) -> str:
-    """Say what is still to be looked up, so that nobody takes an empty field for a no."""
+    """Say what is still to be looked up, so that nobody takes an empty field for a no; and what its words tell."""
+    told = _by_its_words(values)
     missing = [flag for flag in ("isocyanate", "formaldehyde") if values[flag] is None]
     if not missing and values["ingredients"]:
-        return ""
+        return told
     what = [
         *(["its ingredients"] if not values["ingredients"] else []),
         *(f"whether it holds {one}" for one in missing),
     ]
-    return f" Still to be read in its data sheet: {display.listed(what)}; until then nothing is said of its vapour."
+    return (
+        f"{told} Still to be read in its data sheet: {display.listed(what)}; until then nothing is said of its vapour."
+    )
+
+
+def _by_its_words(values: dict[str, Any]) -> str:
+    """Say what it is judged as by its name or its ingredients, where that was not said or denied."""
+    flags = ("isocyanate", "formaldehyde", "self_heating")
+    heard = finish_versions.heard(values["name"], values["ingredients"])
+    found = [WORDS_TELL[flag] for flag in flags if heard[flag] and not values[flag]]
+    return f" Its name or an ingredient tells of {display.listed(found)}: it is judged so." if found else ""
 
 
 def say_finish_room(
@@ -195,19 +220,26 @@ def say_finish_room(
     extraction: Typed = None,
     extraction_known: str = "",
     mixing_factor: Typed = None,
+    sure: Said = None,
     true_at_ms: int | None = None,
 ) -> Entered:
     """Say how large a finish room is, how much air is drawn out of it, and how badly that mixes with the room's.
 
-    ``volume`` in m³ or as length × width × height; ``extraction`` in m³/h, empty: none, or nobody knows;
-    ``mixing_factor`` 3 to 10, empty: 10, the worst of the published range.
+    ``volume`` in m³ or as length × width × height with their unit; ``extraction`` in m³/h, or none; empty: nobody
+    knows; ``mixing_factor`` 3 to 10, empty: 10, the worst of the published range. Figures that are rarely so, or differ
+    more than threefold from those before, are refused unless ``sure``.
     """
     at = hand(connection, by, now_ms, true_at_ms)
     room = _finish_room(connection, code)
-    drawn_m3_s = room_figures.extraction_m3_s(extraction)
+    size_m3, drawn_m3_s = room_figures.volume_m3(volume), room_figures.extraction_m3_s(extraction)
+    room_figures.refuse_unbelievable(size_m3, drawn_m3_s)
+    if not fields.yes(sure):
+        held = facts.standing(connection, FinishRoom, room.id)
+        before = (held[-1].volume_m3, held[-1].extraction_m3_s) if held else None
+        room_figures.ask_back(size_m3, room_figures.height_m(volume), drawn_m3_s, before)
     known = fields.choice("how it is known", extraction_known, ExtractionKnown)
     values = {
-        "volume_m3": room_figures.volume_m3(volume),
+        "volume_m3": size_m3,
         "extraction_m3_s": drawn_m3_s,
         "extraction_known": ExtractionKnown.UNSAID if drawn_m3_s is None else known,
         "mixing_factor": room_figures.mixing_factor(mixing_factor),
@@ -219,13 +251,15 @@ def say_finish_room(
 
 def room_words(one: FinishRoom) -> str:
     """Return a finish room's figures as a line without its stop."""
-    return f"{one.volume_m3:.4g} m³, {extraction_words(one)}, mixing factor {one.mixing_factor:g}"
+    return f"{room_figures.volume_told(one.volume_m3)}, {extraction_words(one)}, mixing factor {one.mixing_factor:g}"
 
 
 def extraction_words(one: FinishRoom) -> str:
     """Return how much air is drawn out of a room, and how that is known."""
     if one.extraction_m3_s is None:
         return "no extraction known, counted as none"
+    if not one.extraction_m3_s:
+        return "no extraction"
     known = one.extraction_known or "nobody says how that is known"
     return f"extraction {room_figures.extraction_told(one.extraction_m3_s)} ({known})"
 
@@ -267,7 +301,12 @@ def sprayed_words(one: Sprayed, finish_code: str) -> str:
     """Return what was sprayed as a line without its stop."""
     extraction = "with the extraction on" if one.extraction_on else "without extraction"
     minutes = one.duration_s / S_PER_MINUTE
-    return f"{l_from_m3(one.liquid_m3):.4g} litres of {finish_code} sprayed in {minutes:.4g} min, {extraction}"
+    return f"{litres_words(one)} of {finish_code} sprayed in {minutes:.4g} min, {extraction}"
+
+
+def litres_words(one: Sprayed) -> str:
+    """Return how much was sprayed."""
+    return f"{l_from_m3(one.liquid_m3):.4g} litres"
 
 
 def _soon(at: Hand, true_at_ms: int | None) -> Hand:

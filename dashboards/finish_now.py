@@ -1,16 +1,17 @@
 """The finish rooms and the shelf as they are now: figures, what was sprayed, surfaces, and what was acknowledged.
 
 Read from the store and handed to the judgement; nothing is judged here. What was sprayed is held against the finish as
-its data sheet is known today: a correction of the sheet corrects what is said of every spraying.
+its data sheet is known today and as it stood at any time since the spraying was entered: the worse of them counts
+(``finish_versions``), so that no correction takes a warning away.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from math import ceil
 
-from dashboards import acknowledging
+from dashboards import acknowledging, display, finish_entries, finish_versions
 from dashboards.airs import by_subject
 from dashboards.heard import PlaceNow, ProbeNow
 from dashboards.ingredients import parse_ingredients
@@ -30,27 +31,35 @@ from shared.store.records import (
     SubjectKind,
     SurfaceReading,
 )
-from shared.units import MS_PER_DAY, MS_PER_S
+from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_S
 
 USUAL_ROOM_C = 20.0
-SPRAYED_DAYS = 1  # looked back over; longer than any air here needs to change
+TAKEN_BACK_H = 24  # so long a spraying that was taken back is told of
+TOLD_DAYS = 7  # so long a spraying is told of that is counted no more
+NO_MORE = "not counted any more; where nothing was drawn out its vapour may still be there."
+COUNTED_H = 48  # so long what was sprayed is counted
+SPRAYED_DAYS = 2  # looked back over: as long as it is counted
 NOTHING_NAMED = "what is in it, which nobody has entered from section 3 of its data sheet"
 
 
 @dataclass(frozen=True)
 class FinishNow:
-    """A finish on the shelf, or taken off it."""
+    """A finish on the shelf, or taken off it: as judged, its name and ingredients heard, and as entered."""
 
     subject: Subject
     fact: FinishFact
+    entered: FinishFact
 
 
 @dataclass(frozen=True)
 class SprayedNow:
-    """A spraying, and the finish that was sprayed."""
+    """A spraying, and the finish that was sprayed, with the worse of what was said of it since."""
 
     entry: Sprayed
     finish: FinishNow
+    mixtures: tuple[Mixture, ...] = ()  # what it is made of by each version that stood since, the newest last
+    first_entered_ms: int = 0
+    corrected: bool = False  # whether its finish was corrected since in what its vapour or its rags come to
 
 
 @dataclass(frozen=True)
@@ -63,6 +72,8 @@ class FinishRoomNow:
     surface: SurfaceReading | None
     acknowledged: Acknowledged | None  # None: nobody has said that nothing unrated is in its spray area
     unsaid_probes: tuple[ProbeNow, ...]  # probes in it of which nobody has said so
+    taken_back: tuple[str, ...] = ()  # sprayings that somebody took back in the last day, a line each
+    counted_no_more: tuple[str, ...] = ()  # sprayings of the last week that are too long ago to be counted, a line each
 
     @property
     def code(self) -> str:
@@ -91,6 +102,8 @@ def _finish_room(connection: Connection, place: PlaceNow, since_ms: int, now_ms:
         surface_of(connection, place.subject.id, now_ms),
         acknowledging.said_of(connection, place.subject, place.subject),
         tuple(one for one in place.probes if unsaid(one)),
+        taken_back(connection, place.subject.id, now_ms),
+        counted_no_more(connection, place.subject.id, now_ms),
     )
 
 
@@ -98,11 +111,13 @@ def finishes(connection: Connection, *, closed: bool = False) -> tuple[FinishNow
     """Return the finishes on the shelf; ``closed``: those that were taken off it too."""
     history = by_subject(facts.standing(connection, FinishFact))
     known = [
-        FinishNow(one, history[one.id][-1])
-        for one in facts.subjects(connection, SubjectKind.FINISH)
-        if one.id in history
+        _finish(one, history[one.id][-1]) for one in facts.subjects(connection, SubjectKind.FINISH) if one.id in history
     ]
     return tuple(one for one in known if closed or not one.fact.closed)
+
+
+def _finish(subject: Subject, entered: FinishFact) -> FinishNow:
+    return FinishNow(subject, finish_versions.as_judged(entered), entered)
 
 
 def room_of(connection: Connection, place_id: int, now_ms: int) -> FinishRoom | None:
@@ -116,7 +131,52 @@ def sprayed_of(connection: Connection, place_id: int, since_ms: int) -> tuple[Sp
     if not entries:
         return ()
     known = {one.subject.id: one for one in finishes(connection, closed=True)}
-    return tuple(SprayedNow(one, known[one.finish_id]) for one in entries)
+    rows = finish_versions.every(connection, Sprayed, [place_id])
+    sheets = finish_versions.every(connection, FinishFact, {one.finish_id for one in entries})
+    return tuple(
+        _sprayed(one, known[one.finish_id], finish_versions.first_entered_ms(rows, one), sheets) for one in entries
+    )
+
+
+def _sprayed(entry: Sprayed, finish: FinishNow, entered_ms: int, sheets: Sequence[FinishFact]) -> SprayedNow:
+    own = [one for one in sheets if one.subject_id == finish.subject.id]
+    versions = finish_versions.newest_since(own, entered_ms)
+    worse = finish_versions.worse_of(versions)
+    names = "; ".join(dict.fromkeys(one.name for one in versions))
+    mixtures = tuple(
+        replace(mixture_of(finish_versions.made_as(worse, one)), name=names)
+        for one in finish_versions.differently_made(versions)
+    )
+    corrected = len(mixtures) > 1 or worse != finish.fact
+    return SprayedNow(entry, replace(finish, fact=worse), mixtures, entered_ms, corrected)
+
+
+def taken_back(connection: Connection, place_id: int, now_ms: int) -> tuple[str, ...]:
+    """Return the sprayings in a room that somebody took back in the last day, a line each, the newest first."""
+    since_ms = now_ms - TAKEN_BACK_H * MS_PER_HOUR
+    gone = [one for one in facts.taken_back(connection, Sprayed, place_id) if one.entered_at_ms >= since_ms]
+    names = _names(connection) if gone else {}
+    return tuple(
+        f"{_litres(one, names)}, {display.moment(one.true_at_ms)}, taken back by {one.entered_by} at "
+        f"{display.moment(one.entered_at_ms)}."
+        for one in reversed(gone)
+    )
+
+
+def counted_no_more(connection: Connection, place_id: int, now_ms: int) -> tuple[str, ...]:
+    """Return the sprayings of the last week in a room that are too long ago to be counted, a line each."""
+    from_ms, until_ms = now_ms - TOLD_DAYS * MS_PER_DAY, now_ms - COUNTED_H * MS_PER_HOUR
+    held = [one for one in facts.standing(connection, Sprayed, place_id) if from_ms <= _end_ms(one) < until_ms]
+    names = _names(connection) if held else {}
+    return tuple(f"{_litres(one, names)}, {display.moment(one.true_at_ms)}: {NO_MORE}" for one in reversed(held))
+
+
+def _litres(one: Sprayed, names: dict[int, str]) -> str:
+    return f"{finish_entries.litres_words(one)} of {names.get(one.finish_id, 'a finish that was taken back')}"
+
+
+def _names(connection: Connection) -> dict[int, str]:
+    return {one.subject.id: one.fact.name for one in finishes(connection, closed=True)}
 
 
 def _end_ms(one: Sprayed) -> int:
@@ -138,17 +198,28 @@ def mixture_of(fact: FinishFact) -> Mixture:
         fact.isocyanate,
         fact.formaldehyde,
         fact.flash_point_c,
+        fact.name,
     )
 
 
-def sprayings_of(sprayed: Sequence[SprayedNow], zero_ms: int) -> tuple[Spraying, ...]:
-    """Return sprayings as the judgement takes them, their times counted from ``zero_ms``."""
+def sprayings_of(
+    sprayed: Sequence[SprayedNow], zero_ms: int, chosen: Mapping[int, Mixture] | None = None
+) -> tuple[Spraying, ...]:
+    """Return sprayings as the judgement takes them, their times counted from ``zero_ms``.
+
+    ``chosen``: the version of each finish, by its number; a spraying in whose time that did not stand takes its newest.
+    """
+
+    def made_of(one: SprayedNow) -> Mixture:
+        wanted = (chosen or {}).get(one.finish.subject.id)
+        return wanted if wanted in one.mixtures else one.mixtures[-1]
+
     return tuple(
         Spraying(
             (one.entry.true_at_ms - zero_ms) / MS_PER_S,
             one.entry.duration_s,
             one.entry.liquid_m3,
-            mixture_of(one.finish.fact),
+            made_of(one),
             one.finish.fact.dry_after_s,
             one.entry.extraction_on,
         )

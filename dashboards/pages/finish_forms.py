@@ -69,13 +69,13 @@ def add_finish(by: str) -> Form:
 
 def change_finish(finish: FinishNow, by: str) -> Form:
     """Return the form that corrects what is known of a finish."""
-    looked_at = Field("supersedes", "", "hidden", value=str(finish.fact.id))
+    looked_at = Field("supersedes", "", "hidden", value=str(finish.entered.id))
     return Form(
         "change",
         "Correct the finish",
         f"/finish/{finish.subject.code}/change",
         "Correct it",
-        (looked_at, *_sheet_fields(finish.fact), name_field(by)),
+        (looked_at, *_sheet_fields(finish.entered), name_field(by)),
         intro="It counts for all that was ever sprayed of it. A new make of it is another finish.",
     )
 

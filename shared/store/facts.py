@@ -217,7 +217,7 @@ def get(connection: Connection, record: type[F], fact_id: int) -> F:
 
 
 def having(connection: Connection, record: type[F], column: str, ids: Collection[int]) -> list[F]:
-    """Return the entries whose ``column`` ("id" or "supersedes") is one of some ids, standing or not."""
+    """Return the entries whose ``column`` ("id", "supersedes" or "subject_id") is one of some ids, standing or not."""
     table = TABLES[record]
     query = select(table).where(table.c[column].in_(sorted(ids))).order_by(table.c.id)
     return [_record(record, row) for row in connection.execute(query)]

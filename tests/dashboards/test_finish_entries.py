@@ -183,7 +183,7 @@ def test_what_nobody_looked_up_is_neither_yes_nor_no_and_is_said(yard):
         ("flash_point_c", "500", "flash point is 500; accepted: -60 to 400 °C."),
         ("isocyanate", "maybe", "isocyanate is maybe; accepted: one of yes, no, not read."),
         ("self_heating", "maybe", "drying oil is maybe; accepted: one of yes, no, not read."),
-        ("dry_after_h", "0", "dry to handle is 0; accepted: 0.05 to 720 h."),
+        ("dry_after_h", "0", "dry to handle is 0; accepted: 0.08 to 720 h."),
         ("dew_gap_c", "30", "surface above the dew point is 30; accepted: 0 to 20 C°."),
         ("rh_max_pct", "10", "most humidity is 10; accepted: 20 to 100 %RH."),
         ("surface_min_c", "x", "coldest surface is x; accepted: a number, -20 to 60 °C."),
@@ -268,7 +268,8 @@ def test_a_gap_is_typed_as_a_difference_where_fahrenheit_is_chosen(yard):
         ("42", 42.0),
         ("31,5 m³", 31.5),
         ("4.2 x 3 x 2.5 m", 31.5),
-        ("4,2×3×2,5", 31.5),
+        ("4,2×3×2,5 m", 31.5),
+        ("4,2 m × 3 × 2,5", 31.5),
         ("10 ft x 10 ft x 8 ft", 800 * 0.3048**3),  # the international foot of 0.3048 m: NIST SP 811 (2008), B.8
         ("1000 ft3", 28.316846592),  # NIST SP 811 (2008), B.8: 1 ft³ = 2.831 685 E-02 m³
         (20_000, 20_000.0),

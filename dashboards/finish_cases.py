@@ -1,0 +1,124 @@
+"""With what the vapour in a room is reckoned where something was corrected since: each case, the worst of them first.
+
+A case is a room and what was sprayed in it, by one version of each finish. All are judged; the worst is shown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import product
+
+from dashboards import display, finish_entries, finish_now, finish_versions
+from dashboards.finish_now import SprayedNow
+from dashboards.finish_versions import RoomFigures
+from dashboards.vapour_records import Vapour
+from kiln import finish_air
+from kiln.control import Control
+from kiln.finish_air import FinishAir
+from kiln.mixtures import Mixture
+from kiln.room_air import Room, Spraying
+from shared.store import Connection
+from shared.store.records import FinishRoom
+from shared.tables import FIRE, Region
+
+MOST_CASES = 8  # of finishes that were corrected; beyond it the first versions are taken together, and the later ones
+WORST_FIRST = tuple(Control)
+
+
+@dataclass(frozen=True)
+class Case:
+    """A room and what was sprayed in it, as the judgement takes them."""
+
+    room: Room
+    sprayings: tuple[Spraying, ...]
+
+
+def figures_of(connection: Connection, place_id: int, sprayed: Sequence[SprayedNow], now_ms: int) -> RoomFigures | None:
+    """Return the figures that what was sprayed in a room is reckoned with; None: nobody has entered any."""
+    rows = finish_versions.every(connection, FinishRoom, [place_id])
+    known_since_ms = min(one.first_entered_ms for one in sprayed)
+    since_ms = min(one.entry.true_at_ms for one in sprayed)
+    return finish_versions.room_figures(rows, known_since_ms, since_ms, now_ms)
+
+
+def told_of(figures: RoomFigures, sprayed: Sequence[SprayedNow]) -> tuple[str, ...]:
+    """Say where the worse of what was entered counts, and which figures were taken back since: a sentence each."""
+    return (*_of_room(figures), *_of_finishes(sprayed))
+
+
+def _of_room(figures: RoomFigures) -> Iterator[str]:
+    if _figures(figures.worst) != _figures(figures.now):
+        worst, now = (finish_entries.room_words(one) for one in (figures.worst, figures.now))
+        yield (
+            f"Reckoned with {worst}: the worst of what stood since the first spraying that counts. What was entered at "
+            f"{display.moment(figures.now.entered_at_ms)} ({now}) counts alone once no spraying from before it counts."
+        )
+    for one in figures.taken_back:
+        yield (
+            f"{finish_entries.room_words(one)}: taken back by {one.entered_by} at {display.moment(one.entered_at_ms)}, "
+            "and not reckoned with."
+        )
+
+
+def _figures(one: FinishRoom) -> tuple[float, float | None, float]:
+    return one.volume_m3, one.extraction_m3_s, one.mixing_factor
+
+
+def _of_finishes(sprayed: Sequence[SprayedNow]) -> Iterator[str]:
+    for name in dict.fromkeys(one.finish.fact.name for one in sprayed if one.corrected):
+        yield (
+            f"{name} was corrected since it was sprayed: the worse of what was entered of it counts. If the correction "
+            "is right, take the spraying back and enter it again."
+        )
+
+
+def cases_of(
+    figures: RoomFigures, room_air: Callable[[FinishRoom], Room], sprayed: Sequence[SprayedNow], zero_ms: int
+) -> tuple[Case, ...]:
+    """Return every case: the worst room and the widest, with each version of each finish that stood since."""
+    rooms = dict.fromkeys(room_air(one) for one in (figures.worst, figures.widest))
+    return tuple(
+        Case(room, finish_now.sprayings_of(sprayed, zero_ms, chosen)) for room in rooms for chosen in _chosen(sprayed)
+    )
+
+
+def _chosen(sprayed: Sequence[SprayedNow]) -> list[dict[int, Mixture]]:
+    """Of each finish that was sprayed one of its versions, in every combination."""
+    versions: dict[int, list[Mixture]] = {}
+    for one in sprayed:
+        held = versions.setdefault(one.finish.subject.id, [])
+        held += [mixture for mixture in one.mixtures if mixture not in held]
+    every = list(product(*versions.values()))
+    if len(every) > MOST_CASES:
+        longest = max(len(held) for held in versions.values())
+        every = [tuple(held[min(turn, len(held) - 1)] for held in versions.values()) for turn in range(longest)]
+    return [dict(zip(versions, one, strict=True)) for one in every]
+
+
+def worst_first(cases: Sequence[Case], region: Region) -> tuple[Case, ...]:
+    """Return the cases in the order of how bad they are; raises as the judgement does."""
+    if len(cases) == 1:
+        return tuple(cases)
+    worst = FIRE["mixing_factor_high"].value
+    judged = [finish_air.judge(replace(one.room, mixing_factor=worst), one.sprayings, region) for one in cases]
+    order = sorted(range(len(cases)), key=lambda index: _badness(judged[index]))
+    return tuple(cases[index] for index in order)
+
+
+def _badness(judged: FinishAir) -> tuple[bool, int, float, float]:
+    shares = [(one.explosive, one.at_most_share or 0.0) for one in judged.against]
+    explosive = max((share for burns, share in shares if burns), default=0.0)
+    return (
+        judged.refused is None,
+        WORST_FIRST.index(judged.control),
+        -explosive,
+        -max((s for _, s in shares), default=0.0),
+    )
+
+
+def with_latest_hour(shown: Sequence[Vapour]) -> Vapour:
+    """Return the first, with the latest hour of all: none, where one of them can't say."""
+    latest = max(shown, key=lambda one: (one.not_before_ms is None, one.not_before_ms or 0))
+    hour = {name: getattr(latest, name) for name in ("not_before", "not_before_note", "not_before_ms")}
+    return replace(shown[0], **hour)

@@ -1,0 +1,207 @@
+"""What is entered later never makes a warning of what was sprayed before it vanish."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from dashboards import entries, finish_now, page_warnings, vapours
+from kiln.control import Control
+from shared.store.records import SubjectKind
+from shared.units import MS_PER_HOUR, MS_PER_MINUTE
+from tests.dashboards import finish_yards
+
+ABSURD = {"volume": "20000", "extraction": "200000", "extraction_known": "measured", "mixing_factor": "3"}
+
+
+def later(yard, minutes=10):
+    """The same yard some minutes on."""
+    return replace(yard, now_ms=yard.now_ms + minutes * MS_PER_MINUTE)
+
+
+def vapour(yard):
+    now = finish_yards.now(yard)
+    return vapours.vapour_of(now, next(one for one in now.open_places if one.subject.code == "spray"))
+
+
+def sprayed_now(yard):
+    now = finish_yards.now(yard)
+    place = next(one for one in now.places if one.subject.code == "spray")
+    with yard.store.reading() as connection:
+        return finish_now.sprayed_of(connection, place.subject.id, yard.now_ms - 48 * MS_PER_HOUR)
+
+
+def told(yard):
+    return " ".join(vapour(yard).assumed)
+
+
+# --- names -----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", ["2K polyurethane with isocyanate hardener", "HDI trimer lacquer"])
+def test_the_name_of_a_product_beats_the_tick_that_it_names_none(yard, name):
+    sheet = finish_yards.LACQUER | {"name": name, "isocyanate": "no"}
+    finish_yards.sprayed(finish_yards.shelved(finish_yards.room(yard, **finish_yards.VAST), "two", sheet), "two")
+    with yard.store.reading() as connection:
+        (one,) = finish_now.finishes(connection)
+    assert one.fact.isocyanate is True and one.entered.isocyanate is False, "what was entered is kept as it was"
+    assert finish_now.mixture_of(one.fact).refusal() is not None
+    assert vapour(yard).refused is not None
+
+
+@pytest.mark.parametrize(
+    ("name", "ingredients", "heats"),
+    [
+        ("Invented Danish oil", "solids 100", True),
+        ("Invented varnish", "boiled linseed oil 20\nwhite spirit 40\nsolids 40", True),
+        ("Invented varnish", "alkyd resin 40\nwhite spirit 60", True),
+        ("Invented varnish", "8001-20-5 20\nsolids 80", True),  # tung oil: from memory
+        ("Invented lacquer", "ethanol 60\nsolids 40", False),
+    ],
+)
+def test_a_drying_oil_in_name_or_ingredients_beats_the_tick(yard, name, ingredients, heats):
+    sheet = finish_yards.LACQUER | {"name": name, "ingredients": ingredients, "self_heating": "no"}
+    finish_yards.sprayed(finish_yards.shelved(finish_yards.room(yard, **finish_yards.VAST), "oil", sheet), "oil")
+    (one,) = sprayed_now(yard)
+    assert one.finish.fact.self_heating is heats
+    assert any(each.kind == "rags" for each in page_warnings.warnings_of(finish_yards.now(yard))) is heats
+
+
+# --- a finish that is corrected ----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        ({"isocyanate": "yes"}, {"isocyanate": "no"}),
+        ({"formaldehyde": "yes"}, {"formaldehyde": "no"}),
+        ({"name": "Invented polyisocyanate lacquer"}, {"name": "Invented lacquer"}),
+        ({"ingredients": "acetone 60\nhexamethylene diisocyanate 1-5\nsolids 30"}, {"ingredients": "water 100"}),
+    ],
+)
+def test_a_correction_takes_no_refusal_from_what_was_sprayed_before_it(yard, before, after):
+    finish_yards.shelved(finish_yards.room(yard, **finish_yards.SMALL), "hard", finish_yards.LACQUER | before)
+    finish_yards.sprayed(yard, "hard")
+    on = later(yard)
+    on.act(entries.change_finish, "hard", **after)
+    assert vapour(later(on)).refused is not None
+    assert "was corrected since it was sprayed" in told(on)
+
+
+def test_other_ingredients_take_no_word_from_what_was_sprayed_before_them(yard):
+    finish_yards.over(yard)
+    before = vapour(yard)
+    on = later(yard)
+    on.act(entries.change_finish, "lacquer", ingredients="water 100")
+    after = vapour(on)
+    assert before.control is after.control is Control.OVER
+    assert [one.name for one in after.over] == [one.name for one in before.over]
+    assert "take the spraying back and enter it again" in told(on)
+
+
+def test_a_correction_for_the_worse_counts_for_all_that_was_sprayed(yard):
+    weak = finish_yards.LACQUER | {"ingredients": "acetone 0.1\nwater 99.9"}
+    finish_yards.sprayed(finish_yards.shelved(finish_yards.room(yard, **finish_yards.SMALL), "weak", weak), "weak")
+    on = later(yard)
+    on.act(entries.change_finish, "weak", ingredients=finish_yards.LACQUER["ingredients"])
+    assert vapour(on).control is Control.OVER
+
+
+def test_rags_stay_a_warning_though_the_oil_is_corrected_away(yard):
+    finish_yards.oily(yard)
+    on = later(yard)
+    on.act(entries.change_finish, "oil", name="Invented lacquer", self_heating="no")
+    assert any(each.kind == "rags" for each in page_warnings.warnings_of(finish_yards.now(on)))
+
+
+@pytest.mark.parametrize(("hours", "known"), [("0.2", True), ("", False)])
+def test_the_longer_drying_counts_and_an_unknown_one_before_it(yard, hours, known):
+    finish_yards.shelved(finish_yards.room(yard, **finish_yards.SMALL), "l", finish_yards.LACQUER)
+    finish_yards.sprayed(yard, "l")
+    on = later(yard)
+    on.act(entries.change_finish, "l", dry_after_h=hours)
+    (one,) = sprayed_now(on)
+    assert one.finish.fact.dry_after_s == (1800.0 if known else None)
+
+
+def test_what_was_corrected_before_it_was_sprayed_does_not_count_and_the_way_out_is_to_enter_it_anew(yard):
+    finish_yards.shelved(
+        finish_yards.room(yard, **finish_yards.VAST), "l", finish_yards.LACQUER | {"isocyanate": "yes"}
+    )
+    wrong = finish_yards.sprayed(yard, "l", litres=0.01)
+    on = later(yard)
+    on.act(entries.change_finish, "l", isocyanate="no")
+    then = later(on)
+    assert vapour(then).refused is not None
+    then.act(entries.undo, "spraying", wrong.fact_id)
+    finish_yards.sprayed(then, "l", litres=0.01)
+    assert vapour(then).refused is None and not any("was corrected" in one for one in vapour(then).assumed)
+
+
+def test_taking_a_spraying_back_and_putting_it_back_makes_it_no_younger(yard):
+    finish_yards.shelved(
+        finish_yards.room(yard, **finish_yards.VAST), "l", finish_yards.LACQUER | {"isocyanate": "yes"}
+    )
+    made = finish_yards.sprayed(yard, "l", litres=0.01)
+    on = later(yard)
+    gone = on.act(entries.undo, "spraying", made.fact_id)
+    on.act(entries.change_finish, "l", isocyanate="no")
+    then = later(on)
+    then.act(entries.undo, "spraying", gone.fact_id)
+    assert vapour(then).refused is not None
+
+
+# --- a room whose figures change ---------------------------------------------------------------------
+
+
+def test_absurd_figures_take_no_word_from_what_was_sprayed_before_them(yard):
+    finish_yards.over(yard)
+    before = vapour(yard)
+    on = later(yard)
+    on.act(entries.say_finish_room, "spray", sure=True, **ABSURD)
+    after = vapour(on)
+    assert before.control is after.control is Control.OVER
+    assert after.figures == before.figures
+    assert "Reckoned with 30 m³, extraction 600 m³/h (measured)" in told(on)
+    assert "20000 m³" in told(on) and "counts alone once" in told(on)
+    finish_yards.sprayed(on, "lacquer", minutes_ago=1)
+    assert "Reckoned with 30 m³" in told(on), "one spraying from before them keeps them for all"
+    assert after.not_before_ms is None or after.not_before_ms >= before.not_before_ms
+
+
+def test_figures_entered_for_the_past_take_no_word_either(yard):
+    finish_yards.over(yard)
+    on = later(yard)
+    on.act(entries.say_finish_room, "spray", sure=True, days_ago=30, **ABSURD)
+    assert vapour(on).control is Control.OVER and "Reckoned with 30 m³" in told(on)
+
+
+def test_figures_that_were_taken_back_do_not_count_and_are_told(yard):
+    finish_yards.over(yard)
+    on = later(yard)
+    small = on.act(entries.say_finish_room, "spray", volume="3", sure=True, extraction="none")
+    assert "3 m³; no extraction." in told(later(on))
+    then = later(on)
+    then.act(entries.undo, "finish-room", small.fact_id, by="Bo")
+    assert "3 m³, no extraction" in told(then) and "taken back by Bo" in told(then)
+    assert "Reckoned with" not in told(then) and "30 m³; extraction 600 m³/h (measured)." in told(then)
+
+
+def test_figures_from_long_before_do_not_count(yard):
+    finish_yards.shelved(finish_yards.room(yard, **finish_yards.SMALL), "lacquer", finish_yards.LACQUER)
+    on = later(yard)
+    on.act(entries.say_finish_room, "spray", sure=True, **ABSURD)
+    then = later(on, 60)
+    finish_yards.sprayed(then, "lacquer", minutes_ago=1, litres=0.01)
+    assert not any("Reckoned with" in one for one in vapour(then).assumed)
+
+
+def test_figures_that_come_after_the_spraying_are_taken_as_they_are(yard):
+    finish_yards.no_figures(yard)
+    assert vapour(yard).control is Control.CANT_SAY
+    on = later(yard)
+    on.act(entries.say_finish_room, "spray", **finish_yards.SMALL)
+    assert vapour(on).control is Control.OVER
+    with on.store.reading() as connection:
+        assert finish_now.finishes(connection)[0].subject.kind is SubjectKind.FINISH
