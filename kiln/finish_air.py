@@ -12,7 +12,8 @@ explosive is still said.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -29,12 +30,13 @@ from kiln.finish_limits import (
     per_m3,
 )
 from kiln.finish_records import Against, FinishAir
+from kiln.mixtures import ISOCYANATE_UNREAD, Mixture
 from kiln.room_air import Course, Room, Spraying, all_at_once, course, greatest_rate
 from shared.errors import BadInput
 from shared.tables import NoDilution, Region, constants
 from shared.units import S_PER_HOUR, Array
 
-__all__ = ["Against", "FinishAir", "concentration_of", "judge"]
+__all__ = ["Against", "FinishAir", "concentration_of", "judge", "refusal_of"]
 
 POINTS = 400  # of a curve, its knots beside them
 SHOWN_H = 8.0
@@ -52,8 +54,8 @@ def judge(
         raise BadInput("sprayings", "", "at least one spraying")
     if not 0.1 <= hours <= 720.0:
         raise BadInput("hours", hours, "0.1 to 720")
-    sprayings = tuple(sorted(sprayings, key=lambda one: (one.start_s, one.end_s)))
-    refused = next((found for one in sprayings if (found := one.mixture.refusal())), None)
+    sprayings = tuple(_as_counted(one) for one in sorted(sprayings, key=lambda one: (one.start_s, one.end_s)))
+    refused = refusal_of(one.mixture for one in sprayings)
     limits = (*explosive(room, sprayings), *breathed(room, sprayings, region))
     together = tuple(_against(room, sprayings, held) for held in limits)
     if refused is not None:
@@ -62,19 +64,34 @@ def judge(
     return _judged(room, sprayings, limits, (*together, *each), hours)
 
 
+def refusal_of(mixtures: Iterable[Mixture]) -> NoDilution | None:
+    """Return why no amount of air is worked out for some finishes; None: nothing that is known of them forbids it."""
+    return next((found for one in mixtures if (found := one.refusal())), None)
+
+
 def concentration_of(room: Room, sprayings: Sequence[Spraying], *, late: bool) -> Course:
     """Return the course of all known vapour together in the room's air [mg/m³]; ``late``: the most it can be."""
+    sprayings = tuple(_as_counted(one) for one in sprayings)
     return course(room, sprayings, per_m3(sprayings, mg_per_kg), late=late)
+
+
+def _as_counted(one: Spraying) -> Spraying:
+    """Return a spraying whose film counts as wet for half an hour at least, however soon it can be touched."""
+    if one.dry_after_s is None:
+        return one
+    return replace(one, dry_after_s=max(one.dry_after_s, constants("fire")["drying_least"].value))
 
 
 def _judged(
     room: Room, sprayings: tuple[Spraying, ...], limits: Sequence[Held], against: tuple[Against, ...], hours: float
 ) -> FinishAir:
-    unknowns = tuple(dict.fromkeys(text for held in limits for text in held.lacking))
+    lacking = dict.fromkeys(text for held in limits for text in held.lacking)
+    unknowns = tuple(sorted(lacking, key=lambda text: text != ISOCYANATE_UNREAD))
     known = against[0].peak_share is not None  # of the explosive limit
     times_s, as_sprayed_lel, at_most_lel, as_sprayed_mg, at_most_mg = _curves(room, sprayings, hours if known else 0.0)
     not_before_s, why = _not_before(room, sprayings, limits, unknowns)
     control = worst(*(one.control for one in against), Control.CANT_SAY if unknowns else Control.NOT_SHOWN)
+    late = any(one.explosive and one.control is Control.OVER for one in against)
     return FinishAir(
         control=control,
         headline=told.headline(control, against, unknowns),
@@ -90,11 +107,12 @@ def _judged(
         not_before_s=not_before_s,
         not_before_why=why,
         air_needed_health_m3_s=None if unknowns else _health_air(room, sprayings, limits),
-        air_needed_fire_m3_s=None if unknowns else _fire_air(room, sprayings),
+        air_needed_fire_m3_s=None if unknowns or late else _fire_air(room, sprayings),
         formula=told.formula(room),
-        beside=told.beside(room, sprayings),
+        beside=(*told.beside(room, sprayings), *((told.NO_AIR_FIRE,) if late else ())),
         flash=told.flash(room, sprayings),
         at_least=known and against[0].at_least,
+        acts=() if control is Control.NOT_SHOWN else told.ACTS,
     )
 
 
@@ -121,6 +139,7 @@ def _refusal(room: Room, sprayings: Sequence[Spraying], refused: NoDilution, tog
         formula=(),
         beside=told.beside(room, sprayings),
         flash=told.flash(room, sprayings),
+        acts=told.ACTS,
     )
 
 
@@ -129,7 +148,7 @@ def _against(room: Room, sprayings: Sequence[Spraying], held: Held) -> Against:
     as_sprayed, at_most = (course(room, sprayings, held.per_m3, late=late) for late in (False, True))
     peak = _statistic(as_sprayed, held)
     most = max(peak, _statistic(at_most, held))
-    over, complete = most >= 1.0, not held.lacking
+    over, complete = told.reached(most), not held.lacking
     control = Control.OVER if over else Control.NOT_SHOWN if complete else Control.CANT_SAY
     said = over or complete
     return Against(
@@ -174,7 +193,7 @@ def _not_before(
         return None, told.NO_TIME_UNKNOWN
     if any(one.dry_after_s is None for one in sprayings):
         return None, told.NO_TIME_DRYING
-    below_s = [course(room, sprayings, held.per_m3, late=True).below_s(1.0) for held in limits]
+    below_s = [course(room, sprayings, held.per_m3, late=True).below_s(told.REACHED) for held in limits]
     known_s = [one for one in below_s if one is not None]
     if len(known_s) < len(below_s):
         return None, told.NO_TIME_EXTRACTION
@@ -189,6 +208,11 @@ def _health_air(room: Room, sprayings: Sequence[Spraying], limits: Sequence[Held
 
 
 def _fire_air(room: Room, sprayings: Sequence[Spraying]) -> float:
-    """Air [m³/s] for the greatest rate of spraying, the airs of all vapours added: Q = Sf Σ Gᵢ/(LELᵢ B)."""
+    """Air [m³/s] for the greatest rate of spraying, the airs of all vapours added: Q = K Σ Gᵢ/(0.10 LELᵢ B).
+
+    The published form has Sf, 12 at most, in place of K/0.10 (30 to 100): it keeps the mean of the whole room at a
+    twelfth of the limit, which is no bound near the gun. This one asks for a tenth where air mixes as badly as K says.
+    """
     shares_m3_s = greatest_rate(sprayings, per_m3(sprayings, lel_share_per_kg_m3(room)))
-    return shares_m3_s * constants("fire")["safety_factor_high"].value / heat_factor(room.temperature_c)
+    tenth = constants("fire")["share_alarm"].value
+    return room.mixing_factor * shares_m3_s / (tenth * heat_factor(room.temperature_c))

@@ -72,7 +72,8 @@ class Counted:
         """The limit as printed, whose it is and of which year."""
         one = self.limit
         printed = [f"{value:g} {unit}" for value, unit in ((one.ppm, "ppm"), (one.mg_m3, "mg/m³")) if value is not None]
-        whose = f"{' or '.join(printed)} · {one.body} · {one.year} · {one.legal}"
+        hours = f" · {one.average_words}" if one.average_words != one.average else ""
+        whose = f"{' or '.join(printed)}{hours} · {one.body} · {one.year} · {one.legal}"
         return f"{whose} · {self.note}" if self.note else whose
 
 

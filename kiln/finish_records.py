@@ -49,3 +49,4 @@ class FinishAir:
     beside: tuple[str, ...]  # stand beside every figure
     flash: str
     at_least: bool = False  # curves and shares of the explosive limit are of the known part alone
+    acts: tuple[str, ...] = ()  # what to do at once: the same where it is over and where nobody can say

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from math import ceil
+from math import ceil, floor
 
 from kiln.control import Control
 from kiln.finish_records import Against
+from kiln.mixtures import ISOCYANATE_UNREAD
 from kiln.room_air import Room, Spraying
 from kiln.sentences import lower
 from shared.tables import NoDilution, constants
-from shared.units import kpa_from_pa
+from shared.units import S_PER_MINUTE, kpa_from_pa
 
 PLUME = "The plume of the gun and the wet surface can pass the explosive limit whatever the mean of the room says."
 OPERATOR = "This is not what the person at the gun breathes: the air there holds more than the mean of the room."
@@ -21,6 +22,10 @@ ELSEWHERE = (
     "Solvent vapour is heavier than air: floor, pits and drains hold more. What open cans, rags and cleaning the gun "
     "give off is not counted."
 )
+DRYING_LEAST = (
+    "A film counts as wet for at least {:.0f} min: dry to the touch is not the end of what it gives off, and this "
+    "least time is ours, printed nowhere."
+)
 FILM = "A film goes on giving off some solvent after it is dry to handle."
 NO_TIME_REFUSED = "No time is worked out for this finish: no amount of air is an answer to it."
 NO_TIME_UNKNOWN = "No time can be said: not all that it gives off is known."
@@ -28,6 +33,25 @@ NO_TIME_DRYING = "No time can be said: the data sheet's time to dry to handle is
 NO_TIME_EXTRACTION = (
     "No time can be said: no extraction is known to run, and nothing else is counted on to carry vapour off."
 )
+NO_AIR_FIRE = (
+    "No air is worked out against fire: what a wet film gives off late passes the limit, whatever is drawn out while "
+    "it is sprayed."
+)
+ACTS = (  # where a limit is passed, and where nobody can say whether it is
+    "Stop spraying, lay the gun down. Everybody out, and out of the rooms beside and below.",
+    "Flames, pilot lights, heaters, sparks and hot things: none there. Touch no switch or plug, and use no telephone "
+    "or tablet: neither on nor off.",
+    "Leave the extraction as it runs; if it is off or stops, do not switch it on from inside.",
+    "Fire, a spill, or somebody dizzy or lying there: call the fire service from outside, and do not go in after them.",
+    "Nobody goes back in before it was tested with a calibrated instrument that is rated for such air.",
+)
+CHLORINATED = (
+    "Chlorinated solvent ({}): its vapour displaces oxygen, stops hearts, and is not smelt in time; at hot surfaces, "
+    "flames and cigarettes it becomes phosgene. Most filter masks hold it for minutes."
+)
+SKIN = "Also through the skin: air alone does not tell ({}). Gloves as section 8 of the data sheet says."
+SKIN_UNKNOWN = "Whether it goes through the skin is not known here: take it that it does ({})."
+REACHED = 0.99  # of a limit: above this it is shown as 100 %, and what is shown as at the limit is over it
 _MANY = 10.0
 
 
@@ -37,7 +61,7 @@ def headline(control: Control, against: Sequence[Against], unknowns: Sequence[st
         over = [one for one in against if one.control is Control.OVER]
         explosive = [one for one in over if one.explosive]
         first = explosive[-1] if explosive else max(over, key=lambda one: one.at_most_share or 0.0)
-        return f"Over. {first.sentence}"
+        return f"Over. {first.sentence}{f' {ISOCYANATE_UNREAD}' if ISOCYANATE_UNREAD in unknowns else ''}"
     if control is Control.CANT_SAY:
         why = unknowns[0] if unknowns else next(one.sentence for one in against if one.control is control)
         return f"Can't say. {why}"
@@ -65,13 +89,21 @@ def sentence(name: str, control: Control, shares: tuple[float, float], lacking: 
         return f"{name}: can't say. {lacking[0]}"
     if control is Control.NOT_SHOWN:
         return f"{name}: the mean of the room comes to {share_words(most)} at most; the air at the gun holds more."
-    more = " What is not known comes on top." if lacking else ""
-    if peak >= 1.0:
-        return f"{name} passed: {share_words(peak)} as it is sprayed, {share_words(most)} at most.{more}"
+    if lacking:  # of the known part alone
+        known = f"what is known comes to at least {share_words_down(most)}"
+        passed = "passed" if reached(peak) else "may be passed, and counts as passed"
+        return f"{name} {passed}: {known}. What is not known comes on top."
+    if reached(peak):
+        return f"{name} passed: {share_words(peak)} as it is sprayed, {share_words(most)} at most."
     return (
         f"{name} may be passed, and counts as passed: {share_words(peak)} if all evaporates as it is sprayed, "
-        f"{share_words(most)} if it comes off late.{more}"
+        f"{share_words(most)} if it comes off late."
     )
+
+
+def reached(share: float) -> bool:
+    """Return whether a share of a limit is told as all of it, or as more."""
+    return ceil(round(100.0 * share, 6)) >= 100
 
 
 def share_words(share: float) -> str:
@@ -81,6 +113,15 @@ def share_words(share: float) -> str:
     if share > 1.0:
         return f"{ceil(10.0 * share) / 10.0:.1f} times it"
     return f"{max(1, ceil(round(100.0 * share, 6)))} % of it"
+
+
+def share_words_down(share: float) -> str:
+    """Return a share of a limit that is at least so much, rounded down."""
+    if share >= _MANY:
+        return f"{floor(share):,} times it"
+    if share >= 1.0:
+        return f"{floor(round(10.0 * share, 6)) / 10.0:.1f} times it"
+    return f"{floor(round(100.0 * share, 6))} % of it"
 
 
 def formula(room: Room) -> tuple[str, ...]:
@@ -95,15 +136,25 @@ def formula(room: Room) -> tuple[str, ...]:
         "has passed, and is carried off only from then on; a film that is sprayed over while wet stays wet with it.",
         "Each limit is held against the worst composition that the data sheet's ranges allow. Shares of explosive "
         "limits add up (Le Chatelier), and so do shares of limits of breathed air.",
-        f"Air for health: Q = K Σ Gᵢ/Lᵢ, K = {room.mixing_factor:g}; for fire: Q = Sf Σ Gᵢ/(LELᵢ B), "
-        f"Sf = {table['safety_factor_high'].value:g}, B = 1 below {table['warm_from_c'].value:.0f} °C; at the greatest "
-        f"rate of spraying ({table['safety_factor_high'].source}; {table['safety_factor_high'].status}).",
+        "A limit of breathed air is held twice, and the greater share counts: in mg/m³, which where only ppm are "
+        "printed are those at 25 °C and 101.3 kPa; and in ppm, at the room's own temperature and pressure.",
+        f"Air for health: Q = K Σ Gᵢ/Lᵢ, K = {room.mixing_factor:g}, at the greatest rate of spraying.",
+        f"Air for fire: Q = K Σ Gᵢ/({table['share_alarm'].value:.2f} LELᵢ B), K = {room.mixing_factor:g}, B = 1 below "
+        f"{table['warm_from_c'].value:.0f} °C, at the greatest rate of spraying: ours, a more cautious form of the "
+        f"published one, which is Q = Sf Σ Gᵢ/(LELᵢ B) with Sf = {table['safety_factor_high'].value:g} "
+        f"({table['safety_factor_high'].source}; {table['safety_factor_high'].status}).",
     )
 
 
 def beside(room: Room, sprayings: Sequence[Spraying]) -> tuple[str, ...]:
     """Return what stands beside every figure; plume and operator come first."""
-    return (PLUME, OPERATOR, MIST, INSTRUMENT, ELSEWHERE, *_of_extraction(room, sprayings), *_of_drying(sprayings))
+    return (
+        *(PLUME, OPERATOR, MIST, INSTRUMENT, ELSEWHERE),
+        *_of_what_it_holds(sprayings),
+        *_of_mixing(room),
+        *_of_extraction(room, sprayings),
+        *_of_drying(sprayings),
+    )
 
 
 def not_before(room: Room) -> str:
@@ -160,7 +211,35 @@ def _of_extraction(room: Room, sprayings: Sequence[Spraying]) -> tuple[str, ...]
 def _of_drying(sprayings: Sequence[Spraying]) -> tuple[str, ...]:
     if any(one.dry_after_s is None for one in sprayings):
         return ("No drying time is known: at most, all that was sprayed is counted as still here.",)
-    return (FILM,)
+    least = constants("fire")["drying_least"]
+    short = any((one.dry_after_s or 0.0) <= least.value for one in sprayings)
+    return (FILM, *((DRYING_LEAST.format(least.value / S_PER_MINUTE),) if short else ()))
+
+
+def _of_mixing(room: Room) -> tuple[str, ...]:
+    if room.mixing_said is None or room.mixing_said >= room.mixing_factor:
+        return ()
+    return (
+        f"The mixing factor {room.mixing_said:g} that was entered is not counted on: it is reckoned with "
+        f"{room.mixing_factor:g}, the worst that is published.",
+    )
+
+
+def _of_what_it_holds(sprayings: Sequence[Spraying]) -> tuple[str, ...]:
+    """What harms beside fire and breath, by what is named: chlorinated solvents, and what goes through the skin."""
+    ingredients = {each.name: each for one in sprayings for each in one.mixture.ingredients}
+    known = {name: one.substance for name, one in ingredients.items() if one.substance and one.substance.gives_vapour}
+    chlorinated = [
+        name for name, one in ingredients.items() if "chlor" in f"{name} {one.substance and one.substance.name}".lower()
+    ]
+    found = []
+    if chlorinated:
+        found.append(CHLORINATED.format(", ".join(chlorinated)))
+    for sentence, said in ((SKIN, True), (SKIN_UNKNOWN, None)):
+        names = [name for name, substance in known.items() if substance.through_skin is said]
+        if names:
+            found.append(sentence.format(", ".join(names)))
+    return tuple(found)
 
 
 def _most(against: Sequence[Against]) -> str:

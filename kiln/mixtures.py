@@ -19,6 +19,18 @@ from shared.tables.substances import Substance
 
 LIGHTEST_KG_M3, HEAVIEST_KG_M3 = 600.0, 2500.0  # no liquid sold as a finish or thinner lies outside (common practice)
 _ROUNDING = 1e-9  # of sums of percentages
+COUNTS_FROM = 0.01  # of a finish: what is left unnamed below a hundredth may be rounding of the sheet
+ISOCYANATE_UNREAD = (
+    "Nobody has said whether it holds isocyanate, and it may: air-fed breathing protection until sections 2 and 3 of "
+    "the data sheet are read."
+)
+MAY_BE_ISOCYANATE = (
+    "What is not listed or not named may be an isocyanate: air-fed breathing protection until the sheet, or its maker, "
+    "says that it is none."
+)
+NOTHING_EVAPORATES = "Nothing is entered that evaporates: read section 3 of the sheet."
+_DRY_WORDS = ("solid", "resin", "pigment", "filler", "binder", "polymer")  # of what may well not evaporate
+WRITE_SOLIDS = " Write solids for resin and pigment that the sheet says do not evaporate."
 
 
 class Basis(StrEnum):
@@ -79,23 +91,30 @@ class Mixture:
 
     def unread(self) -> tuple[str, ...]:
         """Return what nobody has looked up in the sheet yet, a sentence each."""
-        flags = (("isocyanate", self.isocyanate), ("formaldehyde", self.formaldehyde))
-        return tuple(
-            f"Nobody has said whether it holds {what}: look it up in sections 2 and 3 of the data sheet."
-            for what, flag in flags
-            if flag is None
+        formaldehyde = (
+            "Nobody has said whether it holds formaldehyde: look it up in sections 2 and 3 of the data sheet."
         )
+        flags = ((self.isocyanate, ISOCYANATE_UNREAD), (self.formaldehyde, formaldehyde))
+        return tuple(sentence for flag, sentence in flags if flag is None)
+
+    def evaporates(self) -> bool:
+        """Return whether anything in it may evaporate: what is not listed may."""
+        return any(one.high > 0.0 and (one.substance is None or one.substance.gives_vapour) for one in self.ingredients)
 
     def unknowns(self) -> tuple[str, ...]:
         """Return what keeps any amount of vapour from being worked out, a sentence each; empty: nothing does."""
-        found = [f"{one.name} is not in the tables: what it gives off is not known." for one in self.unlisted()]
+        found = [_unlisted(one.name) for one in self.unlisted()]
         found += [lacking for one in self.ingredients if (lacking := self._lacking(one))]
         rest = 1.0 - sum(one.high for one in self.ingredients)
+        if self.unlisted() or rest >= COUNTS_FROM:
+            found.append(MAY_BE_ISOCYANATE)
+        if not self.evaporates():
+            found.append(NOTHING_EVAPORATES)
         if rest > _ROUNDING:
             found.append(
                 f"{100 * rest:.3g} % of it is not named: it may be anything. Solids and water count once named."
             )
-        return (*found, *self._weightless(), *self.unread())
+        return (*self.unread(), *found, *self._weightless())
 
     def lacking_of(self, substance: Substance) -> tuple[str, ...]:
         """Return what keeps the amount of one substance from being worked out, a sentence each."""
@@ -154,6 +173,11 @@ class Mixture:
             total += weight * more
             room -= more
         return total
+
+
+def _unlisted(name: str) -> str:
+    dry = any(word in name.casefold() for word in _DRY_WORDS)
+    return f"{name} is not in the tables: what it gives off is not known.{WRITE_SOLIDS if dry else ''}"
 
 
 def _group(name: str) -> NoDilution:

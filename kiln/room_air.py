@@ -48,6 +48,7 @@ class Room:
     temperature_c: float
     pressure_pa: float
     extraction_measured: bool = False  # printed on a fan is no measurement
+    mixing_said: float | None = None  # K as someone entered it, where it is reckoned with a worse one
 
     def __post_init__(self) -> None:
         """Refuse what no room is; each sentence names the field, its value and what is accepted."""

@@ -32,11 +32,12 @@ PLAUSIBLE = {  # lowest and highest believable value of each numeric column; a s
     "mould_least_rh_pct": (70.0, 100.0),
     "value_mg_m3": (0.05, 20.0),  # of limits for wood dust
     "molar_mass_g_mol": (15.0, 400.0),
+    "molar_mass_most_g_mol": (15.0, 400.0),
     "density_kg_m3": (500.0, 2000.0),
     "flash_point_c": (-90.0, 250.0),
     "lel_vol_pct": (0.3, 20.0),
-    "uel_vol_pct": (1.0, 60.0),
-    "ppm": (0.001, 2000.0),
+    "uel_vol_pct": (1.0, 75.0),  # carbon monoxide, 74
+    "ppm": (0.001, 3000.0),
     "mg_m3": (0.001, 5000.0),
 }
 
@@ -52,6 +53,7 @@ PLAUSIBLE_CONSTANTS = {  # the same of single constants, by table and name
         "warm_from_c": (100.0, 121.2),
         "per_gallon_factor": (4.0, 4.0),
         "excursion_factor": (1.0, 3.0),
+        "drying_least": (1800.0, 7200.0),
     },
     "blush": {
         "air_20_f": (10.0, 12.0),

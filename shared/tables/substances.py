@@ -17,7 +17,9 @@ from shared.tables.loading import rows
 
 BETWEEN_NAMES = "; "
 EVERYWHERE = "everywhere"  # the region of a limit that a user's own file gives: it counts whatever region is chosen
-GONE = ("withdrawn", "vacated")  # what the column legal begins with where a limit stands no more
+GONE = ("withdrawn", "vacated", "replaced")  # what the column legal begins with where a limit stands no more
+NIOSH_REL, NIOSH_TWA = "NIOSH REL", "mean of up to 10 hours"  # NIOSH Pocket Guide, 2007, introduction (from memory)
+THROUGH_SKIN = {"yes": True, "no": False, "": None}
 M3_PER_MOL_25C = 8.314462618 * 298.15 / 101_325  # R T/P, CODATA 2018: at which ppm and mg/m³ of a limit are compared
 MG_PER_KG = 1e6
 PPM = 1e-6
@@ -76,6 +78,10 @@ class Substance:
     fire_status: str
     lel_source: str = ""
     lel_status: str = "none"
+    through_skin: bool | None = None  # whether a body marks it so; None: not known
+    skin_source: str = ""
+    skin_status: str = "none"
+    molar_mass_most_kg_mol: float | None = None  # of a cut whose molar mass varies, the greatest
 
 
 @dataclass(frozen=True)
@@ -95,8 +101,13 @@ class ExposureLimit:
 
     @property
     def stands(self) -> bool:
-        """Whether it has been neither withdrawn nor vacated."""
+        """Whether it has been neither withdrawn, vacated nor replaced by a later value."""
         return not self.legal.startswith(GONE)
+
+    @property
+    def average_words(self) -> str:
+        """Over which time it is a mean, as its body has it: what NIOSH recommends holds for up to 10 hours."""
+        return NIOSH_TWA if self.body == NIOSH_REL and self.average is Average.TWA else self.average.value
 
 
 _own: list[Substance] = []
@@ -218,6 +229,8 @@ def _substance(number: int, row: dict[str, str]) -> Substance:
         raise BadInput(f"{where} cas", row["cas"], "a CAS number whose last digit checks the others")
     if row["gives_vapour"] not in ("yes", "no"):
         raise BadInput(f"{where} gives_vapour", row["gives_vapour"], "yes or no")
+    if row["skin"] not in THROUGH_SKIN:
+        raise BadInput(f"{where} skin", row["skin"], "yes, no, or empty where it is not known")
     if row["gives_vapour"] == "yes" and not row["molar_mass_g_mol"]:
         raise BadInput(f"{where} molar_mass_g_mol", "", "a molar mass for what gives vapour")
     return Substance(
@@ -236,6 +249,10 @@ def _substance(number: int, row: dict[str, str]) -> Substance:
         fire_status=row["fire_status"],
         lel_source=row["lel_source"],
         lel_status=row["lel_status"],
+        through_skin=THROUGH_SKIN[row["skin"]],
+        skin_source=row["skin_source"],
+        skin_status=row["skin_status"],
+        molar_mass_most_kg_mol=value("molar_mass_most_g_mol", 1e-3),
     )
 
 

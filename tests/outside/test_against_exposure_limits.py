@@ -167,6 +167,9 @@ OTHERS = {  # what else was read: CAS, body, kind: ppm, mg/m³, and the words of
 PRINTED_APART = {  # pairs that their bodies print though they do not agree; the lower of the two counts here
     ("108-21-4", "OSHA PEL"),  # 250 ppm and 950 mg/m³; the ACGIH printed 1,040
     ("138-22-7", "NIOSH REL"),  # 5 ppm and 25 mg/m³; the ACGIH printed 30
+    ("96-29-7", "TRGS 900 AGW"),  # 8 times 0.3 ppm and 1 mg/m³, each rounded before
+    ("7783-06-4", "NIOSH REL"),  # 10 ppm and 15 mg/m³, of ten minutes
+    ("630-08-0", "OSHA PEL"),  # 50 ppm and 55 mg/m³
 }
 
 
@@ -240,6 +243,80 @@ def _last_figure(value):
     if "." in digits:
         return 10.0 ** -len(digits.split(".")[1])
     return 10.0 ** (len(digits) - len(digits.rstrip("0")))
+
+
+EXCURSIONS = {  # TRGS 900, Spitzenbegrenzung: ppm of a shift, factor, ppm of 15 minutes; from memory
+    "2-butoxyethanol": (10.0, 2.0, 20.0),
+    "2-butanone": (200.0, 1.0, 200.0),
+    "n-butyl acetate": (62.0, 2.0, 124.0),
+    "isopropanol": (200.0, 2.0, 400.0),
+    "xylene": (50.0, 2.0, 100.0),
+}
+
+
+@pytest.mark.parametrize(("name", "figures"), EXCURSIONS.items())
+def test_short_limits_of_germany_are_the_shift_mean_times_its_factor(name, figures):
+    rows = [one for one in tables.exposure_limits(tables.find_substance(name).cas) if one.body == "TRGS 900 AGW"]
+    shift, short = (next(one.ppm for one in rows if one.average is kind) for kind in (Average.TWA, Average.SHORT))
+    assert (shift, short / shift, short) == figures
+    assert tables.lowest_limit(rows[0].cas, Average.SHORT, tables.Region.DE).ppm == short
+
+
+CALIFORNIA = {  # 8 CCR 5155, Table AC-1: 8 hours, 15 minutes, ceiling, ppm; from memory
+    "toluene": (10.0, 150.0, 500.0),
+    "acetone": (500.0, 750.0, 3000.0),
+    "xylene": (100.0, 150.0, 300.0),
+    "VM&P naphtha": (300.0, 400.0, None),
+}
+
+
+@pytest.mark.parametrize(("name", "figures"), CALIFORNIA.items())
+def test_limits_of_california_are_held(name, figures):
+    rows = {
+        one.average: one.ppm
+        for one in tables.exposure_limits(tables.find_substance(name).cas)
+        if one.body == "Cal/OSHA PEL"
+    }
+    assert tuple(rows.get(kind) for kind in Average) == figures
+
+
+def test_a_value_that_its_body_replaced_counts_no_more_and_says_when():
+    """ACGIH of 1993-1994, read in NIOSH's pages, against the year of the next value (from memory)."""
+    toluene = [one for one in tables.exposure_limits("108-88-3") if one.body == "ACGIH TLV"]
+    assert {(one.ppm, one.legal, one.stands) for one in toluene} == {
+        (50.0, "replaced in 2007", False),
+        (20.0, "recommendation", True),
+    }
+
+
+def test_the_year_of_a_rule_is_not_that_of_the_page_it_was_read_on():
+    """The limits of 29 CFR 1910.1000 are those of 1971 (from memory); benzene and dichloromethane have later rules."""
+    years = {
+        one.year for each in tables.substances() for one in tables.exposure_limits(each.cas) if one.body == "OSHA PEL"
+    }
+    assert years == {"1971", "1987", "1997"}
+
+
+def test_what_niosh_recommends_is_a_mean_of_up_to_ten_hours():
+    for one in tables.exposure_limits("108-88-3"):
+        ten = one.body == "NIOSH REL" and one.average is Average.TWA
+        assert ("10 hours" in one.average_words) is ten
+
+
+SKIN = {cas for cas, lines in PAGES.items() if any("[skin]" in line for line in lines)}
+
+
+@pytest.mark.parametrize("cas", SKIN)
+def test_what_the_pages_mark_for_the_skin_is_held_as_marked(cas):
+    found = tables.find_substance(cas)
+    assert found.through_skin is True
+    assert (found.skin_status, "[skin]" in found.skin_source) == ("published", True)
+
+
+def test_nothing_else_is_told_as_read_to_go_through_the_skin():
+    read = {one.cas for one in tables.substances() if one.skin_status == "published"}
+    assert read == SKIN
+    assert {one.cas for one in tables.substances() if one.through_skin} > SKIN
 
 
 def test_what_is_unlisted_stays_unlisted():
