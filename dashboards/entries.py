@@ -34,6 +34,7 @@ from dashboards.finish_entries import (
     add_surface_reading,
     change_finish,
     close_finish,
+    reopen_finish,
     say_finish_room,
 )
 from dashboards.instrument_entries import add_bag_test, add_meter, add_meter_pair, check_hygrometer
@@ -96,6 +97,7 @@ __all__ = [
     "put_in_set",
     "puts_back",
     "resaw_board",
+    "reopen_finish",
     "rip_board",
     "say_climate",
     "say_coat",

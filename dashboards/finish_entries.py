@@ -88,9 +88,10 @@ def add_finish(
 def change_finish(
     connection: Connection, code: str, *, by: str, now_ms: int, supersedes: int | None = None, **typed: Any
 ) -> Entered:
-    """Correct what a finish's data sheet says, for the whole time since it was entered; arguments as of ``add_finish``.
+    """Correct what a finish's data sheet says; arguments as of ``add_finish``.
 
-    What is not given, or None, stays as it was. ``supersedes``: the entry that was looked at while correcting.
+    For what was sprayed before, the worse of what stood then and now counts (``finish_versions``). What is not given,
+    or None, stays as it was. ``supersedes``: the entry that was looked at while correcting.
     """
     finish, before = finish_of(connection, code)
     if before.closed:

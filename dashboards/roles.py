@@ -53,6 +53,7 @@ ACTS: dict[tuple[str, str], Role] = {
     ("finish", "change"): Role.MANAGE,
     ("finish", "close"): Role.MANAGE,
     ("place", "finish-room"): Role.MANAGE,
+    ("finish", "reopen"): Role.MANAGE,
     ("place", "acknowledge"): Role.MANAGE,
     ("place", "sprayed"): Role.RECORD,
     ("place", "surface"): Role.RECORD,

@@ -37,8 +37,12 @@ def _close(connection: Any, code: str, _typed: Typed, who: dict[str, Any]) -> En
     return entries.close_finish(connection, code, **who)
 
 
+def _reopen(connection: Any, code: str, _typed: Typed, who: dict[str, Any]) -> Entered:
+    return entries.reopen_finish(connection, code, **who)
+
+
 def _room(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
-    given = _some(typed, "volume", "extraction", "extraction_known", "mixing_factor")
+    given = _some(typed, "volume", "extraction", "extraction_known", "mixing_factor", "sure")
     return entries.say_finish_room(connection, code, **given, true_at_ms=_when(typed), **who)
 
 
@@ -60,6 +64,7 @@ ACTS = {
     ("add", "finish"): _add,
     ("finish", "change"): _change,
     ("finish", "close"): _close,
+    ("finish", "reopen"): _reopen,
     ("place", "finish-room"): _room,
     ("place", "sprayed"): _sprayed,
     ("place", "surface"): _surface,

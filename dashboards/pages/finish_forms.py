@@ -76,7 +76,8 @@ def change_finish(finish: FinishNow, by: str) -> Form:
         f"/finish/{finish.subject.code}/change",
         "Correct it",
         (looked_at, *_sheet_fields(finish.entered), name_field(by)),
-        intro="It counts for all that was ever sprayed of it. A new make of it is another finish.",
+        intro="It counts for what is sprayed of it from now on; for what was sprayed before, the worse of both counts. "
+        "A new make of it is another finish.",
     )
 
 
@@ -84,6 +85,19 @@ def close_finish(code: str, by: str) -> Form:
     """Return the form that takes a finish off the shelf."""
     intro = "When it is used up or given away. What was sprayed of it stays."
     return Form("close", "Take it off the shelf", f"/finish/{code}/close", "Take it off", (name_field(by),), intro)
+
+
+def reopen_finish(code: str, by: str) -> Form:
+    """Return the form that puts a finish back on the shelf."""
+    intro = "As it was entered. Its data sheet may have changed since: look at its date."
+    return Form(
+        "reopen",
+        "Put it back on the shelf",
+        f"/finish/{code}/reopen",
+        "Put it back",
+        (name_field(by),),
+        intro,
+    )
 
 
 def _sheet_fields(held: FinishFact | None) -> tuple[Field, ...]:
@@ -168,7 +182,7 @@ def _figure_fields(held: FinishFact | None) -> tuple[Field, ...]:
     figures = (
         ("density_kg_l", "Density", "number", "kg/l", density, "density", "Section 9; the same figure as g/cm³."),
         ("flash_point_c", "Flash point", "signed", "°C", own("flash_point_c"), "flash point", "Section 9."),
-        ("dry_after_h", "Dry to handle after", "number", "h", dry_h, "dry to handle", ""),
+        ("dry_after_h", "Dry to handle after", "number", "h", dry_h, "dry to handle", "From 0.08 h, five minutes, on."),
         (
             "dew_gap_c",
             "Surface above dew point by",
@@ -216,7 +230,7 @@ def finish_room(code: str, by: str, held: FinishRoom | None) -> Form:
                 unit="m³",
                 needed=True,
                 spoken=room_figures.VOLUME,
-                hint="Or length × width × height: 4.2 x 3 x 2.5 m.",
+                hint="Or length × width × height with its unit: 4.2 x 3 x 2.5 m, 14 x 10 x 8 ft.",
             ),
             Field(
                 "extraction",
@@ -224,7 +238,7 @@ def finish_room(code: str, by: str, held: FinishRoom | None) -> Form:
                 value=_shown(drawn),
                 unit="m³/h",
                 spoken=room_figures.EXTRACTION,
-                hint="While the fan runs with its filters as they are. Empty: not known, counted as none.",
+                hint="While the fan runs with its filters as they are; or none. Empty: not known, counted as none.",
             ),
             Field(
                 "extraction_known",
@@ -244,6 +258,7 @@ def finish_room(code: str, by: str, held: FinishRoom | None) -> Form:
             ),
             when_field(),
             name_field(by),
+            Field("sure", "I have looked again: these figures are right", "tick"),
         ),
     )
 

@@ -25,7 +25,6 @@ NO_SHEET = "no data sheet named"
 NOT_PRINTED = "not entered"
 SAYS = {True: "named", False: "the sheet names none", None: "the sheet has not been read for it"}
 CLOSED = "Off the shelf. What was sprayed of it stays."
-ALL_LISTED = "All that its sheet names is in the tables. What its vapour comes to hangs on how much is sprayed where."
 NOT_KNOWN = "What is not known counts as the worst, never as nothing."
 
 
@@ -68,9 +67,8 @@ def finish_product_page(now: Situation, finish: FinishNow, by: str, attempt: Att
     fact, mixture = finish.fact, finish_now.mixture_of(finish.fact)
     refused, unknowns = mixture.refusal(), mixture.unknowns()
     control = Control.CANT_SAY if refused or unknowns else Control.NOT_SHOWN
-    forms = (
-        () if fact.closed else (finish_forms.change_finish(finish, by), finish_forms.close_finish(_code(finish), by))
-    )
+    on_shelf = (finish_forms.change_finish(finish, by), finish_forms.close_finish(_code(finish), by))
+    forms = (finish_forms.reopen_finish(_code(finish), by),) if fact.closed else on_shelf
     return FinishProductPage(
         name=fact.name,
         code=_code(finish),
@@ -103,9 +101,7 @@ def _headline(mixture: Mixture, control: Control) -> str:
         return "No amount of air is worked out for it."
     if control is Control.CANT_SAY:
         return NOT_KNOWN
-    return (
-        "All that its sheet names is in the tables. What its vapour comes to depends on how much is sprayed, and where."
-    )
+    return "All that was typed in is in the tables. What its vapour comes to depends on how much is sprayed, and where."
 
 
 def _refused(mixture: Mixture) -> Refused | None:

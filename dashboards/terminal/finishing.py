@@ -17,6 +17,7 @@ from dashboards.terminal.entering import Code, enter
 from dashboards.terminal.home import HERE, ByOption, FolderOption, WhenOption
 from dashboards.terminal.output import console
 from shared.store.records import ExtractionKnown, MixedBy
+from shared.tables import Region
 
 finish = typer.Typer(
     no_args_is_help=True, help="Finishes by their data sheets, the rooms they are sprayed in, what was sprayed."
@@ -106,7 +107,10 @@ def change(
     folder: FolderOption = HERE,
     by: ByOption = "",
 ) -> None:
-    """Correct what is known of a finish, for all that was ever sprayed of it; what is not said stays as it was."""
+    """Correct what is known of a finish; what is not said stays as it was.
+
+    Of what was sprayed before, the worse of what was said before and now counts.
+    """
     said = _said(
         name=name,
         ingredients=_lines(ingredient),
@@ -140,23 +144,32 @@ def close(code: Code, folder: FolderOption = HERE, by: ByOption = "") -> None:
     enter(folder, by, entries.close_finish, code)
 
 
+@finish.command("reopen")
+def reopen(code: Code, folder: FolderOption = HERE, by: ByOption = "") -> None:
+    """Put a finish back on the shelf."""
+    enter(folder, by, entries.reopen_finish, code)
+
+
 @finish.command("room")
 def room(
     place: PlaceCode,
     volume: Annotated[str, typer.Argument(help='Its volume, m³, or "4.2 x 3 x 2.5 m".')],
     extraction: Annotated[
-        str | None, typer.Option("--m3-h", help="Air drawn out, m³/h; not known and counted as none, if not said.")
+        str | None,
+        typer.Option("--m3-h", help="Air drawn out, m³/h, or none; not known and counted as none, if not said."),
     ] = None,
     known: Annotated[
         str, typer.Option(help=f"How that is known: {' or '.join(one for one in ExtractionKnown if one)}.")
     ] = "",
     mixing: Annotated[str | None, typer.Option(help="Mixing factor, 3 to 10; 10, if not said.")] = None,
+    sure: Annotated[bool, typer.Option("--sure", help="Keep figures that are rarely so.")] = False,
     folder: FolderOption = HERE,
     by: ByOption = "",
     when: WhenOption = "",
 ) -> None:
     """Say how large a finish room is and how much air is drawn out of it."""
     values = {"volume": volume, "extraction": extraction, "extraction_known": known, "mixing_factor": mixing}
+    values["sure"] = sure
     enter(folder, by, entries.say_finish_room, place, when=when, **values)
 
 
@@ -203,6 +216,17 @@ def acknowledge(
 ) -> None:
     """Say of a finish room and the probes in it that nothing unrated is in the spray area."""
     enter(folder, by, entries.acknowledge, place, acknowledged=acknowledged)
+
+
+@finish.command("region")
+def region(
+    whose: Annotated[str, typer.Argument(help=f"One of {', '.join(Region)}; lowest is the lowest of all listed.")],
+    note: Annotated[str, typer.Option(help="Why.")] = "",
+    folder: FolderOption = HERE,
+    by: ByOption = "",
+) -> None:
+    """Choose whose limits for breathed air count in this yard from now on."""
+    enter(folder, by, entries.set_region, region=whose, note=note)
 
 
 @finish.command("list")

@@ -279,7 +279,9 @@ def test_a_room_is_typed_as_a_volume_or_as_three_lengths(typed, volume_m3):
     assert room_figures.volume_m3(typed) == pytest.approx(volume_m3, rel=1e-9)
 
 
-@pytest.mark.parametrize("typed", ["", None, "1", "30000", "4 x 3", "4 x 3 x 0.1", "300 x 3 x 2", "-5", "nan", "big"])
+@pytest.mark.parametrize(
+    "typed", ["", None, "1", "30000", "4 x 3", "4 x 3 x 0.1 m", "300 x 3 x 2 m", "-5", "nan", "big"]
+)
 def test_a_room_that_is_none_is_refused(typed):
     with pytest.raises(BadInput, match=r"room volume is .*; accepted: 2 to 20000 m³, or length × width × height"):
         room_figures.volume_m3(typed)
@@ -458,7 +460,7 @@ def test_the_commands_enter_the_same(commanded):
     )
     assert "Finish lacquer is entered." in said and "undo: benchdry undo finish 1" in said
     benchdry(yard, "finish", "change", "lacquer", "--drying-oil", "no")
-    benchdry(yard, "finish", "room", "spray", "4 x 3 x 2.5", "--m3-h", "1200", "--known", "printed on the fan")
+    benchdry(yard, "finish", "room", "spray", "4 x 3 x 2.5 m", "--m3-h", "1200", "--known", "printed on the fan")
     benchdry(yard, "finish", "sprayed", "spray", "lacquer", "0.4", "8", "--extraction")
     benchdry(yard, "finish", "surface", "spray", "14.5", "--what", "top", "--air-c", "18", "--rh", "60")
     found = room_now(yard)
@@ -471,6 +473,11 @@ def test_the_commands_enter_the_same(commanded):
     benchdry(yard, "finish", "close", "lacquer")
     assert "No finish is entered" in benchdry(yard, "finish", "list")
     assert "off the shelf" in benchdry(yard, "finish", "list", "--all")
+    assert "is back on the shelf" in benchdry(yard, "finish", "reopen", "lacquer")
+    assert "lacquer" in benchdry(yard, "finish", "list")
+    asked = benchdry(yard, "finish", "room", "spray", "200", "--m3-h", "none", code=2)
+    assert "say that you are sure" in asked
+    assert "200 m³, no extraction" in benchdry(yard, "finish", "room", "spray", "200", "--m3-h", "none", "--sure")
 
 
 def test_what_is_still_to_be_read_is_told_in_the_terminal(commanded):

@@ -33,7 +33,8 @@ def sprayed_now(yard):
 
 
 def told(yard):
-    return " ".join(vapour(yard).assumed)
+    made = vapour(yard)
+    return " ".join((*made.assumed, *made.aside))
 
 
 # --- names -----------------------------------------------------------------------------------------
@@ -136,7 +137,7 @@ def test_what_was_corrected_before_it_was_sprayed_does_not_count_and_the_way_out
     assert vapour(then).refused is not None
     then.act(entries.undo, "spraying", wrong.fact_id)
     finish_yards.sprayed(then, "l", litres=0.01)
-    assert vapour(then).refused is None and not any("was corrected" in one for one in vapour(then).assumed)
+    assert vapour(then).refused is None and "was corrected" not in told(then)
 
 
 def test_taking_a_spraying_back_and_putting_it_back_makes_it_no_younger(yard):
@@ -194,7 +195,7 @@ def test_figures_from_long_before_do_not_count(yard):
     on.act(entries.say_finish_room, "spray", sure=True, **ABSURD)
     then = later(on, 60)
     finish_yards.sprayed(then, "lacquer", minutes_ago=1, litres=0.01)
-    assert not any("Reckoned with" in one for one in vapour(then).assumed)
+    assert "Reckoned with" not in told(then)
 
 
 def test_figures_that_come_after_the_spraying_are_taken_as_they_are(yard):
