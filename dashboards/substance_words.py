@@ -107,7 +107,7 @@ def limit_line(one: ExposureLimit) -> LimitLine:
     """Return a limit in words."""
     return LimitLine(
         body=f"{one.body}, {one.region} ({one.year})",
-        average=one.average.value,
+        average=one.average_words,
         figure=figure_of(one),
         legal=one.legal,
         source=known_by(one.source, one.status),

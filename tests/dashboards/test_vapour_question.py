@@ -191,9 +191,11 @@ def test_every_limit_stands_with_body_year_and_how_it_is_known_the_withdrawn_las
         lines = [line for line in found.lines if any(line.name.startswith(limit.body) for limit in listed)]
         assert len(lines) == len(listed), one.name
         for limit in listed:
-            line = next(each for each in lines if limit.body in each.name and limit.year in each.name)
-            assert limit.status == "published" or limit.status in line.note or limit.status in limit.source, line
-        standing = [not re.match("withdrawn|vacated", line.note) for line in lines]
+            body = f"{limit.body}, {limit.region} ({limit.year})"
+            mine = [each for each in lines if each.name.startswith(body) and limit.source in each.note]
+            assert mine, limit
+            assert limit.status == "published" or any(limit.status in f"{each.note}{limit.source}" for each in mine)
+        standing = [not re.match("withdrawn|vacated|replaced", line.note) for line in lines]
         assert standing == sorted(standing, reverse=True), one.name
 
 
@@ -205,7 +207,44 @@ def test_what_is_above_a_limit_is_over_and_what_is_below_is_not_shown_to_be_unde
 
 def test_mg_m3_typed_comes_back_as_ppm():
     found = ask("substance", name="toluene", mg_m3="377", temperature_c="25")
-    assert found.headline == f"{ppm_from_mg_m3(377.0, 0.09214):.3g} ppm = 377 mg/m³"
+    assert found.headline == f"OVER: {ppm_from_mg_m3(377.0, 0.09214):.3g} ppm = 377 mg/m³"
+    assert found.key == "over"
+
+
+@pytest.mark.parametrize("t_c", ["0", "20", "25", "40"])
+def test_at_exactly_the_limit_it_is_over_and_says_so(t_c):
+    """Toluene, 8 CCR 5155: 10 ppm (from memory); warm air thins the milligrams, and makes no limit higher."""
+    found = ask("substance", name="toluene", ppm="10", temperature_c=t_c)
+    assert found.headline.startswith("OVER: 10 ppm")
+    assert found.lines[0].name == "OVER"
+    butanol = ask("substance", name="n-butanol", ppm="20")  # ACGIH, 2002: 20 ppm and no mg/m³ (from memory)
+    assert (butanol.lines[0].name, butanol.lines[0].value) == ("OVER", "at the limit")
+    assert not ask("substance", name="toluene", ppm="0.1").headline.startswith("OVER")
+
+
+def test_a_cut_of_petroleum_is_converted_so_as_to_err_high_both_ways():
+    """VM&P naphtha: 87 to 114 g/mol (NIOSH Pocket Guide, 2007, from memory); 24.47 l/mol at 25 °C."""
+    up = ask("substance", name="VM&P naphtha", ppm="50").headline
+    assert float(re.search(r"= ([\d.]+) mg", up).group(1)) == pytest.approx(50 * 114 / 24.47, rel=0.005)
+    back = ask("substance", name="VM&P naphtha", mg_m3="100").headline
+    assert float(re.search(r"([\d.]+) ppm", back).group(1)) == pytest.approx(100 * 24.47 / 87, rel=0.005)
+    assert "errs high" in up and "errs high" in back
+    assert "errs high" not in ask("substance", name="toluene", ppm="1").headline
+
+
+@pytest.mark.parametrize(
+    ("name", "word"), [("toluene", "yes: air alone"), ("acetone", "not marked"), ("Stoddard solvent", "not known")]
+)
+def test_whether_it_goes_through_the_skin_is_told(name, word):
+    line = next(one for one in ask("substance", name=name).lines if one.name == "Through the skin")
+    assert word in line.value
+    assert bool(line.note) is ("not known" not in word)
+
+
+def test_what_niosh_recommends_is_told_as_a_mean_of_up_to_ten_hours():
+    lines = ask("substance", name="toluene").lines
+    assert all(("10 hours" in one.name) is ("15-minute" not in one.name) for one in lines if "NIOSH" in one.name)
+    assert any("NIOSH" in one.name for one in lines)
 
 
 @pytest.mark.parametrize("name", ["petrified moonlight", "water"])
