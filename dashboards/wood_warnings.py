@@ -51,7 +51,7 @@ def of_wood(botanical_name: str) -> WoodWarning:
     known = tables.species().get(botanical_name)
     harms = tables.dust_harms(botanical_name, known.group if known else "")
     return WoodWarning(
-        name=known.common_name if known else botanical_name,
+        name=known.common_name if known else _called(botanical_name),
         botanical_name=botanical_name,
         listed=bool(harms.listed),
         short=_short(harms),
@@ -59,6 +59,12 @@ def of_wood(botanical_name: str) -> WoodWarning:
         kin=_said_of_kin(harms.kin),
         of_all=tuple(SaidOfDust(one.told, shown_source(one)) for one in harms.of_all),
     )
+
+
+def _called(botanical_name: str) -> str:
+    """Return a name in the trade of a wood without values; its botanical name where none is known."""
+    names = [one.name for one in tables.other_names() if one.botanical_name == botanical_name]
+    return f"{names[0][:1].upper()}{names[0][1:]}" if names else botanical_name
 
 
 def line_of(botanical_name: str) -> str:
@@ -81,6 +87,12 @@ def path_of(botanical_name: str) -> str:
 def sensitising(botanical_name: str) -> bool:
     """Whether some source lists a wood, or its genus, as one whose dust can make people react to it for good."""
     return any(one.kind is HarmKind.SENSITISER for one in tables.dust_harms(botanical_name, "").listed)
+
+
+def grave(botanical_name: str) -> bool:
+    """Whether some source lists a wood, its genus or its kin as a sensitiser or a poison."""
+    harms = tables.dust_harms(botanical_name, "")
+    return any(one.kind in (HarmKind.SENSITISER, HarmKind.POISON) for one in (*harms.listed, *harms.kin))
 
 
 def shown_source(one: WoodHarm | DustLimit | tables.Sourced) -> str:
@@ -116,7 +128,17 @@ def _short(harms: tables.DustHarms) -> str:
             (remembered if only_remembered else read).append(_kind_words(kind, found))
     told = "; ".join(read)
     beside = f"{REMEMBERED}{'; '.join(remembered)}" if remembered else ""
-    return ". ".join(f"{part[:1].upper()}{part[1:]}" for part in (told, beside) if part) + "."
+    parts = [f"{part[:1].upper()}{part[1:]}." for part in (told, beside) if part]
+    return " ".join((*parts, *_graver_kin(harms)))
+
+
+def _graver_kin(harms: tables.DustHarms) -> Iterable[str]:
+    """Name the sensitisers and poisons of the genus that a listing of the whole genus would hide."""
+    own = {one.kind for one in harms.listed}
+    for kind in (HarmKind.SENSITISER, HarmKind.POISON):
+        names = sorted({one.wood for one in harms.kin if one.kind is kind})
+        if names and kind not in own:
+            yield f"Of its genus, {display.listed(names)}: {KIND_WORDS[kind]}."
 
 
 def _of_kin(names: list[str]) -> str:

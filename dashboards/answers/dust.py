@@ -14,6 +14,7 @@ from kiln.sentences import capital
 from shared import tables
 from shared.errors import BadInput
 from shared.tables.dust import DustLimit, Fraction, names_wood
+from shared.tables.timber_names import TO_THE_LIST, plain_name
 
 FIELDS = (
     Field("board", "A board of the yard", "board", hint="Fills in its wood."),
@@ -30,7 +31,7 @@ def answer(asked: Asked) -> Answer:
     named = [one for one in limits if names_wood(one, wood, group)]
     return Answer(
         headline=warning.name,
-        band=wood if wood != warning.name else "the table of timbers holds no values of it",
+        band=wood if wood != warning.name else "a botanical name; no name in the trade is held here",
         sentence=f"{warning.short} Below: who says so, and limits in breathed air as printed. None is a default, and "
         "figures of different fractions (inhalable, total, respirable) are not comparable.",
         lines=(
@@ -55,16 +56,24 @@ def _named(asked: Asked) -> tuple[str, str]:
     """
     try:
         one = asked.species()
-    except BadInput:
+    except BadInput as refused:
         typed = asked.text("species")
-        called = {name.botanical_name for name in tables.other_names() if name.name.casefold() == typed.casefold()}
+        called = {name.botanical_name for name in tables.other_names() if plain_name(name.name) == plain_name(typed)}
         harms = tables.dust_harms(typed, "")
         if len(called) == 1:
             return called.pop(), ""
         if not (harms.listed or harms.kin):
-            raise
+            raise _better(refused, typed) from None
         return typed.capitalize(), ""
     return one.botanical_name, one.group
+
+
+def _better(refused: BadInput, typed: str) -> BadInput:
+    """A list of the terminal helps nobody who holds a phone."""
+    if refused.accepted != TO_THE_LIST:
+        return refused
+    accepted = "a wood by its name in the trade (yew, obeche), its botanical name (Taxus baccata) or its genus (Taxus)"
+    return BadInput("species", typed, accepted)
 
 
 def _limit(one: DustLimit) -> Line:

@@ -31,6 +31,15 @@ FRACTIONS = {
     Fraction.RESPIRABLE: ("Respirable", "Only the finest, that reach the deep lung: little of wood dust."),
 }
 STANDING = {Standing.STANDS: "", Standing.GONE: "Stands no more", Standing.FORETOLD: "Foretold only"}
+LETTERS = (
+    ("OSHA PEL", "what the law of the United States permits; Cal/OSHA: that of California."),
+    ("NIOSH REL", "what the research institute of the same country recommends."),
+    ("ACGIH TLV", "what a society of hygienists there recommends."),
+    ("EH40 WEL", "the law of Great Britain."),
+    ("TRGS 553 AGW", "the technical rule of Germany."),
+    ("A1, A2", "of ACGIH: confirmed, or suspected, as causing cancer in people. Group 1 is IARC's word for the first."),
+    ("Vacated, remanded", "a court set a rule aside, or sent it back: it is not in force."),
+)
 WORK, FIRE, SENSOR = "dust-work", "dust-fire", "dust-sensor"
 SAME_UG_M3 = 0.05  # readings are shown to a tenth
 
@@ -67,6 +76,7 @@ class FractionGroup:
     key: str = field(metadata={"help": "Which fraction, as an anchor"})
     title: str = field(metadata={"help": "Which fraction"})
     what: str = field(metadata={"help": "What a sampler for it catches"})
+    told: str = field(metadata={"help": "From which figure to which they reach, and how many there are"})
     limits: tuple[LimitLine, ...] = field(metadata={"help": "Each that stands or was foretold, as in the table"})
     gone: tuple[LimitLine, ...] = field(metadata={"help": "Those that stand no more, as in the table"})
     gone_told: str = field(metadata={"help": "How many stand no more, and whose; empty for none"})
@@ -106,10 +116,13 @@ class DustPage:
     before: tuple[Caution, ...] = field(metadata={"help": "What to do before dust is made, by what the yard holds"})
     after: tuple[Caution, ...] = field(metadata={"help": "What to do while it is made, and after"})
     woods: tuple[WoodOfYard, ...] = field(metadata={"help": "Every wood in the yard, sensitisers first"})
+    worst_woods: int = field(metadata={"help": "How many of them are never folded: sensitisers and poisonous ones"})
+    more_woods: str = field(metadata={"help": "How many are folded, by name; empty: none"})
     no_woods: str = field(metadata={"help": "Said in place of woods when no board is entered; else empty"})
     of_all: tuple[SaidOfDust, ...] = field(metadata={"help": "What is said of all wood, and of all hardwood"})
     region: str = field(metadata={"help": "Which region's limits are marked, and that none is hidden"})
     fractions: tuple[FractionGroup, ...] = field(metadata={"help": "Limits by fraction"})
+    letters: tuple[tuple[str, str], ...] = field(metadata={"help": "What the names of limits stand for"})
     layers: tuple[FireFact, ...] = field(metadata={"help": "Figures about dust that burns"})
     fire: tuple[Caution, ...] = field(metadata={"help": "What to do about dust that burns"})
     particles: tuple[ParticleLine, ...] = field(metadata={"help": "What particle sensors last said"})
@@ -120,6 +133,7 @@ class DustPage:
 def dust_page(situation: Situation, region: Region) -> DustPage:
     """Fill the page of dust; ``region``: whose limits are marked."""
     woods, heard = _woods(situation), particles.read(situation)
+    others = [one for one in woods if not wood_warnings.grave(one.warning.botanical_name)]
     return DustPage(
         first_line=safety.FIRST_LINE,
         last_line=safety.LAST_LINE,
@@ -130,10 +144,13 @@ def dust_page(situation: Situation, region: Region) -> DustPage:
         before=tasks.before_sanding(tasks.of_boards(situation)),
         after=safety.on_topic(WORK),
         woods=woods,
+        worst_woods=len(woods) - len(others),
+        more_woods=_more_woods(others),
         no_woods="" if woods else NO_BOARDS,
         of_all=wood_warnings.of_wood("").of_all,
         region=_region_words(region),
         fractions=tuple(_group(fraction, region) for fraction in FRACTIONS),
+        letters=LETTERS,
         layers=_layers(),
         fire=safety.on_topic(FIRE),
         particles=tuple(_particle_line(situation, one) for one in heard),
@@ -167,9 +184,18 @@ def _woods(situation: Situation) -> tuple[WoodOfYard, ...]:
     return tuple(sorted(found, key=_pressing))
 
 
-def _pressing(one: WoodOfYard) -> tuple[bool, bool, str]:
+def _more_woods(others: list[WoodOfYard]) -> str:
+    return f"{display.listed([one.warning.name for one in others])}: what is said of them" if others else ""
+
+
+def _pressing(one: WoodOfYard) -> tuple[bool, bool, bool, str]:
     named = one.warning.botanical_name
-    return not wood_warnings.sensitising(named), not one.warning.listed, one.warning.name
+    return (
+        not wood_warnings.grave(named),
+        not wood_warnings.sensitising(named),
+        not one.warning.listed,
+        one.warning.name,
+    )
 
 
 def _wood(name: str, boards: list[BoardNow]) -> WoodOfYard:
@@ -187,15 +213,23 @@ def _group(fraction: Fraction, region: Region) -> FractionGroup:
     title, what = FRACTIONS[fraction]
     of_it = [one for one in tables.dust_limits() if one.fraction is fraction]
     gone = [one for one in of_it if one.standing is Standing.GONE]
+    values = [one.value_mg_m3 for one in of_it if one not in gone]
     whose = display.listed(list(dict.fromkeys(one.body for one in gone)))
     return FractionGroup(
         key=fraction.value,
         title=title,
         what=what,
+        told=_reach(values),
         limits=tuple(limit_line(one, region) for one in of_it if one not in gone),
         gone=tuple(limit_line(one, region) for one in gone),
         gone_told=f"{len(gone)} that stand{'s' if len(gone) == 1 else ''} no more: {whose}" if gone else "",
     )
+
+
+def _reach(values: list[float]) -> str:
+    count = f"{len(values)} limit{'s' if len(values) != 1 else ''}"
+    low, high = min(values), max(values)
+    return f"{low:g} mg/m³, {count}" if low == high else f"{low:g} to {high:g} mg/m³, {count}"
 
 
 def _layers() -> tuple[FireFact, ...]:

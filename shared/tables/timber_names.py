@@ -57,10 +57,10 @@ def find_species(text: str) -> Species:
     when a common name belongs to several timbers, when it belongs only to timbers without values, and, with
     names spelt alike, when it is not known.
     """
-    wanted = _plain(text)
+    wanted = plain_name(text)
     known = species()
     for one in known.values():
-        if wanted in (_plain(one.botanical_name), _plain(one.label)):
+        if wanted in (plain_name(one.botanical_name), plain_name(one.label)):
             return one
     called = [match for match in _every_match() if wanted in _names_of(match)]
     held = [match.species for match in called if match.species]
@@ -86,7 +86,7 @@ def likely_species(text: str) -> list[Likely]:
 
     Those that are so called come first, then those whose names hold the words, or else are spelt alike.
     """
-    wanted = _plain(text)
+    wanted = plain_name(text)
     near = _near(wanted)
     called = [match for match in near if wanted in _names_of(match)]
     others = [match for match in near if match not in called]
@@ -98,7 +98,7 @@ def search_species(text: str) -> list[Match]:
 
     Accents, capitals, hyphens and spaces are ignored. Timbers with values come first, in the order of the table.
     """
-    wanted = _plain(text)
+    wanted = plain_name(text)
     return [match for match in _every_match() if any(wanted in name for name in _names_of(match))]
 
 
@@ -112,10 +112,10 @@ def _every_match() -> list[Match]:
 
 def _names_of(match: Match) -> set[str]:
     held = (match.species.common_name, match.species.label) if match.species else ()
-    return {_plain(name) for name in (match.botanical_name, *held, *(one.name for one in match.names))}
+    return {plain_name(name) for name in (match.botanical_name, *held, *(one.name for one in match.names))}
 
 
-def _plain(text: str) -> str:
+def plain_name(text: str) -> str:
     """Return the text without accents, capitals, hyphens, multiplication signs or double spaces."""
     apart = unicodedata.normalize("NFKD", text.replace("×", " ").replace("-", " ").replace("’", "'"))
     letters = "".join(letter for letter in apart if not unicodedata.combining(letter)).casefold()
@@ -137,7 +137,7 @@ def _meaning(wanted: str, match: Match) -> str:
 
 
 def _regions(wanted: str, match: Match) -> str:
-    return ", ".join(one.region_or_use for one in match.names if _plain(one.name) == wanted)
+    return ", ".join(one.region_or_use for one in match.names if plain_name(one.name) == wanted)
 
 
 def _nothing_held(called: list[Match]) -> str:

@@ -256,14 +256,62 @@ def test_an_unlisted_wood_asked_by_name_says_what_that_means():
 
 @pytest.mark.parametrize(
     ("typed", "botanical"),
-    [("iroko", "Milicia excelsa"), ("taxus baccata", "Taxus baccata"), ("Wenge", "Millettia laurentii")],
+    [
+        ("iroko", "Milicia excelsa"),
+        ("taxus baccata", "Taxus baccata"),
+        ("Wenge", "Millettia laurentii"),
+        ("yew", "Taxus baccata"),
+        ("obeche", "Triplochiton scleroxylon"),
+        ("makore", "Tieghemella heckelii"),
+        ("Makoré", "Tieghemella heckelii"),
+    ],
 )
 def test_a_wood_without_values_can_be_asked_about_and_a_name_of_several_is_asked_back(typed, botanical):
     found = QUESTIONS["dust"].answer(Asked({"species": typed}, None))
-    assert found.headline == botanical and not found.flags
+    assert found.band == botanical and not found.flags
+    assert found.headline != botanical
     for unclear in ("sycamore", "no such wood"):
         with pytest.raises(BadInput, match="species"):
             QUESTIONS["dust"].answer(Asked({"species": unclear}, None))
+
+
+def test_a_wood_that_is_not_known_is_asked_back_in_words_for_somebody_with_a_phone():
+    with pytest.raises(BadInput, match="its name in the trade") as refused:
+        QUESTIONS["dust"].answer(Asked({"species": "no such wood"}, None))
+    assert "benchdry" not in str(refused.value)
+
+
+@pytest.mark.parametrize("name", ["Khaya ivorensis", "Mansonia", "Khaya"])
+def test_what_is_said_of_a_genus_does_not_hide_the_sensitiser_among_its_woods(name):
+    """TRGS 907, annex 2: Khaya anthotheca and Mansonia altissima are sensitisers of the skin (from memory)."""
+    assert "sensitiser" in wood_warnings.of_wood(name).short
+    assert wood_warnings.grave(name)
+
+
+def test_no_wood_has_its_botanical_name_printed_twice(yard):
+    named = [one.botanical_name for one in tables.other_names()]
+    for one in {*named, *tables.species()}:
+        assert wood_warnings.of_wood(one).name != one, one
+
+
+def test_sensitisers_stand_in_the_open_and_each_limit_under_a_line_that_tells_its_reach(yard):
+    add_wood(yard, "C1", "Dalbergia retusa")
+    add_wood(yard, "Y1", "Liriodendron tulipifera")
+    text = shown(yard)
+    open_part = re.sub(r"<details.*?</details>", "", section(text, "woods"), flags=re.DOTALL)
+    assert "Cocobolo" in open_part and "poplar" not in open_part
+    for group in page_of(yard).fractions:
+        figures = [one.value_mg_m3 for one in tables.dust_limits() if one.fraction == group.key]
+        stands = [float(line.figure.split()[0]) for line in group.limits]
+        assert group.told.startswith(f"{min(stands):g}") and f"{len(stands)} limit" in group.told
+        assert min(stands) == min(figures)  # nothing that stands no more is the lowest
+
+
+def test_the_letters_of_each_body_are_explained(yard):
+    told = " ".join(f"{word} {what}" for word, what in page_of(yard).letters)
+    for body in {one.body for one in tables.dust_limits()} - {"OSHA rule of 1989", "EU binding limit"}:
+        assert body.split()[-1] in told, body
+    assert "remanded" in told and "not in force" in told
 
 
 def test_a_board_fills_in_its_wood(yard):
