@@ -242,7 +242,7 @@ def _meters(_desk: Desk, _request: Request, now: Situation, _code: str, by: str,
 
 
 def _limits(desk: Desk, _request: Request, _now: Situation, _code: str, by: str, attempt: Attempt | None) -> Built:
-    return "limits.html", limits_page(limit_routes.own_limits(desk), by, attempt)
+    return "limits.html", limits_page(limit_routes.own_limits(desk), limit_routes.region(desk), by, attempt)
 
 
 def _add(_desk: Desk, request: Request, now: Situation, _code: str, by: str, attempt: Attempt | None) -> Built:

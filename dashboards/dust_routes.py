@@ -13,11 +13,11 @@ from shared import tables
 
 def add(app: FastAPI, desk: Desk) -> None:
     """Add the addresses."""
-    region = tables.Region(desk.settings.limits_region)
 
     @app.get("/dust", include_in_schema=False, response_class=HTMLResponse)
     def shown(request: Request) -> Response:
-        return desk.render(request, "dust.html", dust_page(desk.now(request), region), "finish")
+        now = desk.now(request)
+        return desk.render(request, "dust.html", dust_page(now, now.region), "finish")
 
     @app.get("/api/dust/limits")
     def limits() -> JSONResponse:

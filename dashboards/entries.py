@@ -47,6 +47,7 @@ from dashboards.override_entries import add_override
 from dashboards.piece_entries import put_in_set
 from dashboards.place_entries import add_place, add_probe, change_place, close_place, move_probe, name_probe
 from dashboards.planning_entries import plan_move
+from dashboards.region_entries import set_region
 from dashboards.regrouping import Into
 from dashboards.sawing_entries import crosscut_board, rip_board, trim_board
 from dashboards.undoing import UNDOABLE, puts_back, undo
@@ -96,8 +97,8 @@ __all__ = [
     "plane_board",
     "put_in_set",
     "puts_back",
-    "resaw_board",
     "reopen_finish",
+    "resaw_board",
     "rip_board",
     "say_climate",
     "say_coat",
@@ -105,6 +106,7 @@ __all__ = [
     "say_lifted",
     "say_rest",
     "set_limit",
+    "set_region",
     "trim_board",
     "undo",
 ]

@@ -8,15 +8,22 @@ from typing import Any
 from fastapi import FastAPI
 from fastapi.responses import JSONResponse
 
-from dashboards import api, judging_story, limits_now
+from dashboards import api, judging_story, limits_now, region_entries
 from dashboards.desk import Desk, found
 from dashboards.limits_now import OwnLimits
+from dashboards.region_entries import RegionNow
 
 
 def own_limits(desk: Desk) -> OwnLimits:
     """Return what this yard has set, as it stands."""
     with desk.store.reading() as connection:
         return limits_now.own_limits(connection, desk.clock_ms())
+
+
+def region(desk: Desk) -> RegionNow:
+    """Return whose limits for breathed air count in this yard."""
+    with desk.store.reading() as connection:
+        return region_entries.region_now(connection, desk.clock_ms(), desk.settings)
 
 
 def add(app: FastAPI, desk: Desk) -> None:

@@ -56,7 +56,7 @@ class Warning:
 
 
 def warnings_of(situation: Situation) -> tuple[Warning, ...]:
-    """Return every warning of the finish rooms: what is over first, then what no air is an answer to, then the newest."""
+    """Return every warning of the finish rooms: what is over first, then what air is no answer to, then the newest."""
     rooms = finish_now.finish_rooms(situation)
     found = [one for room in rooms for one in _of_room(situation, room)]
     found += _left(situation, {room.place.subject.id for room in rooms})

@@ -49,11 +49,12 @@ ACTS: dict[tuple[str, str], Role] = {
     ("probe", "carry"): Role.RECORD,  # laying a board on a load cell is work at the wood
     ("meter", "pair"): Role.MANAGE,
     ("limit", "set"): Role.MANAGE,
+    ("limit", "region"): Role.MANAGE,
     ("add", "finish"): Role.MANAGE,
     ("finish", "change"): Role.MANAGE,
     ("finish", "close"): Role.MANAGE,
-    ("place", "finish-room"): Role.MANAGE,
     ("finish", "reopen"): Role.MANAGE,
+    ("place", "finish-room"): Role.MANAGE,
     ("place", "acknowledge"): Role.MANAGE,
     ("place", "sprayed"): Role.RECORD,
     ("place", "surface"): Role.RECORD,
@@ -88,7 +89,7 @@ ACTS: dict[tuple[str, str], Role] = {
 
 # Kinds of entry, as `dashboards.undoing` names them, that take the same role to take back as to enter.
 MANAGED_ENTRIES = frozenset(
-    {"place", "probe", "probe-move", "climate", "meter", "meter-pair", "hygrometer-check", "tare", "limit"}
+    {"place", "probe", "probe-move", "climate", "meter", "meter-pair", "hygrometer-check", "tare", "limit", "region"}
     | {"finish", "finish-room", "acknowledgement"}
 )
 RECORDED_ENTRIES = frozenset(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from dashboards import airs, cases, lives, out_of_water, planning, projection, teaching, worked_in
+from dashboards import airs, cases, lives, out_of_water, planning, projection, region_entries, teaching, worked_in
 from dashboards.airs import by_subject
 from dashboards.calibrations import MeterNow
 from dashboards.heard import PlaceNow, ProbeNow, place_now, probes_now
@@ -147,6 +147,7 @@ def read(store: Store, now_ms: int, settings: Settings, bodies: Bodies | None = 
             for one, fact in _described(connection, SubjectKind.SET, SetFact, now_ms)
         ]
         recorder = readings.recorder_state(connection)
+        region = region_entries.region_now(connection, now_ms, settings).region
     return Situation(
         now_ms,
         places,
@@ -159,7 +160,7 @@ def read(store: Store, now_ms: int, settings: Settings, bodies: Bodies | None = 
         _recorder_note(recorder, now_ms),
         _watch_note(boards, now_ms),
         store,
-        Region(settings.limits_region),
+        region,
     )
 
 

@@ -45,6 +45,7 @@ UNDOABLE: dict[str, type[r.Fact]] = {
     "spraying": r.Sprayed,
     "surface": r.SurfaceReading,
     "acknowledgement": r.Acknowledged,
+    "region": r.AirRegion,
 }
 
 SPOKEN = {  # how an entry is called where its kind alone would not be understood
@@ -71,6 +72,7 @@ SPOKEN = {  # how an entry is called where its kind alone would not be understoo
     "cell-load": "load",
     "use": "wanted use",
     "limit": "own figure",
+    "region": "choice of region",
     "lifting": "lifting entry",
     "finish": "description",
     "finish-room": "table of figures",

@@ -241,6 +241,10 @@ def _joint(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Ent
     return entries.add_joint(connection, code, **given, **who)
 
 
+def _set_region(connection: Any, _code: str, typed: Typed, who: dict[str, Any]) -> Entered:
+    return entries.set_region(connection, **_some(typed, "region", "note"), **who)
+
+
 def _set_limit(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
     return entries.set_limit(connection, code, **_some(typed, "value", "reason"), **who)
 
@@ -288,6 +292,7 @@ ACTS: dict[tuple[str, str], Act] = {
     ("board", "lifted"): _lifted,
     ("set", "joint"): _joint,
     ("limit", "set"): _set_limit,
+    ("limit", "region"): _set_region,
     **finish_acts.ACTS,
 }
 

@@ -168,4 +168,5 @@ WORDS: dict[type[r.Fact], Callable[..., str]] = {
     r.Sprayed: _sprayed,
     r.SurfaceReading: lambda one, _names: finish_entries.surface_words(one),
     r.Acknowledged: _acknowledged,
+    r.AirRegion: lambda one, _names: _noted(f"for breathed air, limits of {one.region}", one.note),
 }

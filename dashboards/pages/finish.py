@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 from markupsafe import Markup
 
-from dashboards import control_marks, dew_gaps, finish_now, page_warnings, safety, tasks, vapours
+from dashboards import control_marks, dew_gaps, finish_now, page_warnings, region_entries, safety, tasks, vapours
 from dashboards.dew_gaps import DewGap
 from dashboards.finish_now import FinishNow, FinishRoomNow
 from dashboards.pages import room_warnings
@@ -22,6 +22,7 @@ from dashboards.safety import Caution
 from dashboards.situation import Situation
 from kiln.control import Control
 from kiln.sentences import capital
+from shared.tables.substances import Substance
 
 NOTHING_SPRAYED = (
     f"Nothing is entered as sprayed here in the last {vapours.LOOKED_BACK_H} hours. That shows nothing of this air: "
@@ -36,8 +37,8 @@ MOST_UNKNOWNS = 2
 MOST_LINES = 7  # of a list of reminders, before what may be folded is
 NEVER_FOLDED = frozenset({tasks.ISOCYANATE, tasks.FORMALDEHYDE, tasks.UNREAD, tasks.DRYING_OIL, tasks.NITROCELLULOSE})
 LIT_OR_SENSITIZED = re.compile(
-    r"data sheets|spark|flame|\blit\b|\blight|burn|ignit|smok|static|earth|isocyanate|formaldehyde|air-fed|\brags?\b|\boily\b"
-    r"|heat by themselves|switch|unrated|peroxide|alone",
+    r"data sheets|spark|flame|\blit\b|\blight|burn|ignit|smok|static|earth|isocyanate|formaldehyde|air-fed|\brags?\b"
+    r"|\boily\b|heat by themselves|switch|unrated|peroxide|alone",
     re.IGNORECASE,
 )
 RAGS_TOLD: dict[bool | None, tuple[str, ...]] = {
@@ -100,6 +101,8 @@ class FinishPage:
     last_line: str = field(metadata={"help": "The same, said last"})
     warnings: tuple[WarningLine, ...] = field(metadata={"help": "What is over or can't be said now, the worst first"})
     not_an_alarm: str = field(metadata={"help": "That these lines are no alarm system"})
+    held_against: str = field(metadata={"help": "Whose limits for breathed air count"})
+    lower: tuple[str, ...] = field(metadata={"help": "Limits of what stands on the shelf that others list lower"})
     rooms: tuple[RoomView, ...] = field(metadata={"help": "Every finish room"})
     no_room: str = field(metadata={"help": "What to enter where there is no finish room; empty otherwise"})
     tasks: tuple[TaskList, ...] = field(metadata={"help": "Before spraying, before sanding, afterwards"})
@@ -118,6 +121,8 @@ def finish_page(situation: Situation) -> FinishPage:
         last_line=safety.LAST_LINE,
         warnings=room_warnings.lines(page_warnings.warnings_of(situation), situation.now_ms),
         not_an_alarm=page_warnings.NOT_AN_ALARM,
+        held_against=f"Held against {region_entries.said(situation.region)}.",
+        lower=region_entries.lower_elsewhere(_solvents(shelf), situation.region),
         rooms=tuple(_room(situation, one) for one in rooms),
         no_room="" if rooms else NO_ROOM,
         tasks=_tasks(situation),
@@ -125,6 +130,11 @@ def finish_page(situation: Situation) -> FinishPage:
         empty_shelf="" if shelf else EMPTY_SHELF,
         ways=WAYS,
     )
+
+
+def _solvents(shelf: Sequence[FinishNow]) -> tuple[Substance, ...]:
+    every = [each.substance for one in shelf for each in finish_now.mixture_of(one.fact).ingredients]
+    return tuple(dict.fromkeys(one for one in every if one is not None and one.gives_vapour))
 
 
 def _room(situation: Situation, room: FinishRoomNow) -> RoomView:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from dashboards import limits_now
+from dashboards import limits_now, region_entries
 from dashboards.limits_now import LimitNow, OwnLimits
 from dashboards.pages import verdict_forms
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.parts import EntryLine, Link
+from dashboards.region_entries import RegionNow
 from shared import tables
 
 FOR_ALL = "For every use"
@@ -39,14 +40,24 @@ class LimitGroup:
 
 
 @dataclass(frozen=True)
+class RegionView:
+    """Whose limits for breathed air count."""
+
+    told: str = field(metadata={"help": "Whose limits count now"})
+    form: Form = field(metadata={"help": "Chooses others"})
+    changed: tuple[EntryLine, ...] = field(metadata={"help": "Who has chosen, when and why; none: nobody"})
+
+
+@dataclass(frozen=True)
 class LimitsPage:
     """Everything that limits.html may use."""
 
+    region: RegionView = field(metadata={"help": "Whose limits for breathed air count"})
     changed: tuple[Link, ...] = field(metadata={"help": "The limits that this yard has set otherwise"})
     groups: tuple[LimitGroup, ...] = field(metadata={"help": "Every limit, use by use, then those of every use"})
 
 
-def limits_page(own: OwnLimits, by: str, attempt: Attempt | None) -> LimitsPage:
+def limits_page(own: OwnLimits, region: RegionNow, by: str, attempt: Attempt | None) -> LimitsPage:
     """Fill the page of limits."""
     every = limits_now.every(own)
 
@@ -61,9 +72,17 @@ def limits_page(own: OwnLimits, by: str, attempt: Attempt | None) -> LimitsPage:
     groups.append(group(FOR_ALL, "every-use", "", (one for one in rows if one.settable)))
     groups.append(group(FIXED, "every-yard", FIXED_SOURCE, (one for one in rows if not one.settable)))
     return LimitsPage(
+        region=_region(region, by, attempt),
         changed=tuple(Link(_called(one), f"#{one.name}") for one in every if one.own is not None),
         groups=tuple(one for one in groups if one.limits),
     )
+
+
+def _region(now: RegionNow, by: str, attempt: Attempt | None) -> RegionView:
+    line = verdict_forms.region_line(now)
+    form = shown_again(verdict_forms.region(now, by), attempt)
+    told = f"For breathed air counts {region_entries.said(now.region)}."
+    return RegionView(told, form, () if line is None else (line,))
 
 
 def _called(one: LimitNow) -> str:

@@ -37,7 +37,7 @@ GROUPS: dict[str, tuple[str, tuple[type[r.Fact], ...]]] = {
     "overrides": ("Going ahead whatever the verdict", (r.Override,)),
     "checks": ("Checks of hygrometers and meters", (r.HygrometerCheck, r.MeterPair)),
     "cells": ("Load cells", (r.CellLoad, r.CellTare)),
-    "limits": ("Limits of this yard", (r.OwnLimit,)),
+    "limits": ("Limits of this yard", (r.OwnLimit, r.AirRegion)),
     "sprayings": ("What was sprayed, surfaces measured", (r.Sprayed, r.SurfaceReading)),
     "finish-rooms": ("Finish rooms, and what was said of unrated devices", (r.FinishRoom, r.Acknowledged)),
     "climates": ("Usual months", (r.PlaceClimate,)),

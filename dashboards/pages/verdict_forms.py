@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from dashboards import display
+from dashboards import display, region_entries
 from dashboards.joint_entries import joint_words
 from dashboards.judging_story import BoardSaid, SetSaid
 from dashboards.lifted_entries import SHAKE, lifted_words
@@ -14,9 +14,11 @@ from dashboards.override_entries import override_words
 from dashboards.pages.entry_forms import options_of, use_options
 from dashboards.pages.forms import Field, Form, Option, name_field
 from dashboards.pages.parts import EntryLine
+from dashboards.region_entries import RegionNow
 from dashboards.yard_entries import DEFAULT_USE
 from kiln.sentences import capital
 from shared.store.records import Fact, Lifted, Origin, Override, Sapwood, Smell, WaterBody
+from shared.tables import Region
 
 OVERRIDE_INTRO = (
     "The verdict stays as it is, and your name and reason stand beside it, for this use, until you take them back."
@@ -130,6 +132,33 @@ def joint(code: str, by: str, pieces: Sequence[tuple[str, str]]) -> Form:
 
 def _grain(key: str, label: str, spoken: str) -> Field:
     return Field(key, label, "number", unit="°", spoken=spoken, hint="To the joint. Empty: 0, along it.")
+
+
+def region(now: RegionNow, by: str) -> Form:
+    """Return the form that chooses whose limits for breathed air count in this yard."""
+    options = tuple(Option(one.value, one.label) for one in Region)
+    return Form(
+        "region",
+        f"For breathed air: {region_entries.said(now.region)}",
+        f"/limit/{region_entries.CODE}/region",
+        "Choose it for this yard",
+        (
+            Field("region", "Whose limits", "choice", value=now.region.value, options=options, spoken="region"),
+            Field("note", "Because", spoken="note", hint="Whoever reads it in a year should see why."),
+            name_field(by),
+        ),
+        intro="The lowest of all listed is the default. A region's own may be higher: that others list lower ones is "
+        "told beside them.",
+    )
+
+
+def region_line(now: RegionNow) -> EntryLine | None:
+    """Return who has chosen the region, when and why, as an entry that can be taken back; None: nobody has."""
+    if now.own is None:
+        return None
+    when = display.moment(now.own.true_at_ms)
+    figure = f"{now.own.region}: {now.own.note}" if now.own.note else now.own.region
+    return EntryLine("region", now.own.id, figure, when, now.own.entered_by, "", "chosen here")
 
 
 def limit(one: LimitNow, by: str) -> Form:

@@ -65,6 +65,7 @@ TABLES: dict[type[r.Fact], Table] = {
     r.Sprayed: s.sprayed,
     r.SurfaceReading: s.surface_reading,
     r.Acknowledged: s.acknowledged,
+    r.AirRegion: s.air_region,
 }
 
 

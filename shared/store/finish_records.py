@@ -75,3 +75,11 @@ class Acknowledged(Fact):
 
     what: str
     sentence: str
+
+
+@dataclass(frozen=True)
+class AirRegion(Fact):
+    """Whose limits for breathed air count in this yard, a word of ``tables.Region``, and why."""
+
+    region: str
+    note: str

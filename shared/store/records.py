@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from shared.store.entry_base import Fact as Fact
 from shared.store.entry_base import Subject as Subject
 from shared.store.finish_records import Acknowledged as Acknowledged
+from shared.store.finish_records import AirRegion as AirRegion
 from shared.store.finish_records import FinishFact as FinishFact
 from shared.store.finish_records import FinishRoom as FinishRoom
 from shared.store.finish_records import Sprayed as Sprayed

@@ -315,6 +315,7 @@ surface_reading = facts(
     text("what"),
 )
 acknowledged = facts("acknowledged", text("what"), text("sentence"))
+air_region = facts("air_region", text("region"), text("note"))
 
 # Which entry came with which key, of those made without a connection: the same key never enters a second one.
 entry_key = Table(
