@@ -33,6 +33,8 @@ HAZARDS = (
     ("salts", "salts", 1, "Salts"),
 )
 LIFTING_SHOWN = 2
+# Shown in full whatever the yard holds; of the others only the first line, until something here belongs to them.
+ALWAYS = ("lifting", "rags", "gun", "gas")
 GUIDES = ("lift_least", "lift_most", "lift_constant")
 
 
@@ -98,7 +100,6 @@ class Hazard:
     here: tuple[str, ...] = field(metadata={"help": "What of this yard belongs to it"})
     before: tuple[safety.Caution, ...] = field(metadata={"help": "What comes before the work: never folded"})
     more: tuple[safety.Caution, ...] = field(metadata={"help": "The rest, folded"})
-    told: str = field(metadata={"help": "How many lines the fold holds"})
 
 
 @dataclass(frozen=True)
@@ -143,9 +144,8 @@ def hurt_page(situation: Situation) -> HurtPage:
 def _hazard(listed: tuple[str, str, int, str], here: Sequence[str]) -> Hazard:
     key, topic, shown, short = listed
     rows = safety.on_topic(topic)
-    left = len(rows) - shown
-    told = f"{left} reminder{'s' if left != 1 else ''}" if left > 0 else ""
-    return Hazard(key, safety.TOPIC_TITLES[topic], short, tuple(here), rows[:shown], rows[shown:], told)
+    first = shown if here or key in ALWAYS else 1
+    return Hazard(key, safety.TOPIC_TITLES[topic], short, tuple(here), rows[:first], rows[first:])
 
 
 # --- what it weighs --------------------------------------------------------------------------------
@@ -191,7 +191,7 @@ def _stacks(situation: Situation) -> tuple[StackLine, ...]:
             StackLine(
                 name=one.fact.name,
                 path=f"/stack/{quote(one.subject.code)}",
-                figure=heavy.headline(found.mass),
+                figure=heavy.stack_headline(found.mass),
                 told="; ".join(filter(None, told)),
                 doubt=capital(found.mass.doubt) if found.mass.doubt else "",
             )

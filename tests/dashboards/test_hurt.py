@@ -185,12 +185,24 @@ def test_what_is_over_and_what_comes_before_the_work_is_never_folded(yard):
     yard.act(say_lifted, "L1", days_ago=3, smell="sour or sulphurous", **SEEN)
     page = page_of(yard, "/hurt")
     open_part = words(re.sub(r"<details.*?</details>", "", page, flags=re.DOTALL))
-    assert re.search(r"OVER L1 up to \d+ kg", open_part)
+    assert re.search(r"OVER L1 9 in 10 below \d+ kg", open_part)
     assert "L1 smelt sour or sulphurous when it was lifted" in open_part
     assert "Nobody entered that it was searched for metal: L1." in open_part
-    for _key, topic, shown, _short in hurt.HAZARDS:
-        for one in safety.on_topic(topic)[:shown]:
+    here = set(hurt.here_now(now_of(yard)))
+    assert {"gas", "grit"} <= here
+    for key, topic, shown, _short in hurt.HAZARDS:
+        for one in safety.on_topic(topic)[: shown if key in here or key in hurt.ALWAYS else 1]:
             assert one.sentence in open_part
+
+
+def test_what_lights_or_poisons_is_shown_in_full_in_an_empty_yard_and_a_kiln_brings_all_its_lines(yard):
+    shown = {one.key: one for one in hurt.hurt_page(now_of(yard)).hazards}
+    assert not shown["rags"].more and len(shown["gas"].before) == 2 and len(shown["gun"].before) >= 4
+    assert len(shown["kiln"].before) == 1
+    yard.act(entries.add_place, "kiln", kind="kiln", days_ago=1)
+    shown = {one.key: one for one in hurt.hurt_page(now_of(yard)).hazards}
+    told = " ".join(one.sentence for one in shown["kiln"].before)
+    assert "locked off" in told and "Never alone" in told and "air is tested" in told and "escape door" in told
 
 
 def test_boards_stand_heaviest_first_with_what_is_known_of_them(yard):
@@ -258,7 +270,7 @@ def test_each_field_of_its_records_says_what_it_is():
 def test_a_heavy_board_says_so_on_its_page_in_the_round_on_its_pad_and_on_the_sheet(yard):
     yard.act(entries.add_board, "L1", place="shed", days_ago=3, **LOG)
     short = heavy.in_short(mass_of(yard, "L1"))
-    assert re.fullmatch(r"Up to \d+ kg if soaked\. Use gear\.", short)
+    assert re.fullmatch(r"9 in 10 below \d+ kg if soaked\. Use gear\.", short)
     assert words(page_of(yard, "/weigh")).count(short) == 1
     assert f'data-heavy="{short}"' in page_of(yard, "/weigh")
     assert words(page_of(yard, "/weigh?board=L1")).count(short) == 2  # on the pad and in the list
