@@ -26,6 +26,7 @@ KG = "kg"
 CANT_SAY = Control.CANT_SAY.value.upper()
 COARSE_FROM_KG = 10.0
 GEAR = "Use gear, or enough people."
+NINE_IN_10 = "9 in 10 "
 SINCE = "its drying since is not reckoned, and wood that got wet is heavier"
 
 
@@ -174,8 +175,18 @@ def words(kg: Sequence[float]) -> str:
 
 
 def headline(one: Mass) -> str:
-    """Return the figure to be seen first: the most that it may weigh."""
+    """Return the figure to be seen first: what nine in ten such boards stay below, mud and bark not counted."""
+    return CANT_SAY if one.most_kg is None else f"{NINE_IN_10}below {words((one.most_kg,))}"
+
+
+def stack_headline(one: Mass) -> str:
+    """Return the figure of a stack: the sum of its boards, as if all were heavy together."""
     return CANT_SAY if one.most_kg is None else f"up to {words((one.most_kg,))}"
+
+
+def drawn(one: Mass) -> str:
+    """Return the figure as it stands in a drawing, where room is short."""
+    return headline(one).removeprefix(NINE_IN_10)
 
 
 def band(one: Mass) -> str:
@@ -193,8 +204,18 @@ def before_lifting(one: Mass, now_ms: int) -> str:
         return f"What it weighs now can't be said: {one.how}."
     if one.control is not Control.OVER or one.kg is None:
         return ""
-    soaked = " if it is still soaked" if one.soaked else ""
-    return f"Up to {words((one.most_kg or 0.0,))}{soaked}; {words(one.kg)} holds 8 in 10; {weighed}. {GEAR}"
+    most, span = f"9 in 10 stay below {words((one.most_kg or 0.0,))}", f"{words(one.kg)} holds 8 in 10"
+    if one.soaked:
+        return f"If it is still soaked, {most}, mud not counted; as it is projected {span}; {weighed}. {GEAR}"
+    return f"{capital(most)}: {span}; {weighed}. {GEAR}"
+
+
+def reckoned(one: Mass) -> str:
+    """Return what a board is reckoned to weigh that nobody weighed, with its soaked end; empty: it can't be said."""
+    if one.kg is None or one.most_kg is None:
+        return ""
+    soaked = f"; still soaked 9 in 10 stay below {words((one.most_kg,))}, mud not counted" if one.soaked else ""
+    return f"reckoned {band(one)}{soaked}"
 
 
 def in_short(one: Mass) -> str:
@@ -203,7 +224,7 @@ def in_short(one: Mass) -> str:
         return "Its weight can't be said. Gear first."
     if one.control is not Control.OVER:
         return ""
-    return f"Up to {words((one.most_kg or 0.0,))}{' if soaked' if one.soaked else ''}. Use gear."
+    return f"{capital(headline(one))}{' if soaked' if one.soaked else ''}. Use gear."
 
 
 def stack_words(stack: StackNow, now_ms: int) -> str:

@@ -38,7 +38,7 @@ def scale(boards: Sequence[tuple[str, Mass]]) -> Markup:
     parts = [_hatch(), _strip(right_kg, height), _axis(right_kg, height)]
     for at, (name, one) in enumerate(some):
         parts.append(_board(name, one, right_kg, HEAD + ROW * at))
-    told = "; ".join(f"{name} {heavy.headline(one)}" for name, one in some)
+    told = "; ".join(f"{name} {heavy.drawn(one)}" for name, one in some)
     return Markup(
         f'<svg class="weights" viewBox="0 0 {WIDTH:g} {height:g}" role="img" '
         f'aria-label="{escape(f"{told}. Published figures lie between {_figures()}.")}">{"".join(parts)}</svg>'
@@ -107,7 +107,7 @@ def _board(name: str, one: Mass, right_kg: float, top: float) -> str:
     """A board's name with its heaviest end, on a plate of paper, over its bar; a soaked end is drawn hollow."""
     low, _middle, high = one.kg or (0.0, 0.0, 0.0)
     most = one.most_kg or high
-    shown = _cut(name, heavy.headline(one))
+    shown = _cut(name, heavy.drawn(one))
     left, right, end = _x(low, right_kg), _x(high, right_kg), _x(most, right_kg)
     middle = top + 30
     parts = [

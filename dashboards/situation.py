@@ -12,6 +12,7 @@ from dashboards.projection_json import BEING_MADE, from_json
 from dashboards.yard_entries import Entries, read_entries
 from kiln import doubts, learning, readiness, together
 from kiln.pace import Pace, pace_of
+from kiln.reclaimed import Triage
 from kiln.records import Projection, Verdict
 from kiln.spans import span_words
 from kiln.wettest import Wettest
@@ -67,6 +68,7 @@ class BoardNow:
     lifted: Lifted | None  # when and how it came out of the water; None: nobody said
     pace: Pace | None  # how fast it loses beside what it survives; None without projection
     entered_ms: int | None = None  # when what is being worked in was entered; None: nothing is, or not known
+    triage: Triage | None = None  # what was seen and smelt of it, or of its log; None: nothing was entered
 
 
 @dataclass(frozen=True)
@@ -240,6 +242,7 @@ def _boards(
                 entries.lifted.get(subject.id),
                 pace_of(case, made) if isinstance(made, Projection) else None,
                 entered_ms,
+                triage,
             )
         )
     return found

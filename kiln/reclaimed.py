@@ -25,6 +25,12 @@ SOUND, LOST, NONE_ON_IT = "sound", "lost", "none on it"
 NO_SMELL, SOUR, TAR = "none", "sour or sulphurous", "tar or creosote"
 FOUL_TOPIC, TAR_TOPIC, HEAVY_TOPIC, DUST_TOPIC = "foul-smell", "tar", "heavy-boards", "dust"
 METAL_TOPIC = "grit-metal"
+TARRED = "Tarred: ask before it goes indoors or to a machine."
+FOUL_INDOORS = "Foul smell: into no closed room or van."
+# The doors first, and from outside: "take it into the open air" would send somebody into the gas.
+OUT_FIRST = (
+    "Out first: open the doors from outside, let it air; nobody goes in alone; only then the wood, and stand upwind."
+)
 
 
 class Grade(StrEnum):
@@ -86,6 +92,16 @@ def triage(signs: Signs) -> Triage:
         ),
         next_step=_next_step(signs, grade, before, foul=foul),
     )
+
+
+def first_of_all(found: Triage | None) -> str:
+    """Return what stands before any other step with this wood, however it dries; empty: nothing does."""
+    topics = () if found is None else found.topics
+    told = (
+        *((FOUL_INDOORS,) if FOUL_TOPIC in topics else ()),
+        *((TARRED,) if TAR_TOPIC in topics else ()),
+    )
+    return " ".join(told)
 
 
 def lighter_than_sound(density_kg_m3: float, species: Species, mc_pct: float | None = None) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 
-from dashboards import heavy, wood_warnings
+from dashboards import heavy, smelt, wood_warnings
 from dashboards.pages.forms import Form
 from dashboards.situation import BoardNow
 from kiln import reclaimed
@@ -53,22 +53,19 @@ def to_mind(board: BoardNow, now_ms: int) -> tuple[Mind, ...]:
 
     Its weight is never left out: it is to be known before it is lifted.
     """
-    all_of_it = (_foul(board), _tar(board), _heavy(board, now_ms), _mould(board), _metal(board))
+    all_of_it = (_heavy(board, now_ms), _mould(board), _metal(board))
     found = [one for one in all_of_it if one is not None]
     return (*found[: MOST_SHOWN - 1], _dust(board))
 
 
-def _foul(board: BoardNow) -> Mind | None:
-    if board.lifted is None or board.lifted.smell != reclaimed.SOUR:
-        return None
-    told = "It smelt sour or sulphurous, and that gas can poison. Into the open air; stand upwind."
-    return Mind(reclaimed.FOUL_TOPIC, "Foul smell", told)
+def first_of_all(board: BoardNow) -> tuple[Mind, ...]:
+    """Return what comes before the hands, its verdict and every button: gas and tar, by what it or its log smelt of."""
+    return tuple(Mind(topic, smelt.NAMES[topic], smelt.AT_HAND[topic]) for topic in smelt.topics(board))
 
 
-def _tar(board: BoardNow) -> Mind | None:
-    if board.lifted is None or board.lifted.smell != reclaimed.TAR:
-        return None
-    return Mind(reclaimed.TAR_TOPIC, "Tar", "Gloves and long sleeves. Do not saw it indoors, never burn it.")
+def use_qualified(board: BoardNow, told: str) -> str:
+    """Return what a board is wanted for, with what stands before it where it is tarred."""
+    return f"{told} · tarred, so ask first" if reclaimed.TAR_TOPIC in smelt.topics(board) else told
 
 
 def _mould(board: BoardNow) -> Mind | None:

@@ -60,6 +60,7 @@ class BoardPage:
     use: str = field(metadata={"help": "What it is wanted for"})
     air: str = field(metadata={"help": "Age of the air of its place"})
     verdict: VerdictView = field(metadata={"help": "The verdict on it"})
+    first_of_all: tuple[Mind, ...] = field(metadata={"help": "Gas and tar, told above all else; empty: neither"})
     mind: tuple[Mind, ...] = field(metadata={"help": "What to mind before work on it, the most pressing first"})
     moisture: Moisture | None = field(metadata={"help": "How wet it is now; None without projection"})
     figures: tuple[Figure, ...] = field(
@@ -109,8 +110,8 @@ def board_page(
     water = out_of_water.of_board(situation, board)
     topics = dict.fromkeys((*(water.topics if water else ()), *safety.topics_for_board(fact.origin, use, place_kind)))
     wet = parts.moisture(made, now_ms) if made is not None else None
-    mind = at_hand.to_mind(board, now_ms)
-    topics |= dict.fromkeys(one.topic for one in mind)
+    first, mind = at_hand.first_of_all(board), at_hand.to_mind(board, now_ms)
+    topics |= dict.fromkeys(one.topic for one in (*first, *mind))
     code, entries = board.subject.code, _entries(situation, board, story, said)
     promised, weighing = promise.of_board(situation, board), _weighing(situation, board)
     return BoardPage(
@@ -123,9 +124,10 @@ def board_page(
         note=fact.note,
         lies_in=_lies_in(situation, board),
         planned=event_forms.planned(situation, board),
-        use=use_sentence(board.plan, now_ms),
+        use=at_hand.use_qualified(board, use_sentence(board.plan, now_ms)),
         air=parts.air_age(situation, board.place_id),
         verdict=parts.verdict_view(board.verdict, board.override),
+        first_of_all=first,
         mind=mind,
         moisture=wet,
         figures=_figures(wet, made, board.pace) if wet is not None and made is not None else (),
@@ -229,7 +231,11 @@ def _lies_in(situation: Situation, board: BoardNow) -> tuple[Link, ...]:
 
 
 def _weighing_told(one: weigh.Weighing) -> str:
-    told = (f"last {one.last}" if one.last else "never weighed", f"expected {one.expected}" if one.expected else "")
+    told = (
+        f"last {one.last}" if one.last else "never weighed",
+        one.reckoned,
+        f"expected {one.expected}" if one.expected else "",
+    )
     return "; ".join(part for part in told if part)
 
 

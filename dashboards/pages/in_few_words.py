@@ -10,6 +10,7 @@ from dashboards.situation import BoardNow, SetNow, StackNow
 from kiln.doubts import is_of_now
 from kiln.evidence import banded, now_index, wanted
 from kiln.harm import FOUL
+from kiln.reclaimed import FOUL_INDOORS, TARRED
 from kiln.records import Verdict, Word
 from kiln.sentences import capital
 
@@ -31,21 +32,35 @@ def in_short(step: str) -> str:
     return first if first.endswith("?") else f"{first}."
 
 
+def _first_of_all(step: str) -> tuple[str, str]:
+    """Return what stands before any step, whole, and the step: what is told of tar and gas is never left out."""
+    first = ""
+    for one in (FOUL_INDOORS, TARRED):
+        if step.startswith(one):
+            first, step = f"{first}{one} ", step.removeprefix(one).lstrip()
+    return first, step
+
+
 def step_of(verdict: Verdict) -> str:
     """Return the next step without the danger's name before it, which the verdict has said already."""
     named = f"{capital(verdict.number)}: "
-    step = verdict.next_step
+    step = _first_of_all(verdict.next_step)[1]
     return capital(step.removeprefix(named)) if step.startswith(named) else step
 
 
 def doing(verdict: Verdict) -> str:
     """Return what is to be done, in short; of poison nothing is left out."""
-    return verdict.next_step if verdict.number == FOUL else in_short(step_of(verdict))
+    if verdict.number == FOUL:
+        return verdict.next_step
+    return f"{_first_of_all(verdict.next_step)[0]}{in_short(step_of(verdict))}"
 
 
 def act(verdict: Verdict) -> str:
     """Return what is to be done in the fewest words: the first thing that hands do."""
-    return verdict.next_step if verdict.number == FOUL else ACT_END.split(doing(verdict), maxsplit=1)[0].rstrip(".")
+    if verdict.number == FOUL:
+        return verdict.next_step
+    first = ACT_END.split(in_short(step_of(verdict)), maxsplit=1)[0].rstrip(".")
+    return f"{_first_of_all(verdict.next_step)[0]}{first}"
 
 
 def boards_of(thing: Thing) -> list[BoardNow]:

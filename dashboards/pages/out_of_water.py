@@ -63,13 +63,14 @@ def of_board(yard: Situation, board: BoardNow) -> OutOfWaterView | None:
         return OutOfWaterView(told, True, "", NOT_ENTERED, "", ENTER_IT, "", "", "", (), lines, links, ())
     then = "" if sawn else found.triage.next_step
     before = () if sawn else tuple(one for one in found.triage.before_sawing if one.lower() not in then.lower())
-    headline = water_clock.headline(found.clock)
+    headline, step = water_clock.headline(found.clock), water_clock.next_step(found.clock)
+    first = reclaimed.first_of_all(found.triage)
     return OutOfWaterView(
         told=headline or found.triage.grade.value,
-        presses=bool(water_clock.next_step(found.clock)),
+        presses=bool(step),
         headline=headline,
         sentence=water_clock.sentence(found.clock),
-        next_step=water_clock.next_step(found.clock),
+        next_step=f"{first} {step}".strip() if step else "",
         asks="",
         grade=found.triage.grade.value,
         reason=found.triage.reason,

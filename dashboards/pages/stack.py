@@ -9,8 +9,9 @@ from urllib.parse import quote
 
 from markupsafe import Markup
 
-from dashboards import chart_key, display, heavy, pile, sample_boards, stack_charts, volumes
+from dashboards import chart_key, display, heavy, pile, sample_boards, smelt, stack_charts, volumes
 from dashboards.chart_key import ChartKey
+from dashboards.heavy import StackMass
 from dashboards.pages import entry_forms, event_forms, parts, stack_air
 from dashboards.pages.forms import Attempt, Form, shown_again
 from dashboards.pages.parts import EntryLine, Link, VerdictView
@@ -37,6 +38,8 @@ class BoardRow:
     mean: str = field(metadata={"help": "Its mean moisture with band; a dash without projection"})
     age: str = field(metadata={"help": "Age of the air that the figure uses"})
     weighed: str = field(metadata={"help": "Age of its last weigh-in"})
+    mass: str = field(default="", metadata={"help": "What it may weigh, said before it is lifted; empty elsewhere"})
+    smelt: str = field(default="", metadata={"help": "Tar or a foul smell, in a few words; empty: neither"})
     reason: str = field(default="", metadata={"help": "Why, of a board that does not wait or is not met; else empty"})
 
 
@@ -82,6 +85,11 @@ class StackPage:
     as_of: str = field(metadata={"help": "Until when air was logged of which its figures come; empty: none are known"})
     volume: str = field(metadata={"help": "Net volume of its boards now, and when they came; empty without boards"})
     weight: str = field(metadata={"help": "What it may weigh as a whole; empty: no board lies in it"})
+    to_move: str = field(metadata={"help": "The same in a few words, beside the way to move it; empty: no board"})
+    heaviest: str = field(metadata={"help": "Its heaviest board and what that may weigh; empty: none can be told"})
+    first_of_all: tuple[tuple[str, str], ...] = field(
+        metadata={"help": "Gas and tar among its boards, once each: name and sentence; empty: neither"}
+    )
     moves_told: str = field(metadata={"help": "Where it stands since when, and what is planned, in a line"})
     stood: tuple[EntryLine, ...] = field(metadata={"help": "Where it stood, the latest first"})
     plans: tuple[EntryLine, ...] = field(metadata={"help": "Moves planned for it, the latest first"})
@@ -101,6 +109,8 @@ def board_row(board: BoardNow, now_ms: int, role: str = "", reason: str = "") ->
         mean=wet.mean if wet else display.NOTHING,
         age=wet.age if wet else "not projected yet",
         weighed=display.age(parts.newest_weigh_in_ms([board]), now_ms),
+        mass=heavy.headline(heavy.of_board(board, now_ms)),
+        smelt=smelt.in_short(board),
         reason=reason,
     )
 
@@ -117,7 +127,7 @@ def stack_page(situation: Situation, stack: StackNow, by: str, attempt: Attempt 
     drawn, course = pile.ends(stack.boards), stack_charts.course_of(stack)
     why = _reasons(stack)
     rows = tuple(board_row(board, now_ms, reason=one) for board, one in zip(stack.boards, why, strict=True))
-    stood = _positions(situation, stack)
+    stood, whole = _positions(situation, stack), heavy.of_stack(stack, now_ms)
     return StackPage(
         name=stack.fact.name,
         code=code,
@@ -141,6 +151,9 @@ def stack_page(situation: Situation, stack: StackNow, by: str, attempt: Attempt 
         as_of=_as_of(stack, now_ms),
         volume=volumes.stack_words(situation.store, stack, now_ms),
         weight=heavy.stack_words(stack, now_ms),
+        to_move=_to_move(whole),
+        heaviest=_heaviest(whole, now_ms),
+        first_of_all=smelt.of_stack(stack.boards),
         moves_told=_moves_told(situation, stack, stood),
         stood=tuple(_stood(situation, one) for one in reversed(stood)),
         plans=tuple(line for _at_ms, line in reversed(event_forms.plan_lines(situation, stack.plans))),
@@ -148,6 +161,19 @@ def stack_page(situation: Situation, stack: StackNow, by: str, attempt: Attempt 
         rests_on=_rests_on(stack),
         forms=tuple(shown_again(form, attempt) for form in forms),
     )
+
+
+def _to_move(whole: StackMass | None) -> str:
+    """Say beside the way to move it what that weighs, by sizes and weigh-ins; no figure of lifting by hand."""
+    if whole is None:
+        return ""
+    return "weight: can't be said" if whole.mass.most_kg is None else f"{heavy.stack_headline(whole.mass)} in all"
+
+
+def _heaviest(whole: StackMass | None, now_ms: int) -> str:
+    if whole is None or whole.heaviest is None:
+        return ""
+    return f"Heaviest board: {whole.heaviest.fact.name}, {heavy.headline(heavy.of_board(whole.heaviest, now_ms))}."
 
 
 def _reasons(stack: StackNow) -> list[str]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from markupsafe import Markup
 
-from dashboards import display, marks, out_of_water, small_marks
+from dashboards import display, marks, out_of_water, small_marks, smelt
 from dashboards.heard import ProbeNow
 from dashboards.pages import in_few_words, parts
 from dashboards.pages.in_few_words import Thing
@@ -26,6 +26,7 @@ IN_SIGHT = 5
 WEIGH_AFTER_DAYS = 31
 MOST_NAMED = 4
 TO_WEIGH, TO_LOOK_AT, TO_PLACE, TO_ENTER = "to weigh", "to look at", "to place", "to enter"
+TO_MIND = "to mind before a hand is laid on it"
 
 
 @dataclass(frozen=True)
@@ -55,6 +56,7 @@ def today(situation: Situation, things: Sequence[Thing]) -> Today:
     """Return what to do: harm first, then what keeps verdicts from being given, then what has waited long."""
     full = [thing for thing in things if isinstance(thing, BoardNow) or thing.boards]
     found = sorted(_steps(full, Word.STOP), key=lambda one: one.to not in _foul(full))
+    found += _smelt(situation, found)
     found += _looks(situation)
     found += [_unplaced(probe) for probe in situation.probes if probe.state == "unplaced"]
     found += _steps([thing for thing in full if not waits_for_a_moment(thing.verdict)], Word.CANT_SAY)
@@ -122,6 +124,27 @@ def _step(things: list[Thing], word: Word) -> Task:
     told = word.value if len(things) > 1 or word is Word.CANT_SAY else f"{word.value}, {first.verdict.number}"
     names, doing = _names([one.fact.name for one in things]), in_few_words.doing(first.verdict)
     return Task(marks.joint(word), names, f"{told}.", doing, _path(first), word.value)
+
+
+def _smelt(situation: Situation, told: Sequence[Task]) -> list[Task]:
+    """Tar and foul smell: one line a stack, or a board by itself; not where the poison is told already."""
+    stacks = {stack.subject.id: stack for stack in situation.stacks}
+    above = {task.to for task in told}
+    left = [one for one in situation.boards if one.verdict.number != FOUL or _path(one) not in above]
+    found = []
+    for topic, boards in smelt.by_topic(left).items():
+        groups: dict[int, list[BoardNow]] = {}
+        for board in boards:
+            groups.setdefault(board.stack_id or -board.subject.id, []).append(board)
+        for key, some in groups.items():
+            stack = stacks.get(key)
+            who = _names([one.fact.name for one in some])
+            where = "" if stack is None else f" in {stack.fact.name}"
+            link = _path(some[0]) if stack is None or len(some) == 1 else _path(stack)
+            doing = smelt.AT_HAND[topic].removeprefix(smelt.FOUL_IS).strip()
+            told_of = f"{smelt.NAMES[topic]}{where}."
+            found.append(Task(small_marks.task("look"), who, told_of, doing, link, TO_MIND))
+    return found
 
 
 def _looks(situation: Situation) -> list[Task]:

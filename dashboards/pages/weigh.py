@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from dashboards import board_entries, display, fields, foretold, heavy
+from dashboards import board_entries, display, fields, foretold, heavy, smelt
 from dashboards.airs import by_subject
 from dashboards.desk import found
 from dashboards.foretold import weight
@@ -44,6 +44,8 @@ class Weighing:
     expected: str = field(metadata={"help": "What it ought to weigh now; empty: cannot be said"})
     why_not: str = field(metadata={"help": "Why it cannot be said; empty: it can"})
     heavy: str = field(metadata={"help": "What it may weigh, said before it is lifted; empty: under the figure"})
+    smelt: str = field(metadata={"help": "Tar or a foul smell, said before bare hands take hold; empty: neither"})
+    reckoned: str = field(metadata={"help": "Of one never weighed, what it may weigh by its sizes; else empty"})
     last_kg: str = field(metadata={"help": "Its last weight"})
     change_error_kg: str = field(
         metadata={"help": "By how much a change of weight may be wrong for the scale, 8 in 10"}
@@ -171,6 +173,7 @@ def weighing(situation: Situation, board: BoardNow, sizes: list[BoardFact]) -> W
     place, stacked = situation.place_name(board.place_id), f"stack {stack.fact.name}" if stack else ""
     usual = _usual_kg(board.fact, last, sizes, now_ms)
     low, _middle, high = _kg(expected)
+    mass = heavy.of_board(board, now_ms)
     doubt = next_weight.doubtful_kg(expected) if expected else None
     return Weighing(
         code=board.subject.code,
@@ -184,7 +187,9 @@ def weighing(situation: Situation, board: BoardNow, sizes: list[BoardFact]) -> W
         age=display.age(last.true_at_ms, now_ms) if last else "",
         expected=foretold.mass_span(expected) if expected else "",
         why_not=why_not,
-        heavy=heavy.in_short(heavy.of_board(board, now_ms)),
+        heavy=heavy.in_short(mass),
+        smelt=smelt.in_short(board),
+        reckoned="" if last else heavy.reckoned(mass),
         last_kg=f"{last.mass_kg:.5f}" if last else "",
         change_error_kg=f"{next_weight.change_error_kg(last.scale_error_kg):.5f}" if last else "",
         low_kg=low,

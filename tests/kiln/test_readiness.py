@@ -510,7 +510,7 @@ def test_wood_out_of_the_water_that_was_not_stacked_is_stop_with_its_clock_its_s
     verdict = readiness.judge(log)
     assert verdict.word is Word.STOP and verdict.number == "foul smell"
     assert verdict.reason.startswith("Foul smell: it may be a gas that poisons, and no smell left does not mean no gas")
-    assert verdict.next_step.startswith("Take it out of any shed or cellar into open air; stand upwind, never alone.")
+    assert verdict.next_step.startswith("Out first: open the doors from outside, let it air; nobody goes in alone;")
     assert "Saw it within" in verdict.next_step and "246 kg: use gear" in verdict.next_step
     light = replace(log, waiting=evidence.Waiting(clock, (4.0, 5.0, 6.0)), out_of_water=None)
     assert "gear" not in readiness.judge(light).next_step
