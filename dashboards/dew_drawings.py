@@ -87,7 +87,7 @@ def _marks(scene: Scene) -> list[tuple[float, str, Control | None]]:
     """What hangs under the rule, the one furthest right first so that no line runs through a name."""
     rules = [(one.at_c, f"{one.name}{MISSED[one.control]}", one.control) for one in scene.rules]
     low, middle, high = scene.dew_c
-    dew = f"{"frost" if middle < 0.0 else "dew"} point {_c(middle)} ({display.number(low)}–{display.number(high)})"
+    dew = f"{'frost' if middle < 0.0 else 'dew'} point {_c(middle)} ({display.number(low)}–{display.number(high)})"
     return [*sorted(rules, key=lambda one: -one[0]), (middle, dew, None)]
 
 
