@@ -20,16 +20,19 @@ ROOM = (
             "solvent stays in the film until the drying time of the data sheet has passed, and the air carries "
             "nothing of it away before. Whenever the vapour really comes off within that time, there is never more "
             "of it in the room at one moment than this line holds. A film that is sprayed over while it is wet counts "
-            "as wet until what lies on it is dry; where no drying time is known, nothing ever leaves. A limit counts "
-            "as passed as soon as this line passes it.",
+            "as wet until what lies on it is dry; where no drying time is known, nothing ever leaves. No film counts "
+            "as wet for less than half an hour, whatever the sheet says: that least time is ours. A limit counts "
+            "as passed as soon as this line, rounded up as it is shown, comes to 100 % of it.",
             "A data sheet prints ranges: each hazard is reckoned at the worst composition that they allow. An "
             "ingredient that is not in the tables, a share that the sheet does not name, a solvent of which no limit "
             "was found: none counts as nought. What is known is then “at least”, and where that is not over a limit "
-            "the answer is CAN'T SAY.",
+            "the answer is CAN'T SAY. So it is where nothing is entered that evaporates. What is at least so much is "
+            "rounded down, what is at most so much is rounded up.",
             "All of this is a mean over the room. The plume of the gun and the air over wet work can exceed the "
             "explosive limit whatever the mean of the room is, and what the one who sprays breathes is not told by it.",
-            "For finishes with isocyanate, and for those that give off formaldehyde, no figure is given at all: more "
-            "air is no answer to them. They ask for air-fed breathing protection and licensed practice.",
+            "For finishes with isocyanate, for those that give off formaldehyde, for hardeners and second parts, which "
+            "may be isocyanates, and for peroxides no figure is given at all: more air is no answer to them. They ask "
+            "for air-fed breathing protection and licensed practice. Names with up to two wrong letters are caught.",
         ),
         "a box that is mixed less than at once: ACGIH, Industrial Ventilation, dilution of vapours, from memory; the "
         "line “at most” is ours",
@@ -56,9 +59,13 @@ ROOM = (
         (
             "Countries and bodies print different limits, and change them: each stands with body, year and the kind of "
             "its average (of eight hours, of fifteen minutes, or never to be passed). Unless a region was chosen in "
-            "the settings the lowest that is listed anywhere counts. One that was withdrawn counts only where there "
-            "is no other. Where the region lists none, the lowest of all stands in; where no limit for fifteen minutes "
-            "is listed, three times that for eight hours does (ACGIH's rule for excursions, from memory).",
+            "the settings the lowest that is listed anywhere counts. One that was withdrawn, or replaced by its body, "
+            "counts only where there is no other. Where the region lists none, the lowest of all stands in; where no "
+            "limit for fifteen minutes is listed, three times that for eight hours does (ACGIH's rule for excursions, "
+            "from memory).",
+            "NIOSH's means are for up to ten hours; they are held against eight here. Short limits of Germany are the "
+            "mean of a shift times its excursion factor. A limit is held in mg/m³ (of ppm, at 25 °C) and in ppm at the "
+            "room's temperature: the greater share counts.",
             "Solvents are taken to add up: the shares of their limits are summed. Sheets and local rules may know of "
             "worse.",
             "A limit that was read in a copy only, or is remembered, says “from memory”. Look into the current edition "
@@ -69,12 +76,14 @@ ROOM = (
     Method(
         "air-needed",
         "Air needed to dilute",
-        "Q = G · K / (M · limit · p / (R · T)) for health;  Q = G · Sf / (M · LEL · B · p / (R · T)) for fire",
+        "Q = G · K / (M · limit · p / (R · T)) for health;  Q = G · K / (0.10 · M · LEL · B · p / (R · T)) for fire",
         (
-            "The published formula of dilution: G in kg/s of each solvent, M its molar mass, K the mixing factor, Sf "
-            "the factor that keeps to a share of the LEL (4 for 25 %; here 12, the highest that is printed), B 1 up to "
-            "121 °C and 0.7 above. "
-            "For mixtures the volumes of all solvents are added.",
+            "The published formula of dilution: G in kg/s of each solvent, M its molar mass, K the mixing factor, B 1 "
+            "up to 121 °C and 0.7 above. For mixtures the volumes of all solvents are added. For fire it is printed "
+            "with a factor Sf (4 for 25 % of the LEL, 10 to 12 where air mixes badly) in place of K / 0.10; ours, "
+            "which keeps to 10 % where air mixes as badly as K says, asks for more.",
+            "No air is told against fire while what a wet film gives off late passes a tenth of the LEL: no rate of "
+            "air while it is sprayed answers that.",
             "It is what the formula asks for, evenly and without pause, before a fan is chosen by somebody licensed "
             "for it. Extraction at the work, and not dilution, is what a spray space is built for.",
         ),
