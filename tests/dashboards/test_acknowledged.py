@@ -208,7 +208,7 @@ def test_the_forms_of_a_finish_room_lead_back_to_it_and_are_shown_there_when_ref
     yard.act(entries.add_place, "spray", acknowledged=True, **ROOM)
     yard.act(entries.add_finish, "lacquer", ingredients="acetone 30-60\nsolids 40-70")
     sent = {
-        "finish-room": ({"volume": "4 x 3 x 2.5", "extraction": "900"}, {"volume": "4 x 3"}, "room volume is 4 x 3"),
+        "finish-room": ({"volume": "4 x 3 x 2.5 m", "extraction": "900"}, {"volume": "4 x 3"}, "room volume is 4 x 3"),
         "sprayed": (
             {"finish": "lacquer", "litres": "0.5", "minutes": "8", "extraction_on": "yes"},
             {"finish": "lacquer", "litres": "0.5", "minutes": "0"},
