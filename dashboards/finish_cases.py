@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import product
 
 from dashboards import display, finish_entries, finish_now, finish_versions
@@ -24,6 +25,7 @@ from shared.tables import FIRE, Region
 
 MOST_CASES = 8  # of finishes that were corrected; beyond it the first versions are taken together, and the later ones
 WORST_FIRST = tuple(Control)
+KEPT = 64  # judgements
 
 
 @dataclass(frozen=True)
@@ -97,13 +99,24 @@ def _chosen(sprayed: Sequence[SprayedNow]) -> list[dict[int, Mixture]]:
 
 
 def worst_first(cases: Sequence[Case], region: Region) -> tuple[Case, ...]:
-    """Return the cases in the order of how bad they are; raises as the judgement does."""
+    """Return the worst of the cases and, where that is another one, the one with the latest hour, or with none.
+
+    Raises as the judgement does.
+    """
     if len(cases) == 1:
         return tuple(cases)
+    judged = {one: _judged(one, region) for one in cases}
+    worst = min(cases, key=lambda one: _badness(judged[one]))
+    latest = max(cases, key=lambda one: (judged[one].not_before_s is None, judged[one].not_before_s or 0.0))
+    told_by_worst = judged[worst].not_before_s in (None, judged[latest].not_before_s)
+    return (worst,) if told_by_worst else (worst, latest)
+
+
+@lru_cache(maxsize=KEPT)
+def _judged(case: Case, region: Region) -> FinishAir:
+    """What was judged is kept: open pages ask for the same one again with every reading."""
     worst = FIRE["mixing_factor_high"].value
-    judged = [finish_air.judge(replace(one.room, mixing_factor=worst), one.sprayings, region) for one in cases]
-    order = sorted(range(len(cases)), key=lambda index: _badness(judged[index]))
-    return tuple(cases[index] for index in order)
+    return finish_air.judge(replace(case.room, mixing_factor=worst), case.sprayings, region)
 
 
 def _badness(judged: FinishAir) -> tuple[bool, int, float, float]:

@@ -190,7 +190,7 @@ def sheet_says(flag: bool | None) -> str:
 
 def _unread(values: dict[str, Any]) -> str:
     """Say what is still to be looked up, so that nobody takes an empty field for a no; and what its words tell."""
-    told = _by_its_words(values)
+    told = by_its_words(values)
     missing = [flag for flag in ("isocyanate", "formaldehyde") if values[flag] is None]
     if not missing and values["ingredients"]:
         return told
@@ -203,7 +203,7 @@ def _unread(values: dict[str, Any]) -> str:
     )
 
 
-def _by_its_words(values: dict[str, Any]) -> str:
+def by_its_words(values: dict[str, Any]) -> str:
     """Say what it is judged as by its name or its ingredients, where that was not said or denied."""
     flags = ("isocyanate", "formaldehyde", "self_heating")
     heard = finish_versions.heard(values["name"], values["ingredients"])

@@ -9,12 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TypeVar
 
 from shared.store import Connection, facts
 from shared.store.records import ExtractionKnown, Fact, FinishFact, FinishRoom, MixedBy
 from shared.tables.drying_oils import drying_oil
 from shared.tables.no_dilution import no_dilution_group
+
+KEPT = 256  # finishes whose words were looked through
 
 F = TypeVar("F", bound=Fact)
 
@@ -81,6 +84,7 @@ def _taken_back(rows: Sequence[Fact]) -> set[int]:
 # --- finishes --------------------------------------------------------------------------------------
 
 
+@lru_cache(maxsize=KEPT)
 def heard(name: str, ingredients: str) -> dict[str, bool]:
     """Return what the name and the ingredients of a finish tell of it, whatever was ticked."""
     texts = (name, *ingredients.splitlines())

@@ -16,6 +16,7 @@ from dashboards.terminal import home
 from dashboards.terminal.entering import Code, enter
 from dashboards.terminal.home import HERE, ByOption, FolderOption, WhenOption
 from dashboards.terminal.output import console
+from shared.store import facts
 from shared.store.records import ExtractionKnown, MixedBy
 from shared.tables import Region
 
@@ -261,6 +262,12 @@ def show(code: Code, folder: FolderOption = HERE) -> None:
         said = entry_words.words(fact, names_of(connection, home.now_ms()))
     mixture = finish_now.mixture_of(fact)
     refused = mixture.refusal()
-    lines = [safety.FIRST_LINE, *said.split("; "), *([refused.sentence] if refused else mixture.unknowns())]
+    told = finish_entries.by_its_words(facts.own_values(fact)).strip()
+    lines = [
+        safety.FIRST_LINE,
+        *said.split("; "),
+        *([told] if told else []),
+        *([refused.sentence] if refused else mixture.unknowns()),
+    ]
     for line in (*lines, safety.LAST_LINE):
         console.print(escape(line), highlight=False, soft_wrap=True)

@@ -6,11 +6,13 @@ from dataclasses import replace
 
 import pytest
 
-from dashboards import entries, finish_now, page_warnings, vapours
+from dashboards import entries, finish_cases, finish_now, page_warnings, vapours
 from kiln.control import Control
 from shared.store.records import SubjectKind
+from shared.tables import Region
 from shared.units import MS_PER_HOUR, MS_PER_MINUTE
 from tests.dashboards import finish_yards
+from tests.dashboards.test_app import client_of, words
 
 ABSURD = {"volume": "20000", "extraction": "200000", "extraction_known": "measured", "mixing_factor": "3"}
 
@@ -67,6 +69,13 @@ def test_a_drying_oil_in_name_or_ingredients_beats_the_tick(yard, name, ingredie
     (one,) = sprayed_now(yard)
     assert one.finish.fact.self_heating is heats
     assert any(each.kind == "rags" for each in page_warnings.warnings_of(finish_yards.now(yard))) is heats
+
+
+@pytest.mark.parametrize("path", ["/finish/product/two", "/work-out/vapour?finish=two&litres=0.1&minutes=5&volume=900"])
+def test_the_name_counts_wherever_the_product_is_asked_about(yard, path):
+    sheet = finish_yards.LACQUER | {"name": "2K polyurethane with isocyanate hardener", "isocyanate": "no"}
+    finish_yards.shelved(finish_yards.room(yard), "two", sheet)
+    assert "air-fed breathing apparatus" in words(client_of(yard).get(path))
 
 
 # --- a finish that is corrected ----------------------------------------------------------------------
@@ -151,6 +160,41 @@ def test_taking_a_spraying_back_and_putting_it_back_makes_it_no_younger(yard):
     then = later(on)
     then.act(entries.undo, "spraying", gone.fact_id)
     assert vapour(then).refused is not None
+
+
+def cases_now(yard):
+    now, sprayed = finish_yards.now(yard), sprayed_now(yard)
+    place = next(one for one in now.places if one.subject.code == "spray")
+    with yard.store.reading() as connection:
+        figures = finish_cases.figures_of(connection, place.subject.id, sprayed, yard.now_ms)
+    return finish_cases.cases_of(figures, lambda one: finish_now.room_air(place, one), sprayed, yard.now_ms)
+
+
+def test_two_finishes_that_were_corrected_are_judged_in_every_combination_and_the_worst_is_shown(yard):
+    """The first was the worse before its correction, the other after it."""
+    strong, weak = "acetone 60\nwater 40", "acetone 0.1\nwater 99.9"
+    finish_yards.room(yard, volume="120")
+    for code, lines in (("a", strong), ("b", weak)):
+        sheet = finish_yards.LACQUER | {"ingredients": lines}
+        finish_yards.sprayed(finish_yards.shelved(yard, code, sheet), code)
+    on = later(yard)
+    on.act(entries.change_finish, "a", ingredients=weak)
+    on.act(entries.change_finish, "b", ingredients=strong)
+    cases = cases_now(on)
+    shares = [tuple(one.mixture.ingredients[0].high for one in case.sprayings) for case in cases]
+    assert sorted(shares) == [(0.001, 0.001), (0.001, 0.6), (0.6, 0.001), (0.6, 0.6)]
+    worst, *_ = finish_cases.worst_first(cases, Region.LOWEST)
+    assert [one.mixture.ingredients[0].high for one in worst.sprayings] == [0.6, 0.6]
+
+
+def test_a_larger_room_keeps_its_vapour_longer_and_its_hour_is_told(yard):
+    finish_yards.shelved(finish_yards.room(yard, **finish_yards.SMALL), "l", finish_yards.LACQUER)
+    finish_yards.sprayed(yard, "l")
+    on = later(yard)
+    on.act(entries.say_finish_room, "spray", volume="90", extraction="600", extraction_known="measured")
+    assert {one.room.volume_m3 for one in cases_now(on)} == {30.0, 90.0}
+    assert vapour(on).figures == vapour(yard).figures
+    assert vapour(on).not_before_ms > vapour(yard).not_before_ms
 
 
 # --- a room whose figures change ---------------------------------------------------------------------
