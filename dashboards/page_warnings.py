@@ -12,10 +12,14 @@ from typing import Any
 
 from dashboards import api, dew_gaps, display, finish_now, vapours
 from dashboards.finish_now import FinishRoomNow, SprayedNow
+from dashboards.heard import PlaceNow
 from dashboards.situation import Situation
 from dashboards.vapour_records import Vapour
+from kiln import finish_told
 from kiln.control import Control
 from kiln.sentences import lower
+from shared.store import facts
+from shared.store.records import PlaceKind, Sprayed
 from shared.units import MS_PER_DAY, MS_PER_HOUR
 
 NOT_AN_ALARM = (
@@ -30,6 +34,8 @@ HOUR_PASSED = "has passed, which shows nothing: test with a calibrated instrumen
 NO_ROOM_NOW = "sprayed here, and no longer entered as a finish room."
 BACK_AGAIN = "Test with a calibrated instrument before anybody goes in, or enter it as a finish room again."
 RAGS = "Spread rags one layer thick outdoors, or put them under water in a lidded metal can; look again hours later."
+STILL_THERE = "What was sprayed is still in the air, whatever is taken back."
+ASK = "Ask who took it back whether it was sprayed. Until that is known, take it for sprayed and stay out."
 STAY = "Stay out. Leave the extraction as it runs, keep flames and sparks away, and switch nothing inside."
 WORST_FIRST = tuple(Control)
 
@@ -38,7 +44,7 @@ WORST_FIRST = tuple(Control)
 class Warning:
     """One warning of a finish room."""
 
-    kind: str = field(metadata={"help": "vapour, surface, devices or rags"})
+    kind: str = field(metadata={"help": "vapour, taken back, surface, devices or rags"})
     control: Control = field(metadata={"help": "over, can't say, or not shown to be under control"})
     sentence: str = field(metadata={"help": "Where, what it is about, and why"})
     acts: tuple[str, ...] = field(metadata={"help": "What to do, the first thing first"})
@@ -74,6 +80,7 @@ def as_plain(situation: Situation) -> dict[str, Any]:
 
 def _of_room(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:
     yield from _vapour(situation, room)
+    yield from _taken_back(situation, room.place)
     yield from _surface(situation, room)
     yield from _devices(room)
     yield from _rags(situation, room)
@@ -96,7 +103,7 @@ def _vapour(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:
         kind="vapour",
         control=made.control,
         sentence=f"{room.place.fact.name}, {_names(room.sprayed)}: {in_short(made)}",
-        acts=made.doing or (STAY,),
+        acts=(STAY,) if made.control is Control.NOT_SHOWN else finish_told.ACTS,
         then=when,
         path=f"/finish/room/{room.code}",
         at_ms=room.sprayed[-1].entry.true_at_ms,
@@ -135,12 +142,39 @@ def _left(situation: Situation, rooms: set[int]) -> Iterator[Warning]:
                     kind="vapour",
                     control=Control.CANT_SAY,
                     sentence=f"{place.fact.name}, {_names(sprayed)}: {NO_ROOM_NOW}",
-                    acts=(BACK_AGAIN,),
-                    then="",
+                    acts=finish_told.ACTS,
+                    then=BACK_AGAIN,
                     path=f"/place/{place.subject.code}",
                     at_ms=sprayed[-1].entry.true_at_ms,
                     short=f"vapour in {place.fact.name}",
                 )
+    for place in situation.places:
+        if place.subject.id not in rooms:
+            yield from _taken_back(situation, place)
+
+
+def _taken_back(situation: Situation, place: PlaceNow) -> Iterator[Warning]:
+    """Sprayings that somebody took back in the last day: whoever comes in does not know whether that was right."""
+    since_ms = situation.now_ms - finish_now.TAKEN_BACK_H * MS_PER_HOUR
+    with situation.store.reading() as connection:
+        told = finish_now.taken_back(connection, place.subject.id, situation.now_ms)
+        gone = facts.taken_back(connection, Sprayed, place.subject.id)
+    if not told:
+        return
+    yield Warning(
+        kind="taken back",
+        control=Control.CANT_SAY,
+        sentence=f"{place.fact.name}: {' '.join(told)} {STILL_THERE}",
+        acts=(ASK,),
+        then="",
+        path=f"/finish/room/{place.subject.code}" if _is_room(place) else f"/place/{place.subject.code}",
+        at_ms=max(one.entered_at_ms for one in gone if one.entered_at_ms >= since_ms),
+        short=f"spraying taken back in {place.fact.name}",
+    )
+
+
+def _is_room(place: PlaceNow) -> bool:
+    return place.fact.kind is PlaceKind.FINISH_ROOM and not place.fact.closed
 
 
 # --- surface ---------------------------------------------------------------------------------------
@@ -216,6 +250,12 @@ def _rags(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:
     since_ms = situation.now_ms - RAGS_MS
     with situation.store.reading() as connection:
         used = finish_now.sprayed_of(connection, room.place.subject.id, since_ms)
+        known = {one.subject.id: one for one in finish_now.finishes(connection, closed=True)}
+        gone = facts.taken_back(connection, Sprayed, room.place.subject.id)
+    # What was taken back may have been used all the same: its rags are still there
+    used += tuple(
+        SprayedNow(one, known[one.finish_id]) for one in gone if one.true_at_ms >= since_ms and one.finish_id in known
+    )
     oily = [one for one in used if one.finish.fact.self_heating]
     unread = [one for one in used if one.finish.fact.self_heating is None]
     for some, control, why in (

@@ -67,7 +67,7 @@ class RoomView:
     word: str = field(metadata={"help": "That word"})
     headline: str = field(metadata={"help": "Why that word, in a sentence without a figure"})
     beside: tuple[str, ...] = field(metadata={"help": "What stands beside every figure of vapour, and here too"})
-    sprayed: tuple[str, ...] = field(metadata={"help": "What was sprayed, a line each; what was taken back too"})
+    sprayed: tuple[str, ...] = field(metadata={"help": "What was sprayed, a line each; what is not counted too"})
     gap: DewGap = field(metadata={"help": "How near the surface of the work stands to the dew point"})
 
 
@@ -148,9 +148,15 @@ def _room(situation: Situation, room: FinishRoomNow) -> RoomView:
         word=control_marks.WORDS[control],
         headline=NOTHING_SPRAYED if vapour is None else capital(page_warnings.in_short(vapour)),
         beside=() if vapour is None else vapour.beside,
-        sprayed=() if vapour is None else vapour.sprayed,
+        sprayed=(*(() if vapour is None else vapour.sprayed), *_aside(room)),
         gap=dew_gaps.gap_of(situation, room.place),
     )
+
+
+def _aside(room: FinishRoomNow) -> tuple[str, ...]:
+    """What was entered as sprayed and is not counted: taken back, or too long ago."""
+    back = tuple(f"{line} {page_warnings.STILL_THERE}" for line in room.taken_back)
+    return (*back, *room.counted_no_more)
 
 
 def _tasks(situation: Situation) -> tuple[TaskList, ...]:

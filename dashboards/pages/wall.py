@@ -6,13 +6,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from urllib.parse import quote
 
+from dashboards import control_marks, page_warnings
 from dashboards.pages import in_few_words, parts
 from dashboards.pages.in_few_words import Thing
 from dashboards.pages.parts import Link, VerdictView
 from dashboards.pages.yard import ages, in_yard_order
 from dashboards.situation import Situation
+from kiln.control import Control
 from kiln.records import Word
-from kiln.sentences import lower
+from kiln.sentences import capital, lower
 from shared.errors import BadInput
 
 EACH_S = 12  # how long a thing stands there before the next one comes
@@ -35,6 +37,15 @@ class Face:
 
 
 @dataclass(frozen=True)
+class WarningStrip:
+    """All warnings of finish rooms of one word."""
+
+    key: str = field(metadata={"help": "Its word as a style: over, cant-say, not-shown"})
+    word: str = field(metadata={"help": "OVER, CAN'T SAY or NOT SHOWN TO BE UNDER CONTROL"})
+    lines: tuple[Link, ...] = field(metadata={"help": "What and where, and the first thing to do"})
+
+
+@dataclass(frozen=True)
 class WallPage:
     """Everything that wall.html may use."""
 
@@ -46,6 +57,7 @@ class WallPage:
     goes_round: bool = field(metadata={"help": "Whether the next one comes by itself"})
     each_s: int = field(metadata={"help": "After how long the next one comes [s]"})
     stops: tuple[Link, ...] = field(metadata={"help": "All else of which the word is STOP, and what to do"})
+    warnings: tuple[WarningStrip, ...] = field(metadata={"help": "What is over or can't be said in finish rooms"})
     notes: tuple[str, ...] = field(metadata={"help": "What is wrong with recorder or watch"})
 
 
@@ -57,7 +69,7 @@ def wall_page(situation: Situation, asked: Mapping[str, str]) -> WallPage:
     notes = tuple(note for note in (situation.recorder_note, situation.watch_note) if note)
     if not things:
         nowhere = Link("The yard", "/")
-        return WallPage(None, "", HOME, "", nowhere, False, EACH_S, (), notes)
+        return WallPage(None, "", HOME, "", nowhere, False, EACH_S, (), strips(situation), notes)
     at, after = at % len(turns), (at + 1) % len(turns)
     thing, following = turns[at], turns[after]
     here = f"{HOME}&at={at}"
@@ -70,7 +82,21 @@ def wall_page(situation: Situation, asked: Mapping[str, str]) -> WallPage:
         goes_round=not only,
         each_s=EACH_S,
         stops=_stops(situation, thing),
+        warnings=strips(situation),
         notes=notes,
+    )
+
+
+def strips(situation: Situation) -> tuple[WarningStrip, ...]:
+    """Return the warnings of the finish rooms by their word, the worst first, each once."""
+    by_word: dict[Control, dict[Link, None]] = {}
+    for one in page_warnings.warnings_of(situation):
+        told = f"{capital(one.short)}: {lower(one.acts[0])}"
+        by_word.setdefault(one.control, {})[Link(told, one.path)] = None
+    return tuple(
+        WarningStrip(control_marks.KEYS[word], control_marks.WORDS[word], tuple(by_word[word]))
+        for word in Control
+        if word in by_word
     )
 
 

@@ -12,8 +12,22 @@ from rich.markup import escape
 from rich.padding import Padding
 from rich.table import Table
 
-from dashboards import api, by_date, control_marks, display, exports, fields, page_warnings, sample_boards, situation
+from dashboards import (
+    api,
+    by_date,
+    control_marks,
+    display,
+    exports,
+    fields,
+    page_warnings,
+    safety,
+    sample_boards,
+    situation,
+    vapours,
+)
+from dashboards.heard import PlaceNow
 from dashboards.pages import entered, harms
+from dashboards.pages.finish import NOTHING_SPRAYED
 from dashboards.terminal import home
 from dashboards.terminal.home import HERE, FolderOption
 from dashboards.terminal.output import console
@@ -23,11 +37,13 @@ from kiln.spans import span_words
 from shared.errors import BadInput
 from shared.store import facts
 from shared.store.as_known import AsKnown
-from shared.store.records import SubjectKind
+from shared.store.records import PlaceKind, SubjectKind
 
 
 def status(
-    code: Annotated[str, typer.Argument(help="A board, set or stack, to see its conditions too; empty: all.")] = "",
+    code: Annotated[
+        str, typer.Argument(help="A board, set, stack or finish room, to see more of it; empty: all.")
+    ] = "",
     folder: FolderOption = HERE,
     as_json: Annotated[bool, typer.Option("--json", help="The same, for programs.")] = False,
     dated: Annotated[bool, typer.Option("--by-date", help="Boards by the day they are likely fit.")] = False,
@@ -42,7 +58,10 @@ def status(
         typer.echo(json.dumps(_as_plain(now, code), indent=1, ensure_ascii=False))
         return
     if code:
-        for kind, thing in _called(now, code):
+        of_room = _room_called(now, code)
+        if of_room is not None:
+            _tell_room(now, of_room)
+        for kind, thing in _called(now, code, needed=of_room is None):
             _tell(kind, thing)
             _tell_all(thing)
         return
@@ -56,9 +75,28 @@ def status(
     console.print(_airs(now))
 
 
-def _tell_warnings(now: situation.Situation) -> None:
-    """Print what is over or can't be said in the finish rooms, before all else."""
-    found = page_warnings.warnings_of(now)
+def _room_called(now: situation.Situation, code: str) -> PlaceNow | None:
+    """The finish room of that code, whatever the case; None: there is none."""
+    wanted = code.strip().casefold()
+    rooms = (one for one in now.open_places if one.fact.kind is PlaceKind.FINISH_ROOM)
+    return next((one for one in rooms if one.subject.code.casefold() == wanted), None)
+
+
+def _tell_room(now: situation.Situation, place: PlaceNow) -> None:
+    """Print what is said of a finish room: what that does not replace first and last, warnings before vapour."""
+    made = vapours.vapour_of(now, place)
+    console.print(safety.FIRST_LINE, highlight=False)
+    _tell_warnings(now, f"/finish/room/{place.subject.code}")
+    word, why = (made.word, made.headline) if made is not None else ("CAN'T SAY", NOTHING_SPRAYED)
+    console.print(f"[bold]{word}[/bold]  {escape(place.fact.name)}: {escape(why)}", highlight=False)
+    for line in (*made.beside, *made.sprayed, made.not_before) if made is not None else ():
+        console.print(Padding(escape(line), (0, 0, 0, 10)), highlight=False)
+    console.print(safety.LAST_LINE, highlight=False)
+
+
+def _tell_warnings(now: situation.Situation, path: str = "") -> None:
+    """Print what is over or can't be said in the finish rooms, before all else; ``path``: those of one page alone."""
+    found = [one for one in page_warnings.warnings_of(now) if one.path.startswith(path)]
     for one in found:
         console.print(f"[bold]{control_marks.WORDS[one.control]}[/bold]  {escape(one.sentence)}", highlight=False)
         console.print(Padding(escape(one.what_to_do), (0, 0, 0, 10)), highlight=False)
@@ -71,6 +109,7 @@ def _tell_by_date(now: situation.Situation, as_json: bool) -> None:
     if as_json:
         typer.echo(json.dumps([api.as_json(one) for one in due], indent=1, ensure_ascii=False))
         return
+    _tell_warnings(now)
     console.print(by_date.LEAD, highlight=False)
     for one in due:
         console.print(f"[bold]{one.word:<9}[/bold] {escape(one.name)} ({escape(one.code)})", highlight=False)
@@ -105,14 +144,14 @@ def _tell(kind: str, thing: Any) -> None:
         console.print(Padding(escape(line), (0, 0, 0, 10)), highlight=False)
 
 
-def _called(now: situation.Situation, code: str) -> list[tuple[str, Any]]:
-    """Everything of that code; raises BadInput when there is nothing."""
+def _called(now: situation.Situation, code: str, *, needed: bool = True) -> list[tuple[str, Any]]:
+    """Everything of that code; raises BadInput when there is nothing, and there should be."""
     kinds = (("stack", now.stacks), ("set", now.sets), ("board", now.boards))
     found = [
         (kind, thing) for kind, things in kinds for thing in things if thing.subject.code.casefold() == code.casefold()
     ]
-    if not found:
-        raise BadInput("code", code, "that of a board, set or stack that `benchdry status` shows")
+    if not found and needed:
+        raise BadInput("code", code, "that of a board, set, stack or finish room that `benchdry status` shows")
     return found
 
 
@@ -170,7 +209,7 @@ def _airs(now: situation.Situation) -> Table:
 
 def _as_plain(now: situation.Situation, code: str = "") -> dict[str, object]:
     if code:
-        _called(now, code)
+        _called(now, code, needed=_room_called(now, code) is None)
 
     def judged(things: list) -> list[dict[str, object]]:  # type: ignore[type-arg]
         return [

@@ -11,14 +11,15 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from dashboards import display, entries, page_warnings, shown_units
+from dashboards import display, entries, page_warnings, safety, shown_units
 from dashboards.page_warnings import warnings_of
 from dashboards.shown_units import METRIC
+from kiln import finish_told
 from kiln.control import Control
-from shared.units import MS_PER_DAY, MS_PER_HOUR
+from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE
 from tests.dashboards import finish_yards as yards
 from tests.dashboards.commands import benchdry
-from tests.dashboards.test_app import client_of
+from tests.dashboards.test_app import client_of, words
 
 
 def found(yard):
@@ -44,7 +45,7 @@ def test_a_yard_without_a_finish_room_has_none(yard):
         (yards.over, [("surface", Control.OVER), ("vapour", Control.OVER)]),
         (yards.early, [("vapour", Control.NOT_SHOWN)]),
         (yards.late, []),
-        (yards.oily, [("rags", Control.NOT_SHOWN)]),
+        (yards.oily, [("vapour", Control.CANT_SAY), ("rags", Control.NOT_SHOWN)]),
     ],
 )
 def test_each_yard_has_the_warnings_that_follow_from_its_facts(empty_yard, made, expected):
@@ -82,20 +83,76 @@ def test_an_hour_that_has_passed_is_no_leave(empty_yard):
     assert "Not before" not in told.what_to_do
 
 
-def test_vapour_is_told_for_a_day_and_rags_for_two(empty_yard):
+def test_vapour_and_rags_are_told_for_as_long_as_what_was_sprayed_counts(empty_yard):
     yard = yards.over(empty_yard)
     yards.sprayed(yards.shelved(yard, "oil", yards.OIL), "oil")
-    for days, expected in ((1.2, ["rags"]), (2.2, [])):
+    for days, expected in ((1.2, ["vapour", "rags"]), (1.9, ["vapour", "rags"]), (2.2, [])):
         later = replace(yard, now_ms=yard.now_ms + int(days * MS_PER_DAY))
         assert [one.kind for one in found(later)] == expected
 
 
-def test_a_spraying_that_was_taken_back_warns_no_more(empty_yard):
+def test_a_spraying_that_was_taken_back_is_told_for_a_day(empty_yard):
     yard = yards.shelved(yards.room(empty_yard, **yards.SMALL), "lacquer", yards.LACQUER)
     made = yards.sprayed(yard, "lacquer")
     assert kinds(yard) == [("vapour", Control.OVER)]
+    yard.act(entries.undo, made.kind, made.fact_id, by="Ada")
+    (one,) = found(yard)
+    assert (one.kind, one.control) == ("taken back", Control.CANT_SAY)
+    assert "taken back by Ada" in one.sentence and "still in the air" in one.sentence
+    assert found(replace(yard, now_ms=yard.now_ms + MS_PER_DAY + MS_PER_HOUR)) == ()
+
+
+def test_rags_of_what_was_taken_back_are_told_all_the_same(empty_yard):
+    yard = yards.shelved(yards.room(empty_yard, **yards.VAST), "oil", yards.OIL)
+    made = yards.sprayed(yard, "oil", minutes_ago=600, litres=0.1)
     yard.act(entries.undo, made.kind, made.fact_id)
-    assert found(yard) == ()
+    yard.act(entries.change_finish, "oil", self_heating="no")
+    told = kinds(yard)
+    assert ("taken back", Control.CANT_SAY) in told
+    yard.act(entries.change_finish, "oil", self_heating="yes")
+    assert ("rags", Control.NOT_SHOWN) in kinds(yard)
+
+
+def test_over_and_can_not_say_ask_for_the_same_acts(empty_yard):
+    yard = yards.over(empty_yard)
+    (over,) = (one for one in found(yard) if one.kind == "vapour")
+    assert over.control is Control.OVER and over.acts == finish_told.ACTS
+    assert "fire service" in " ".join(over.acts) and "Everybody out" in over.acts[0]
+    yard.act(entries.add_place, "bare", kind="finish room", altitude_m=0, acknowledged=True, days_ago=9)
+    typed = {"finish": "lacquer", "litres": 1.0, "minutes": 20, "extraction_on": True}
+    yard.act(entries.add_sprayed, "bare", days_ago=20 * yards.MINUTE, **typed)
+    (unsaid,) = (one for one in found(yard) if one.path == "/finish/room/bare")
+    assert unsaid.control is Control.CANT_SAY and unsaid.acts == over.acts
+
+
+def test_whatever_is_entered_afterwards_the_yard_still_says_what_was(empty_yard):
+    """Spraying, then absurd room figures, a corrected finish, and the spraying undone: no step calms the yard."""
+    yard = yards.shelved(yards.room(empty_yard, **yards.SMALL), "lacquer", yards.LACQUER)
+    yard = replace(yard, now_ms=yard.now_ms + MS_PER_HOUR)
+    made = yards.sprayed(yard, "lacquer")
+    assert "OVER Vapour in spray" in words(client_of(yard).get("/"))
+    yard = replace(yard, now_ms=yard.now_ms + MS_PER_MINUTE)
+    yard.act(entries.say_finish_room, "spray", **(yards.VAST | {"sure": True}))
+    assert ("vapour", Control.OVER) in kinds(yard)
+    yard = replace(yard, now_ms=yard.now_ms + MS_PER_MINUTE)
+    yard.act(entries.change_finish, "lacquer", ingredients="water 60\nsolids 40")
+    assert "OVER Vapour in spray" in words(client_of(yard).get("/"))
+    yard.act(entries.undo, made.kind, made.fact_id, by="Ada")
+    client = client_of(yard)
+    assert "CAN'T SAY Spraying taken back in spray" in words(client.get("/"))
+    assert "taken back by Ada" in words(client.get("/finish"))
+
+
+def test_the_status_of_a_finish_room_and_the_list_by_date_tell_the_warnings(empty_yard):
+    yard = yards.commanded(yards.over(empty_yard))
+    told = " ".join(benchdry(yard, "status", "Spray").split())
+    assert (
+        told.index(safety.FIRST_LINE) < told.index("OVER") < told.index("Stop spraying") < told.index(safety.LAST_LINE)
+    )
+    assert "the wet surface can" in told
+    assert "OVER" in benchdry(yard, "status", "--by-date")
+    assert json.loads(benchdry(yard, "status", "Spray", "--json"))["warnings"]
+    assert "finish room" in benchdry(yard, "status", "nothing", code=2)
 
 
 @pytest.mark.parametrize(
@@ -116,12 +173,15 @@ def test_what_was_sprayed_is_told_where_there_is_no_finish_room_any_more(empty_y
     assert found(replace(yard, now_ms=yard.now_ms + 2 * MS_PER_DAY)) == ()
 
 
-def test_a_corrected_sheet_corrects_the_warning_of_what_was_sprayed_before(empty_yard):
+def test_a_corrected_sheet_takes_no_warning_from_what_was_sprayed_before_and_one_for_the_worse_brings_it(empty_yard):
     yard = yards.oily(empty_yard)
-    yard.act(entries.change_finish, "oil", self_heating="no")
-    assert found(yard) == ()
-    yard.act(entries.change_finish, "oil", self_heating="not read")
-    assert kinds(yard) == [("rags", Control.CANT_SAY)]
+    later = replace(yard, now_ms=yard.now_ms + MS_PER_HOUR)
+    later.act(entries.change_finish, "oil", self_heating="no")
+    assert ("rags", Control.NOT_SHOWN) in kinds(later)
+    yards.sprayed(yards.shelved(later, "other", yards.LACQUER), "other", litres=0.01)
+    last = replace(yard, now_ms=later.now_ms + MS_PER_HOUR)
+    last.act(entries.change_finish, "other", self_heating="not read")
+    assert ("rags", Control.CANT_SAY) in kinds(last)
 
 
 def test_a_surface_counts_on_the_day_that_work_is_booked_for_and_no_other(empty_yard):

@@ -16,6 +16,7 @@ from dashboards.pages import wall
 from kiln.records import Word
 from shared.errors import BadInput
 from shared.units import MS_PER_HOUR
+from tests.dashboards import finish_yards as yards
 
 STATIC = Path(wall.__file__).parent.parent / "static"
 
@@ -165,3 +166,20 @@ def test_the_three_things_are_as_large_on_a_ten_inch_tablet_as_two_metres_ask_fo
 @pytest.mark.parametrize("record", [wall.WallPage, wall.Face])
 def test_every_field_of_the_record_is_explained(record):
     assert all(len(one.metadata["help"]) > 5 for one in fields(record))
+
+
+def test_what_is_over_in_a_finish_room_comes_before_every_stop_with_the_first_thing_to_do(two):
+    yards.over(two)
+    page = page_of(two)
+    assert page.warnings[0].word == "OVER"
+    told = " ".join(line.text for one in page.warnings for line in one.lines)
+    assert "Vapour in spray: stop spraying" in told
+    shown = client_of(two).get("/?wall=1").text
+    assert "strip is-over" in shown and shown.index("strip is-over") < shown.index('class="face')
+
+
+def test_it_is_told_on_the_wall_of_a_yard_that_holds_nothing_else(empty_yard):
+    yards.unlisted(empty_yard)
+    page = page_of(empty_yard)
+    assert page.face is None and [one.word for one in page.warnings] == ["CAN'T SAY"]
+    assert "strip is-cant-say" in client_of(empty_yard).get("/?wall=1").text
