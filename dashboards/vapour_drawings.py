@@ -1,8 +1,9 @@
 """The vapour of a finish in a room against time, as a share of its lower explosive limit.
 
 Drawn on a logarithmic height, so that the tail is seen as well as the peak, and never comes down to nought: what the
-drawing cuts off at its foot is not nothing. The line is the reckoning in which everything evaporates as it leaves the
-gun; the dashes above it are the most that there can be while the film still dries. Both hold for an evenly mixed room.
+drawing cuts off at its foot is not nothing. The thick line is the most that there can be while the film still dries;
+the thin dashes below it are the reckoning in which everything evaporates as it leaves the gun. Both hold for an evenly
+mixed room. Names lie on paper of their own, away from the lines where there is room, so that none is struck through.
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ DAY_S = 86_400.0
 TICKS_S = (*(MINUTE_S * step for step in (1, 2, 5, 10, 15, 30)), *(HOUR_S * step for step in (1, 2, 3, 6, 12, 24, 48)))
 MOST_TICKS = 5
 HATCH = 9.0  # between its lines
+PLACES = 9  # tried along a line for its name
 
 
 @dataclass(frozen=True)
@@ -85,8 +87,8 @@ def drawing(course: Course, identity: str = "vapour") -> Markup:
     return Markup(
         f'<svg class="vapour-chart" viewBox="0 0 {WIDE:g} {TALL:g}" role="img" aria-label="{escape(told(course))}">'
         f"{_hatch(paper, course, identity)}{_moments(paper, course)}{_levels(paper)}{_frame(paper)}"
-        f"{_sprayed(paper, course)}{_curve(paper, course, course.at_most, 'at-most')}"
-        f"{_curve(paper, course, course.as_sprayed, 'as-sprayed')}{_names(paper, course)}{_peak(paper, course)}</svg>"
+        f"{_sprayed(paper, course)}{_curve(paper, course, course.as_sprayed, 'as-sprayed')}"
+        f"{_curve(paper, course, course.at_most, 'at-most')}{_names(paper, course)}{_peak(paper, course)}</svg>"
     )
 
 
@@ -112,15 +114,22 @@ def told(course: Course) -> str:
 
 
 def moment(course: Course, at_s: float) -> str:
-    """Return a moment of the course: as the clock shows it, or how long after the first spraying."""
+    """Return a moment of the course: as the clock shows it, or how long after (or before) the spraying asked about."""
     if course.start_ms is not None:
-        return f"{display.local(moment_ms(course.start_ms, at_s)):%H:%M}"
-    return span(at_s)
+        return f"{display.local(course.start_ms + round(at_s * MS_PER_S)):%H:%M}"
+    return span(at_s) if at_s >= 0.0 else f"{span(-at_s)} before"
 
 
 def moment_ms(start_ms: int, at_s: float) -> int:
-    """Return a moment of a course in UTC ms, up to the next whole minute, as a clock shows it."""
+    """Return the moment before which nobody tests, in UTC ms: up to the next whole minute, as a clock shows it."""
     return int(np.ceil((start_ms + round(at_s * MS_PER_S)) / MS_PER_MINUTE)) * MS_PER_MINUTE
+
+
+def not_before(course: Course, at_s: float) -> str:
+    """Return the same moment in the same words as the text beside the drawing has it."""
+    if course.start_ms is None:
+        return span(at_s)
+    return f"{display.local(moment_ms(course.start_ms, at_s)):%H:%M}"
 
 
 def _paper(course: Course) -> _Paper:
@@ -200,37 +209,47 @@ def _sprayed(paper: _Paper, course: Course) -> str:
 
 
 def _names(paper: _Paper, course: Course) -> str:
-    """The words of each line above or below it, where the curves run least through them."""
+    """The words of each line above or below it, where the curves and marks run least through them."""
     xs = np.linspace(LEFT, RIGHT, MOST_POINTS)
     drawn = []
     for shares in (course.at_most, course.as_sprayed):
         at = _points(paper, course, shares)
         drawn.append((xs, np.interp(xs, [x for x, _y in at], [y for _x, y in at])))
+    heights = np.linspace(TOP, FOOT, MOST_POINTS)
+    for at_s, _words, _kind in _marked(paper, course):
+        drawn.append((np.full(MOST_POINTS, paper.x(at_s)), heights))
+    peak_x, peak_y = _peak_at(paper, course)
+    drawn.append((np.linspace(peak_x - 2 * SIZE, peak_x + 2 * SIZE, MOST_POINTS), np.full(MOST_POINTS, peak_y - SIZE)))
     return "".join(_name(one, paper.y(one.share), drawn) for one in LEVELS)
 
 
 def _name(level: Level, line_y: float, drawn: Sequence[tuple[Array, Array]]) -> str:
     width = len(level.words) * LETTER
 
-    def crossed(place: tuple[float, float, str]) -> int:
-        x, y, anchor = place
-        left = x - width if anchor == "end" else x
+    def crossed(left: float, y: float) -> int:
         return sum(
             int(np.sum((xs > left - 4) & (xs < left + width + 4) & (ys > y - SIZE - 4) & (ys < y + 6)))
             for xs, ys in drawn
         )
 
-    sides = ((RIGHT, "end"), (LEFT + 8, "start"))
-    x, y, anchor = min(((x, line_y + shift, end) for shift in (-5.0, 15.0) for x, end in sides), key=crossed)
-    return _text(x, y, level.words, anchor, "level-name")
+    lefts = (RIGHT - width, LEFT + 8, *np.linspace(LEFT + 8, RIGHT - width, PLACES))
+    left, y = min(((x, line_y + shift) for shift in (-5.0, 15.0) for x in lefts), key=lambda at: crossed(*at))
+    paper = (
+        f'<rect class="paper" x="{left - 3:.1f}" y="{y - SIZE + 2:.1f}" width="{width + 6:.1f}" height="{SIZE + 2:g}"/>'
+    )
+    return paper + _text(left, y, level.words, "start", "level-name")
 
 
 def _peak(paper: _Paper, course: Course) -> str:
     """The most that there can be, as a figure at its place."""
-    at = int(np.argmax(course.at_most))
-    x, y = paper.x(float(course.times_s[at])), paper.y(float(course.at_most[at]))
-    words = percent(float(course.at_most[at]))
+    x, y = _peak_at(paper, course)
+    words = percent(float(course.at_most.max()))
     return f'<circle class="gun" cx="{x:.1f}" cy="{y:.1f}" r="4"/>' + _text(x, y - 8, words, _anchor(x, words), "peak")
+
+
+def _peak_at(paper: _Paper, course: Course) -> tuple[float, float]:
+    at = int(np.argmax(course.at_most))
+    return paper.x(float(course.times_s[at])), paper.y(float(course.at_most[at]))
 
 
 def _moments(paper: _Paper, course: Course) -> str:
@@ -239,12 +258,17 @@ def _moments(paper: _Paper, course: Course) -> str:
         + _text(paper.x(at), FOOT + 26, moment(course, at), _anchor(paper.x(at)))
         for at in _tick_times(course, paper)
     )
+    return ticks + "".join(_mark(paper, *one, row=row) for row, one in enumerate(_marked(paper, course)))
+
+
+def _marked(paper: _Paper, course: Course) -> list[tuple[float, str, str]]:
+    """The moments that are marked from top to foot, with their words and style."""
     marks = []
     if course.now_s is not None and paper.begin_s <= course.now_s <= paper.end_s:
         marks.append((course.now_s, "now", "now-line"))
     if course.not_before_s is not None and course.not_before_s <= paper.end_s:
-        marks.append((course.not_before_s, f"not before {moment(course, course.not_before_s)}", "not-before-line"))
-    return ticks + "".join(_mark(paper, *one, row=row) for row, one in enumerate(marks))
+        marks.append((course.not_before_s, f"not before {not_before(course, course.not_before_s)}", "not-before-line"))
+    return marks
 
 
 def _mark(paper: _Paper, at_s: float, words: str, kind: str, row: int) -> str:
@@ -263,6 +287,6 @@ def _tick_times(course: Course, paper: _Paper) -> list[float]:
     first = 0.0
     if course.start_ms is not None:  # full hours and quarters of the clock, not of the spraying
         local = display.local(course.start_ms)
-        since_midnight = HOUR_S * local.hour + MINUTE_S * local.minute + local.second
+        since_midnight = HOUR_S * local.hour + MINUTE_S * local.minute + local.second + local.microsecond / 1e6
         first = -since_midnight % step
     return [float(at) for at in np.arange(first, paper.end_s + 1.0, step) if at >= paper.begin_s]

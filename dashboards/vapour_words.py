@@ -6,48 +6,42 @@ shown; and with air that mixes better, which is shown only where it is over too,
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Any
 
 import numpy as np
 from markupsafe import Markup
 
-from dashboards import control_marks, display, vapour_drawings
+from dashboards import display, vapour_drawings, vapour_figures
 from dashboards.bases import Basis, Line
-from dashboards.share_words import flow, percent, span, times
+from dashboards.share_words import span
 from dashboards.vapour_drawings import Course
-from dashboards.vapour_records import Held, Refused
+from dashboards.vapour_figures import SHORT, SPELT, TABLE_HEAD, is_together, word
+from dashboards.vapour_records import Refused
 from dashboards.vapour_records import Vapour as Vapour
-from kiln import finish_air
+from kiln import finish_air, finish_amounts, finish_told
 from kiln.control import Control
 from kiln.finish_air import Against, FinishAir
-from kiln.finish_limits import ALL_TOGETHER
+from kiln.mixtures import Mixture
 from kiln.room_air import Room, Spraying
-from kiln.sentences import capital
+from kiln.sentences import lower
 from shared.tables import FIRE, Region
+from shared.tables.no_dilution import NoDilution
 from shared.units import MS_PER_S, S_PER_HOUR
 
 LONGEST_H = 720.0
 KEPT = 64  # judgements
 FIRST_LOOK_H = 96.0  # to see how long the vapour stays
 LEAST_H, TAIL = 0.5, 0.1  # of the time that is drawn, and what is drawn beyond it
-TOGETHER = "all vapours together"  # as the judgement names what is held against a sum
-TABLE_ROWS = 12
-TABLE_HEAD = ("Time", "As it is sprayed, of the LEL", "At most, of the LEL", "As it is sprayed", "At most")
+MOST_CAUTIONS = 5
 TEST = "then test with a calibrated instrument"
-SUMMED = (ALL_TOGETHER, "from memory")
-PLAIN = ("published", "none")  # how a limit is known, where nothing is added to it
-WHILE_SPRAYED = "while it is sprayed, in air that mixes as badly as is published"
-ADDED_UP = "each vapour's share of its own limit (below, by ingredient), added up: 29 CFR 1910.1000(d)(2)(i)"
+GRAVE = re.compile("isocyanate|hlorinated|through the skin|not measured|No extraction")
+ONLY_A_TEST = "Only a test tells; the hour alone gives no leave."
 DRAWN = (
-    "The line: all evaporates as it leaves the gun. Dashes: the most that there can be while the film dries. Hatched: "
-    "above a tenth of the lower explosive limit (LEL). Blocks at the foot: the gun was on. The foot is not nought."
-)
-STAY_OUT = (
-    "Stop spraying. Leave the extraction as it runs and switch nothing inside. Keep flames, sparks and hot things "
-    "away, and stay out until it was tested with a calibrated instrument."
+    "Thick line: the most that there can be while the film dries. Thin dashes: all evaporates as it leaves the gun. "
+    "Hatched: above a tenth of the LEL. Blocks at the foot: the gun was on. The foot is not nought."
 )
 NOT_SO = (
     "Do not spray so much, so fast, in this room as it is. Whoever plans spray spaces by licence, and the fire "
@@ -56,12 +50,14 @@ NOT_SO = (
 BREATHE = (
     "Nobody breathes this air: the data sheet (section 8) says which protection, and whoever is trained for it fits it."
 )
-INSTRUMENT = "with a calibrated instrument that is rated for such a place"
-BESIDE = (
-    "The plume and the wet surface can exceed the explosive limit whatever the mean of the room is.",
-    "This is not what the person at the gun breathes.",
-)
 FIND_OUT = "Take it for over until what is missing is known: section 3 and 9 of the data sheet, or its maker."
+INSTRUMENT = "with a calibrated instrument that is rated for such a place"
+BESIDE = (finish_told.PLUME, finish_told.OPERATOR)
+NONE_PASSED = (
+    "In the mean of the room none of the listed limits is passed, which shows nothing of the plume, of the wet surface "
+    "or of the air at the gun."
+)
+ALONE = "No amount of air is an answer to it. Its solvents alone pass a limit of fire."
 
 
 @dataclass(frozen=True)
@@ -72,46 +68,64 @@ class Told:
     assumed: tuple[str, ...] = ()
     zero_ms: int | None = None  # the moment from which the sprayings' times count; None: it is only asked
     now_ms: int | None = None
+    first: tuple[str, ...] = ()
+    aside: tuple[str, ...] = ()
+    reckoned: str = ""
 
 
 def shown(room: Room, sprayings: Sequence[Spraying], region: Region, told: Told) -> Vapour:
     """Judge the vapour and return it in words; raises BadInput and OutOfRange as the judgement does."""
-    worst = replace(room, mixing_factor=FIRE["mixing_factor_high"].value)
+    worst = replace(room, mixing_factor=FIRE["mixing_factor_high"].value, mixing_said=room.mixing_factor)
     judged = _judged(worst, sprayings, region)
     milder = FIRE["mixing_factor_low"].value if room.mixing_factor == worst.mixing_factor else room.mixing_factor
-    mild = _judge(replace(room, mixing_factor=milder), sprayings, region)
-    return _vapour(judged, {one.name: one for one in mild.against}, milder, room, sprayings, told)
+    mild = _judge(replace(worst, mixing_factor=milder), sprayings, region)
+    return _vapour(judged, vapour_figures.by_name(mild), milder, worst, sprayings, told, region)
 
 
-def cant_say(headline: str, unknowns: tuple[str, ...], told: Told, at_ms: int | None) -> Vapour:
-    """Return that nothing can be reckoned, and what is missing."""
+def cant_say(
+    headline: str, unknowns: tuple[str, ...], told: Told, at_ms: int | None, mixtures: Sequence[Mixture] = ()
+) -> Vapour:
+    """Return that nothing can be reckoned, and what is missing; a finish that is refused heads it all the same."""
+    refused = finish_air.refusal_of(mixtures)
     return Vapour(
-        **_word(Control.CANT_SAY),
+        **word(Control.CANT_SAY),
+        first=told.first,
         headline=headline,
         figures=(),
-        doing=(FIND_OUT,),
-        refused=None,
+        doing=(*(() if told.zero_ms is None else finish_told.ACTS), *((BREATHE,) if refused else ()), FIND_OUT),
+        refused=_refused(refused),
         unknowns=unknowns,
         over=(),
         cant_say=(),
         over_each=(),
+        worst_each=(),
         not_shown=(),
         not_before=f"From when on it can be tested can't be said. Whoever goes in tests first: {INSTRUMENT}.",
         not_before_note="",
         not_before_ms=None,
         air=(),
+        air_why="",
+        amounts=(),
         beside=BESIDE,
         cautions=(),
+        more_cautions=(),
         drawing=Markup(),
         drawn="",
         table_head=TABLE_HEAD,
         table=(),
         sprayed=told.sprayed,
+        aside=told.aside,
+        reckoned=told.reckoned,
         assumed=told.assumed,
         formula=(),
         bases=(),
         at_ms=at_ms,
     )
+
+
+def limits_of(region: Region) -> str:
+    """Say whose limits count, and that others can be chosen."""
+    return f"Limits of what is breathed: {vapour_figures.whose(region)}; the settings choose."
 
 
 def _judge(room: Room, sprayings: Sequence[Spraying], region: Region, hours: float = finish_air.SHOWN_H) -> FinishAir:
@@ -140,126 +154,87 @@ def _judged(room: Room, sprayings: Sequence[Spraying], region: Region) -> Finish
 
 def _vapour(
     judged: FinishAir,
-    mild: dict[str, Against],
+    mild: Mapping[str, Against],
     milder: float,
     room: Room,
     sprayings: Sequence[Spraying],
     told: Told,
+    region: Region,
 ) -> Vapour:
-    held = [(one, _held(one, mild.get(one.name), milder, given=judged.refused is None)) for one in judged.against]
-    together = [pair for pair in held if _is_together(pair[0])]
-    each = [pair for pair in held if not _is_together(pair[0])]
+    given = judged.refused is None
+    held = [(one, vapour_figures.held(one, mild.get(one.name), milder, given=given)) for one in judged.against]
     zero_ms = told.zero_ms
-    drawn = None if judged.refused else _course(judged, sprayings, told)
+    drawn = _course(judged, sprayings, told) if given else None
+    air, air_why = vapour_figures.air(judged)
+    cautions = _cautions(judged)
     return Vapour(
-        **_word(judged.control),
+        **word(judged.control),
+        first=told.first,
         headline=_headline(judged),
-        figures=_figures(judged),
+        figures=vapour_figures.figures(judged, region),
         doing=_doing(judged, asked=zero_ms is None),
-        refused=_refused(judged),
+        refused=_refused(judged.refused),
         unknowns=judged.unknowns,
-        over=tuple(line for one, line in together if one.control is Control.OVER),
+        over=tuple(line for one, line in held if one.control is Control.OVER and is_together(one)),
         cant_say=tuple(line for one, line in held if one.control is Control.CANT_SAY),
-        over_each=tuple(line for one, line in each if one.control is Control.OVER),
+        over_each=tuple(line for one, line in held if one.control is Control.OVER and not is_together(one)),
+        worst_each=vapour_figures.worst_of_each(judged),
         not_shown=tuple(line for one, line in held if one.control is Control.NOT_SHOWN),
         not_before=_not_before(judged, zero_ms),
         not_before_note="" if judged.not_before_s is None else judged.not_before_why,
         not_before_ms=_moment_ms(zero_ms, judged.not_before_s),
-        air=_air(judged, room),
-        beside=judged.beside[:2],
-        cautions=tuple(one for one in (*judged.beside[2:], judged.flash) if one),
+        air=air,
+        air_why=air_why,
+        amounts=_amounts(judged, room, sprayings),
+        beside=BESIDE,
+        cautions=cautions[:MOST_CAUTIONS],
+        more_cautions=cautions[MOST_CAUTIONS:],
         drawing=vapour_drawings.drawing(drawn) if drawn else Markup(),
         drawn=DRAWN,
         table_head=TABLE_HEAD,
-        table=_table(judged, drawn) if drawn else (),
+        table=vapour_figures.table(judged, drawn) if drawn else (),
         sprayed=told.sprayed,
+        aside=told.aside,
+        reckoned=told.reckoned,
         assumed=told.assumed,
         formula=judged.formula,
-        bases=_bases(judged),
+        bases=vapour_figures.bases(judged),
         at_ms=_moment_ms(zero_ms, max(one.end_s for one in sprayings)),
     )
 
 
-def _word(control: Control) -> dict[str, Any]:
-    return {
-        "control": control,
-        "key": control_marks.KEYS[control],
-        "mark": control_marks.drawn(control),
-        "word": control_marks.WORDS[control],
-    }
+def _amounts(judged: FinishAir, room: Room, sprayings: Sequence[Spraying]) -> tuple[Line, ...]:
+    """Mass and concentrations, where all that evaporates is known and none of it is refused."""
+    if judged.refused or judged.unknowns:
+        return ()
+    return vapour_figures.amounts(finish_amounts.amounts(room, sprayings))
 
 
 def _headline(judged: FinishAir) -> str:
-    """The judgement's own line, without the word that stands above it."""
-    return judged.headline.removeprefix(f"{judged.control.value.capitalize()}. ")
-
-
-def _is_together(one: Against) -> bool:
-    """Whether it speaks of all vapours, and not of one ingredient alone."""
-    return one.explosive or one.name.endswith(TOGETHER)
-
-
-def _held(one: Against, mild: Against | None, milder: float, *, given: bool) -> Held:
-    """Return a limit in words; what the milder reckoning says only where it is over too; ``given``: with figures."""
-    figure = "" if one.at_most_share is None else times(one.at_most_share)
-    return Held(
-        **{key: value for key, value in _word(one.control).items() if key != "control"},
-        name=one.limit_text if one.explosive else one.name,
-        figure=f"at least {figure}" if figure and one.at_least else figure,
-        beside=_beside(one, mild, milder) if _is_together(one) else "",
-        limit=_limit(one, given=given),
-        sentence="" if figure else _why(one),
-        source=Basis(one.source, one.status).shown,
-    )
-
-
-def _beside(one: Against, mild: Against | None, milder: float) -> str:
-    found = []
-    if one.peak_share is not None and one.peak_share != one.at_most_share:
-        found.append(f"as it is sprayed {times(one.peak_share)}")
-    if one.control is Control.OVER and mild is not None and mild.control is Control.OVER and mild.at_most_share:
-        found.append(f"even with better mixed air (K = {milder:g}) {times(mild.at_most_share)}")
-    return "; ".join(found)
-
-
-def _limit(one: Against, *, given: bool) -> str:
-    """The limit as printed, with body, year and status; of a sum, that each ingredient's own stands below."""
-    words = one.limit_text
-    if one.explosive:
-        words = one.basis_text
-    elif given and _is_together(one):
-        words = f"{ADDED_UP}; {one.basis_text}"
-    return words if one.status in PLAIN else f"{words} · {one.status}"
-
-
-def _why(one: Against) -> str:
-    """Why there is no figure, without the limit's name that stands before it."""
-    return capital(one.sentence.removeprefix(f"{one.name}: ").removeprefix(f"{one.control.value}. "))
-
-
-def _figures(judged: FinishAir) -> tuple[Line, ...]:
-    """The share of the explosive limit, and the worst of what is breathed; large only where something is over."""
-    if judged.refused or judged.control is not Control.OVER:
-        return ()
-    found = []
-    if len(judged.at_most_lel):
-        most = percent(float(judged.at_most_lel.max()))
-        least = "at least" if judged.at_least else "up to"
-        found.append(Line("Of the lower explosive limit", f"{least} {most}", judged.against[0].basis_text))
-    breathed = [one for one in judged.against if not one.explosive and _is_together(one) and one.at_most_share]
-    if breathed:
-        one = max(breathed, key=lambda each: each.at_most_share or 0.0)
-        least = "at least" if one.at_least else "up to"
-        found.append(Line("Of the limits for what is breathed", f"{least} {times(one.at_most_share or 0.0)}", one.name))
-    return tuple(found)
+    """What is over, or why it can't be said: without a figure, which stand below it."""
+    over = [one for one in judged.against if one.control is Control.OVER]
+    if judged.refused is not None:
+        return ALONE if over else "No amount of air is an answer to it."
+    if not over:
+        cant_say = judged.control is Control.CANT_SAY
+        return judged.headline.removeprefix(f"{judged.control.value.capitalize()}. ") if cant_say else NONE_PASSED
+    explosive = [one for one in over if one.explosive]
+    one = explosive[-1] if explosive else max(over, key=lambda each: each.at_most_share or 0.0)
+    what = one.name.replace(SPELT, f"{SPELT} ({SHORT})") if one.explosive else f"the {lower(one.name)}"
+    if (one.peak_share or 0.0) >= 1.0:
+        said = f"The mean of the room passes {what} as it is sprayed."
+    else:
+        said = f"While the film dries the mean of the room may pass {what}: it counts as passed."
+    unread = [text for text in judged.unknowns[:1] if "isocyanate" in text]
+    return " ".join((said, *unread))
 
 
 def _doing(judged: FinishAir, *, asked: bool) -> tuple[str, ...]:
-    """What to do, by what is over; ``asked``: nothing was sprayed yet."""
-    found = []
+    """What to do; the same acts where something is over and where it can't be said. ``asked``: nothing is sprayed."""
     over = [one for one in judged.against if one.control is Control.OVER]
-    if any(one.explosive for one in over):
-        found.append(NOT_SO if asked else STAY_OUT)
+    found = []
+    if judged.control is not Control.NOT_SHOWN:
+        found += [NOT_SO] if asked else judged.acts
     if judged.refused or any(not one.explosive for one in over):
         found.append(BREATHE)
     if judged.unknowns or (judged.control is Control.CANT_SAY and not judged.refused):
@@ -267,39 +242,32 @@ def _doing(judged: FinishAir, *, asked: bool) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _refused(judged: FinishAir) -> Refused | None:
-    one = judged.refused
+def _cautions(judged: FinishAir) -> tuple[str, ...]:
+    """What else holds, the gravest first, without what stands on the card already."""
+    said = {finish_told.PLUME, finish_told.OPERATOR, finish_told.INSTRUMENT, finish_told.NO_AIR_FIRE, *judged.unknowns}
+    mist = {finish_told.MIST} if "mist burns" in judged.flash.lower() else set()
+    rest = [one for one in judged.beside if one not in said | mist]
+    graver = [one for one in rest if GRAVE.search(one)]
+    return tuple(dict.fromkeys(one for one in (*graver, judged.flash, *rest) if one))
+
+
+def _refused(one: NoDilution | None) -> Refused | None:
     return None if one is None else Refused(one.group, one.sentence, Basis(one.source, one.status).shown)
 
 
 def _not_before(judged: FinishAir, zero_ms: int | None) -> str:
-    """From when on it is to be tested; nothing says that one may go in then."""
+    """A test, and from when on it has any point; nothing says that one may go in then."""
     if judged.not_before_s is None or judged.refused:
         return judged.not_before_why
     if zero_ms is None:
         when = f"{span(judged.not_before_s)} after spraying begins"
     else:
         when = display.moment(vapour_drawings.moment_ms(zero_ms, judged.not_before_s))
-    return f"Not before {when}, {TEST}."
+    return f"{ONLY_A_TEST} Not before {when}, {TEST}."
 
 
 def _moment_ms(zero_ms: int | None, at_s: float | None) -> int | None:
     return None if zero_ms is None or at_s is None else vapour_drawings.moment_ms(zero_ms, at_s)
-
-
-def _air(judged: FinishAir, room: Room) -> tuple[Line, ...]:
-    """Air that the formula asks for; beside it the air that is said to be drawn out, where that is too little."""
-    asked = (
-        ("To dilute it to the limits of what is breathed", judged.air_needed_health_m3_s),
-        ("To dilute it below the explosive limit", judged.air_needed_fire_m3_s),
-    )
-    needed = [(name, one) for name, one in asked if one]
-    found = tuple(Line(name, flow(one), WHILE_SPRAYED) for name, one in needed)
-    if not needed or (room.extraction_m3_s or 0.0) >= max(one for _name, one in needed):
-        return found
-    said = "none known, counted as none" if room.extraction_m3_s is None else flow(room.extraction_m3_s)
-    measured = "" if room.extraction_m3_s is None else "measured" if room.extraction_measured else "not measured"
-    return (*found, Line("Said to be drawn out, which is less", said, measured))
 
 
 def _course(judged: FinishAir, sprayings: Sequence[Spraying], told: Told) -> Course | None:
@@ -317,28 +285,3 @@ def _course(judged: FinishAir, sprayings: Sequence[Spraying], told: Told) -> Cou
         now_s,
         judged.not_before_s,
     )
-
-
-def _table(judged: FinishAir, drawn: Course) -> tuple[tuple[str, ...], ...]:
-    """Some moments of the course, its highest among them."""
-    count = len(judged.times_s)
-    even = np.linspace(0, count - 1, min(TABLE_ROWS, count)).round().astype(int)
-    rows = sorted({*even.tolist(), int(np.argmax(judged.as_sprayed_lel)), int(np.argmax(judged.at_most_lel))})
-    return tuple(
-        (
-            vapour_drawings.moment(drawn, float(judged.times_s[row])),
-            percent(float(judged.as_sprayed_lel[row])),
-            percent(float(judged.at_most_lel[row])),
-            f"{np.ceil(judged.as_sprayed_mg_m3[row]):,.0f} mg/m³",
-            f"{np.ceil(judged.at_most_mg_m3[row]):,.0f} mg/m³",
-        )
-        for row in rows
-    )
-
-
-def _bases(judged: FinishAir) -> tuple[Basis, ...]:
-    """Every document that a limit or a formula rests on, each once."""
-    constants = (FIRE[name] for name in ("mixing_factor_low", "mixing_factor_high", "safety_factor_high"))
-    alone = [one for one in judged.against if one.explosive or judged.refused or not _is_together(one)]
-    pairs = [(one.source, one.status) for one in (*alone, *constants) if one.source]
-    return tuple(Basis(source, status) for source, status in dict.fromkeys([SUMMED, *pairs]))

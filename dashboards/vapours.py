@@ -2,46 +2,106 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
-from dashboards import display, finish_entries, finish_now, vapour_words
+from dashboards import display, finish_cases, finish_entries, finish_now, share_words, vapour_words
 from dashboards.finish_now import SprayedNow
 from dashboards.heard import PlaceNow
 from dashboards.situation import Situation
 from dashboards.vapour_records import Vapour
 from dashboards.vapour_words import Told
-from kiln.room_air import Room
+from kiln import finish_told
+from kiln.control import Control
+from kiln.room_air import Room, Spraying
 from shared.errors import BenchdryError
+from shared.store import Connection
 from shared.store.records import ExtractionKnown, FinishRoom
 from shared.tables import FIRE
-from shared.units import MS_PER_HOUR, MS_PER_S
+from shared.units import MS_PER_HOUR, MS_PER_S, l_from_m3
 
-LOOKED_BACK_H = 48
+LOOKED_BACK_H = finish_now.COUNTED_H
 LOOKED_BACK = (
     f"Counted is what was entered as sprayed here in the last {LOOKED_BACK_H} hours; what was not entered is not."
 )
 NO_FIGURES = "Nobody has entered how large this room is and how much air is drawn out of it."
 
 
+@dataclass(frozen=True)
+class Already:
+    """What is in the air of a room before something asked about comes on top of it."""
+
+    sprayings: tuple[Spraying, ...]  # their times counted from now
+    sprayed: tuple[str, ...]
+    first: tuple[str, ...]
+    aside: tuple[str, ...]
+
+
+NOTHING_YET = Already((), (), (), ())
+
+
 def vapour_of(situation: Situation, place: PlaceNow) -> Vapour | None:
     """Return what can be said of the vapour in a finish room; None: nothing was entered as sprayed there lately."""
-    since_ms = situation.now_ms - LOOKED_BACK_H * MS_PER_HOUR
     with situation.store.reading() as connection:
-        sprayed = finish_now.sprayed_of(connection, place.subject.id, since_ms)
-        figures = finish_now.room_of(connection, place.subject.id, situation.now_ms)
-    if not sprayed:
-        return None
+        sprayed = _counted(connection, situation, place)
+        if not sprayed:
+            return None
+        figures = finish_cases.figures_of(connection, place.subject.id, sprayed, situation.now_ms)
     zero_ms = min(one.entry.true_at_ms for one in sprayed)
     last_ms = max(one.entry.true_at_ms + round(one.entry.duration_s * MS_PER_S) for one in sprayed)
-    told = Told(_sprayed_words(sprayed), (), zero_ms, situation.now_ms)
+    mixtures = [each for one in sprayed for each in one.mixtures]
+    told = Told(_sprayed_words(sprayed), (), zero_ms, situation.now_ms, aside=aside(situation, place))
     if figures is None:
-        return vapour_words.cant_say(NO_FIGURES, (NO_FIGURES,), told, last_ms)
-    told = replace(told, assumed=assumed(place, figures))
+        return vapour_words.cant_say(NO_FIGURES, (NO_FIGURES,), told, last_ms, mixtures)
+    assumed_too = (*assumed(place, figures.worst), vapour_words.limits_of(situation.region))
+    told = replace(
+        told,
+        assumed=assumed_too,
+        aside=(*finish_cases.told_of(figures, sprayed), *told.aside),
+        reckoned=_in_short(figures.worst, len(sprayed)),
+    )
     try:
-        room = room_air(place, figures)
-        return vapour_words.shown(room, finish_now.sprayings_of(sprayed, zero_ms), situation.region, told)
+        cases = finish_cases.cases_of(figures, lambda one: room_air(place, one), sprayed, zero_ms)
+        cases = finish_cases.worst_first(cases, situation.region)
+        shown = [vapour_words.shown(one.room, one.sprayings, situation.region, told) for one in cases]
+        return finish_cases.with_latest_hour(shown)
     except BenchdryError as error:
-        return vapour_words.cant_say("It cannot be reckoned.", (str(error),), told, last_ms)
+        return vapour_words.cant_say("It cannot be reckoned.", (str(error),), told, last_ms, mixtures)
+
+
+def already(situation: Situation, place: PlaceNow) -> Already:
+    """Return what was sprayed in a room and still counts, for a question about spraying there now."""
+    with situation.store.reading() as connection:
+        sprayed = _counted(connection, situation, place)
+    made = vapour_of(situation, place)
+    if made is None:
+        return replace(NOTHING_YET, aside=aside(situation, place))
+    litres = share_words.amount(sum(l_from_m3(one.entry.liquid_m3) for one in sprayed))
+    since = display.moment(min(one.entry.true_at_ms for one in sprayed))
+    first = [f"Reckoned on top of {litres} litres sprayed here since {since}."]
+    if made.control is not Control.NOT_SHOWN:
+        why = f" {made.refused.sentence}" if made.refused is not None else ""
+        first.insert(0, f"This room is at {made.word} as it is, before any of this.{why} {finish_told.ACTS[0]}")
+    sprayings = finish_now.sprayings_of(sprayed, situation.now_ms)
+    return Already(sprayings, made.sprayed, tuple(first), made.aside)
+
+
+def aside(situation: Situation, place: PlaceNow) -> tuple[str, ...]:
+    """Return what was entered as sprayed in a room and is not counted: taken back, or too long ago."""
+    here = place.subject.id
+    with situation.store.reading() as connection:
+        back = finish_now.taken_back(connection, here, situation.now_ms)
+        return (*back, *finish_now.counted_no_more(connection, here, situation.now_ms))
+
+
+def _counted(connection: Connection, situation: Situation, place: PlaceNow) -> tuple[SprayedNow, ...]:
+    since_ms = situation.now_ms - LOOKED_BACK_H * MS_PER_HOUR
+    return finish_now.sprayed_of(connection, place.subject.id, since_ms)
+
+
+def _in_short(figures: FinishRoom, sprayed: int) -> str:
+    """With which room it is reckoned, where that is folded."""
+    sprayings = "1 spraying" if sprayed == 1 else f"{sprayed} sprayings"
+    return f"{share_words.amount(figures.volume_m3)} m³, {finish_entries.extraction_words(figures)}, {sprayings}"
 
 
 def room_air(place: PlaceNow, figures: FinishRoom) -> Room:
@@ -54,9 +114,8 @@ def assumed(place: PlaceNow, figures: FinishRoom) -> tuple[str, ...]:
     """Return with which figures of a room it is reckoned, and how far they were measured."""
     worst = FIRE["mixing_factor_high"]
     return (
-        f"{figures.volume_m3:.4g} m³; {finish_entries.extraction_words(figures)}.",
-        f"The air is reckoned to mix as badly as is published, K = {worst.value:g} ({worst.status}); "
-        f"{figures.mixing_factor:g} was entered.",
+        f"{share_words.amount(figures.volume_m3)} m³; {finish_entries.extraction_words(figures)}.",
+        f"The air is reckoned to mix as badly as is published, K = {worst.value:g} ({worst.status}).",
         finish_now.temperature_said(place),
         LOOKED_BACK,
     )
@@ -64,6 +123,6 @@ def assumed(place: PlaceNow, figures: FinishRoom) -> tuple[str, ...]:
 
 def _sprayed_words(sprayed: tuple[SprayedNow, ...]) -> tuple[str, ...]:
     return tuple(
-        f"{display.moment(one.entry.true_at_ms)}: {finish_entries.sprayed_words(one.entry, one.finish.subject.code)}."
+        f"{display.moment(one.entry.true_at_ms)}: {finish_entries.sprayed_words(one.entry, one.finish.fact.name)}."
         for one in sprayed
     )

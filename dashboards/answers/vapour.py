@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
-from dashboards import finish_entries, finish_now, ingredients, room_figures, vapour_words, vapours
+from dashboards import finish_entries, finish_now, ingredients, room_figures, vapour_figures, vapour_words, vapours
 from dashboards.answers.boards import thing_of
 from dashboards.answers.records import Answer, Asked, Line, Question, nothing_known, options
 from dashboards.finish_now import FinishNow
 from dashboards.pages.finish_forms import KNOWN_CHOICES, RUNNING_CHOICES, SHEET_CHOICES
 from dashboards.pages.forms import Field
+from dashboards.share_words import amount
 from dashboards.vapour_records import Held, Vapour
 from dashboards.vapour_words import Told
 from kiln.mixtures import Basis, Mixture
@@ -23,6 +25,7 @@ from shared.units import S_PER_HOUR, S_PER_MINUTE, kg_m3_from_kg_l, l_from_m3, m
 OF_SHEET = ("ingredients", "density_kg_l", "flash_point_c", "dry_after_h")  # what a finish on the shelf has already
 ROOM_OWN = "Empty: as the room has it."
 SHEET_OWN = "Section 9."
+MIXED = "3 to 10; it is reckoned with 10 whatever is entered."
 
 FIELDS = (
     Field("finish", "A finish on the shelf", "finish"),
@@ -46,7 +49,13 @@ FIELDS = (
     Field("extraction", "Air drawn out", unit="m³/h", spoken=room_figures.EXTRACTION, hint=f"{ROOM_OWN} Or none."),
     Field("extraction_known", "which is", "choice", options=KNOWN_CHOICES, spoken="how it is known"),
     Field("extraction_on", "Extraction", "choice", options=RUNNING_CHOICES, spoken="extraction running"),
-    Field("mixing_factor", "Mixing factor", "number", spoken="mixing factor", hint="3 to 10. Empty: 10, the worst."),
+    Field(
+        "mixing_factor",
+        "Mixing factor",
+        "number",
+        spoken="mixing factor",
+        hint="3 to 10; it is reckoned with 10 whatever is entered.",
+    ),
     Field("temperature_c", "Air", "signed", unit="°C", spoken="temperature", hint=f"{ROOM_OWN} Or 20 °C."),
 )
 
@@ -62,8 +71,18 @@ def answer(asked: Asked) -> Answer:
     room, assumed = _room(asked)
     spraying = Spraying(0.0, minutes * S_PER_MINUTE, m3_from_l(litres), mixture, dry_after_s, running)
     region = asked.yard.region if asked.yard is not None else Region.LOWEST
-    told = Told((_words(spraying, finish),), assumed)
-    return _answer(vapour_words.shown(room, (spraying,), region, told))
+    before = _already(asked)
+    reckoned = f"{amount(room.volume_m3)} m³, {vapour_figures.whose(region)}"
+    told = Told((*before.sprayed, _words(spraying, finish)), (*assumed, vapour_words.limits_of(region)))
+    told = replace(told, first=before.first, aside=before.aside, reckoned=reckoned)
+    return _answer(vapour_words.shown(room, (*before.sprayings, spraying), region, told))
+
+
+def _already(asked: Asked) -> vapours.Already:
+    """What is in the air of the room that was named: what is asked comes on top of it."""
+    if asked.yard is None or not asked.given("place"):
+        return vapours.NOTHING_YET
+    return vapours.already(asked.yard, thing_of(asked.yard.open_places, "place", asked.typed))
 
 
 def _finish(asked: Asked) -> FinishNow | None:
@@ -147,9 +166,8 @@ def _typed_words(room: Room, own: Room | None) -> tuple[str, ...]:
     worst = FIRE["mixing_factor_high"]
     warm = "" if own is not None else ", as asked"
     return (
-        f"{room.volume_m3:.4g} m³; {drawn}; {room.temperature_c:.1f} °C{warm}.",
+        f"{amount(room.volume_m3)} m³; {drawn}; {room.temperature_c:.1f} °C{warm}.",
         f"The air is reckoned to mix as badly as is published, K = {worst.value:g} ({worst.status}).",
-        "Nothing else is sprayed before or beside it.",
     )
 
 
@@ -157,7 +175,7 @@ def _words(one: Spraying, finish: FinishNow | None) -> str:
     name = "the finish" if finish is None else finish.fact.name
     extraction = "with the extraction on" if one.extraction_on else "without extraction"
     minutes = one.duration_s / S_PER_MINUTE
-    return f"{l_from_m3(one.liquid_m3):.4g} litres of {name} in {minutes:.4g} min, {extraction}; nothing is stored."
+    return f"{amount(l_from_m3(one.liquid_m3))} litres of {name} in {amount(minutes)} min, {extraction}; not stored."
 
 
 def _answer(made: Vapour) -> Answer:
@@ -169,8 +187,8 @@ def _answer(made: Vapour) -> Answer:
         headline=made.word,
         band=figures or "no figure is given",
         sentence=refused or made.headline,
-        lines=(*(_line(one) for one in lines), *made.air),
-        flags=(*made.doing, *made.unknowns, *made.cautions, *made.sprayed, *made.assumed),
+        lines=(*(_line(one) for one in lines), *made.amounts, *made.air),
+        flags=tuple(dict.fromkeys(_flags(made))),
         next_step=made.not_before,
         formula=made.formula,
         bases=made.bases,
@@ -179,6 +197,13 @@ def _answer(made: Vapour) -> Answer:
         beside=made.beside,
         vapour=made,
     )
+
+
+def _flags(made: Vapour) -> Iterator[str]:
+    yield from (*made.first, *made.doing, *made.unknowns, *made.cautions, *made.more_cautions)
+    yield from (*made.sprayed, *made.aside, *made.assumed)
+    if made.air_why:
+        yield made.air_why
 
 
 def _line(one: Held) -> Line:

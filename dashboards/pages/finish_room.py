@@ -31,7 +31,6 @@ NOTHING = (
     f"Nothing is entered as sprayed here in the last {vapours.LOOKED_BACK_H} hours. That says nothing about this air: "
     "only what is entered is known."
 )
-TOPICS = ("finish-spray", "rags")
 
 
 @dataclass(frozen=True)
@@ -48,14 +47,17 @@ class FinishRoomPage:
     mark: Markup = field(metadata={"help": "The mark of that word"})
     word: str = field(metadata={"help": "That word"})
     nothing: str = field(metadata={"help": "What it means that nothing sprayed is entered"})
+    aside: tuple[str, ...] = field(metadata={"help": "What was sprayed and is not counted, where nothing else is"})
     beside: tuple[str, ...] = field(metadata={"help": "What stands beside every figure"})
     ways: tuple[Link, ...] = field(metadata={"help": "What can be asked and entered of this room"})
     gap: DewGap = field(metadata={"help": "How near the surface of the work stands to the dew point"})
+    gap_open: bool = field(metadata={"help": "Whether its rules stand open: one is missed, or can't be said"})
+    gap_told: str = field(metadata={"help": "How many rules there are, said where they are folded"})
     figures: str = field(metadata={"help": "Size, extraction and mixing of the room; empty: not entered"})
     no_figures: str = field(metadata={"help": "What is missing where they are not entered"})
     entries: tuple[EntryLine, ...] = field(metadata={"help": "What was entered here, newest first"})
+    entries_told: str = field(metadata={"help": "How many those are, and the newest, said where they are folded"})
     forms: tuple[Form, ...] = field(metadata={"help": "Sprayed, surface, figures, and the acknowledgement"})
-    cautions: dict[str, tuple[safety.Caution, ...]] = field(metadata={"help": "Reminders by topic"})
 
 
 def finish_room_page(now: Situation, place: PlaceNow, by: str, attempt: Attempt | None) -> FinishRoomPage:
@@ -74,7 +76,7 @@ def finish_room_page(now: Situation, place: PlaceNow, by: str, attempt: Attempt 
         finish_forms.finish_room(code, by, figures),
         *((finish_forms.acknowledge(code, by),) if devices else ()),
     )
-    unsaid = Control.CANT_SAY
+    unsaid, gap = Control.CANT_SAY, dew_gaps.gap_of(now, place)
     return FinishRoomPage(
         name=place.fact.name,
         code=code,
@@ -86,14 +88,17 @@ def finish_room_page(now: Situation, place: PlaceNow, by: str, attempt: Attempt 
         mark=control_marks.drawn(unsaid),
         word=control_marks.WORDS[unsaid],
         nothing=NOTHING,
+        aside=vapours.aside(now, place),
         beside=BESIDE,
         ways=_ways(code, sprayed=bool(shelf)),
-        gap=dew_gaps.gap_of(now, place),
+        gap=gap,
+        gap_open=gap.key != control_marks.KEYS[Control.NOT_SHOWN],
+        gap_told=f"{len(gap.rules)} rules; one that is not missed gives no leave",
         figures=f"{capital(finish_entries.room_words(figures))}." if figures else "",
         no_figures=vapours.NO_FIGURES,
         entries=entries,
+        entries_told=f"{len(entries)}, the newest {entries[0].when}" if entries else "",
         forms=tuple(shown_again(form, attempt) for form in forms),
-        cautions=safety.cautions(*TOPICS),
     )
 
 
@@ -124,10 +129,10 @@ def _devices(connection: Connection, place: PlaceNow) -> tuple[str, ...]:
 
 def _entries(connection: Connection, place: Subject) -> tuple[EntryLine, ...]:
     """What was sprayed and measured here, and the room's figures, newest first."""
-    codes = {one.subject.id: one.subject.code for one in finish_now.finishes(connection, closed=True)}
+    names = {one.subject.id: one.fact.name for one in finish_now.finishes(connection, closed=True)}
     found: list[tuple[Fact, str, str]] = []
     for sprayed in facts.standing(connection, Sprayed, place.id):
-        words = finish_entries.sprayed_words(sprayed, codes.get(sprayed.finish_id, "a finish taken back"))
+        words = finish_entries.sprayed_words(sprayed, names.get(sprayed.finish_id, "a finish taken back"))
         found.append((sprayed, words, "sprayed"))
     for surface in facts.standing(connection, SurfaceReading, place.id):
         found.append((surface, finish_entries.surface_words(surface), "surface measured"))

@@ -11,11 +11,12 @@ from dashboards.answers import QUESTIONS
 from dashboards.answers.records import Asked
 from dashboards.app import create_app
 from dashboards.auth import SECRETS_NAME
+from kiln import finish_told
 from kiln.vapour import ppm_from_mg_m3
 from shared.errors import BadInput
 from shared.settings import Settings
 from shared.store import condition
-from shared.tables import exposure_limits, find_substance, substances
+from shared.tables import Region, exposure_limits, find_substance, substances
 from tests.dashboards import finish_yards
 from tests.dashboards.commands import benchdry
 
@@ -79,6 +80,48 @@ def test_a_finish_and_a_room_of_the_yard_bring_their_own_figures_and_nothing_is_
     assert entries_of(yard) == before + 1
 
 
+def test_what_was_sprayed_in_the_room_already_is_in_the_air_that_is_asked_about(yard):
+    finish_yards.shelved(finish_yards.room(yard, **finish_yards.SMALL), "lacquer", finish_yards.LACQUER)
+    asked = {"finish": "lacquer", "place": "spray", "litres": "0.01", "minutes": "5", "extraction_on": "yes"}
+    alone = ask("vapour", yard, **asked)
+    assert not alone.vapour.first
+    finish_yards.sprayed(yard, "lacquer", minutes_ago=30)
+    on_top = ask("vapour", yard, **asked)
+    first = on_top.vapour.first
+    assert re.match(r"This room is at OVER as it is", first[0]) and finish_told.ACTS[0] in first[0]
+    assert re.match(r"Reckoned on top of 1 litres sprayed here since ", first[1])
+    assert on_top.flags[:2] == first
+    assert on_top.headline == "OVER" and len(on_top.vapour.sprayed) == 2
+    tenth = [next(line for line in one.lines if "10 % of the lower" in line.name) for one in (alone, on_top)]
+    least, most = (float(re.search(r"([\d.]+) %", one.value).group(1)) for one in tenth)
+    assert most > 3 * least
+
+
+def test_whose_limits_count_and_that_a_figure_is_from_memory_stands_beside_it(yard):
+    found = ask("vapour", **TYPED)
+    breathed = next(one for one in found.vapour.figures if "breathed" in one.name)
+    assert "the lowest of all listed" in breathed.note and "from memory" in breathed.note
+    yard.settings = Settings(limits_region="GB")
+    british = ask("vapour", yard, **TYPED)
+    assert Region("GB").label in next(one for one in british.vapour.figures if "breathed" in one.name).note
+
+
+def test_extraction_may_be_none_and_a_mixing_factor_is_said_not_to_count():
+    found = ask("vapour", **TYPED | {"extraction": "none", "mixing_factor": "3"})
+    assert found.headline == "OVER"
+    assert any("3 that was entered is not counted on" in text for text in found.flags)
+    assert "10 whatever is entered" in next(
+        one.hint for one in QUESTIONS["vapour"].fields if one.key == "mixing_factor"
+    )
+
+
+def test_a_refused_question_names_its_field_on_top_and_leads_to_it(yard, client):
+    page = shown(client, "/work-out/vapour", 422, **TYPED | {"litres": "lots"})
+    top = page[page.index("<h1") : page.index('class="decides"')]
+    assert "lots" in top and 'href="#vapour-litres"' in top and 'role="alert"' in top
+    assert 'id="vapour-litres"' in page
+
+
 @pytest.mark.parametrize("key", ["ingredients", "density_kg_l", "flash_point_c", "dry_after_h"])
 def test_the_sheet_of_a_finish_on_the_shelf_cannot_be_typed_over(yard, key):
     finish_yards.shelved(finish_yards.room(yard, **finish_yards.SMALL), "lacquer", finish_yards.LACQUER)
@@ -98,8 +141,8 @@ def test_what_was_not_said_of_a_sheet_is_unknown_and_no_figure_is_large():
 def test_a_small_amount_in_a_hall_is_told_without_a_large_figure_and_without_leave():
     found = ask("vapour", **TYPED | {"litres": "0.02", "volume": "10000", "extraction": "100000"})
     assert found.headline == "NOT SHOWN TO BE UNDER CONTROL"
-    assert found.band == "no figure is given"
-    assert found.next_step.startswith("Not before ")
+    assert re.search(r"of the lower explosive limit \(lel\) (?:under|up to)", found.band)
+    assert found.next_step.startswith("Only a test tells; the hour alone gives no leave. Not before ")
     assert found.next_step.endswith("then test with a calibrated instrument.")
     assert "after spraying begins" in found.next_step
 
