@@ -23,7 +23,7 @@ ELSEWHERE = (
     "give off is not counted."
 )
 DRYING_LEAST = (
-    "A film counts as wet for at least {:.0f} min: dry to the touch is not the end of what it gives off, and this "
+    "A film counts as wet for no less than {:.0f} min: dry to the touch is not the end of what it gives off, and this "
     "least time is ours, printed nowhere."
 )
 FILM = "A film goes on giving off some solvent after it is dry to handle."

@@ -486,8 +486,8 @@ def test_a_film_that_can_be_touched_soon_counts_as_wet_for_half_an_hour():
     assert soon.not_before_s == later.not_before_s
     assert soon.not_before_s >= 600.0 + 1800.0
     assert [one.at_most_share for one in soon.against] == [one.at_most_share for one in later.against]
-    assert any("at least 30 min" in text and "ours" in text for text in soon.beside)
-    assert not any("at least 30 min" in text for text in judge(ROOM, (coat(LACQUER, dry_after_s=7200.0),)).beside)
+    assert any("no less than 30 min" in text and "ours" in text for text in soon.beside)
+    assert not any("no less than 30 min" in text for text in judge(ROOM, (coat(LACQUER, dry_after_s=7200.0),)).beside)
 
 
 @pytest.mark.parametrize(("share", "over"), [(0.98, False), (0.99, False), (0.9901, True), (0.997, True), (1.0, True)])
