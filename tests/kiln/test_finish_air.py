@@ -1,128 +1,38 @@
 """The judgement of finish vapour: more of a harm, or knowing less, never lowers a warning; nothing clears a room."""
 
 import re
-from dataclasses import fields, is_dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from kiln import finish_told
 from kiln.control import Control
 from kiln.dilution import fire_air_m3_s, health_air_of_ppm_m3_s
-from kiln.finish_air import concentration_of, judge, refusal_of
+from kiln.finish_air import concentration_of, judge
 from kiln.finish_limits import limit_of
-from kiln.mixtures import Basis, Ingredient, Mixture
-from kiln.room_air import Room, Spraying
+from kiln.mixtures import Ingredient
 from kiln.vapour import ppm_from_mg_m3
 from shared.errors import BadInput
-from shared.tables import FIRE, Average, Region, exposure_limits, find_substance, lowest_limit
-
-# Of ours, and invented: what such a finish may hold.
-SOLVENTS = ("toluene", "n-butyl acetate", "acetone", "ethanol", "isopropanol", "2-butoxyethanol", "Stoddard solvent")
-OTHERS = ("water", "solids")
-SEVERITY = (Control.NOT_SHOWN, Control.CANT_SAY, Control.OVER)
-FORBIDDEN = re.compile(
-    r"\b(safe\w*|ok|okay|fine|pass(es)? the test|clear(ed|ance)?|harmless|good to go)\b", re.IGNORECASE
+from shared.tables import Average, Region, exposure_limits, find_substance, lowest_limit
+from tests.kiln.finishes import (
+    FORBIDDEN,
+    LACQUER,
+    ROOM,
+    SEVERITY,
+    THIN,
+    coat,
+    each_spraying,
+    finish,
+    listed,
+    mixed,
+    no_lower,
+    regions,
+    severity,
+    texts,
+    works,
 )
-TOLUENE_FLASH_C = find_substance("toluene").flash_point_c
-ROOM = Room(60.0, 0.5, 5.0, 20.0, 101_325.0)
-
-
-def listed(name, low, high):
-    return Ingredient(name, low, high, find_substance(name))
-
-
-def finish(*ingredients, basis=Basis.MASS, density=900.0, isocyanate=False, formaldehyde=False):
-    return Mixture(ingredients, basis, density, isocyanate, formaldehyde)
-
-
-THIN = finish(listed("ethanol", 0.02, 0.03), listed("water", 0.6, 0.9), listed("solids", 0.1, 0.4), density=1000.0)
-LACQUER = finish(listed("n-butyl acetate", 0.3, 0.6), listed("toluene", 0.1, 0.3), listed("solids", 0.2, 0.4))
-
-
-def coat(mixture, start_s=0.0, duration_s=600.0, liquid_m3=5e-4, dry_after_s=1800.0, extraction_on=True):
-    return Spraying(start_s, duration_s, liquid_m3, mixture, dry_after_s, extraction_on)
-
-
-rooms = st.builds(
-    Room,
-    st.floats(5.0, 2000.0),
-    st.one_of(st.none(), st.floats(0.0, 10.0)),
-    st.floats(3.0, 10.0),
-    st.floats(5.0, 35.0),
-    st.floats(70_000.0, 105_000.0),
-    st.booleans(),
-)
-
-
-@st.composite
-def mixtures(draw):
-    """Finishes that are known wholly: ranges for solvents, the rest water or solids."""
-    names = draw(st.lists(st.sampled_from(SOLVENTS), min_size=1, max_size=3, unique=True))
-    pairs = [sorted((draw(st.floats(0.0, 0.3)), draw(st.floats(1e-4, 0.3)))) for _ in names]
-    rest = listed(draw(st.sampled_from(OTHERS)), 0.0, 1.0)
-    basis = draw(st.sampled_from(Basis))
-    return finish(*(listed(name, *pair) for name, pair in zip(names, pairs, strict=True)), rest, basis=basis)
-
-
-@st.composite
-def works(draw, most=3):
-    """A room and some coats of one finish in it."""
-    mixture = draw(mixtures())
-    coats = st.builds(
-        coat,
-        st.just(mixture),
-        st.floats(0.0, 10_000.0),
-        st.floats(60.0, 3600.0),
-        st.floats(1e-6, 3e-3),
-        st.one_of(st.none(), st.floats(300.0, 20_000.0)),
-        st.booleans(),
-    )
-    return draw(rooms), tuple(draw(st.lists(coats, min_size=1, max_size=most)))
-
-
-regions = st.sampled_from(Region)
-
-
-def severity(control):
-    return SEVERITY.index(control)
-
-
-def no_lower(worse, before):
-    """Nothing that is said of ``worse`` is milder than what was said before, limit by limit."""
-    assert severity(worse.control) >= severity(before.control)
-    now = {one.name: one for one in worse.against}
-    for one in before.against:
-        assert severity(now[one.name].control) >= severity(one.control), one.name
-        if one.at_most_share is not None:
-            assert now[one.name].peak_share >= one.peak_share * (1.0 - 1e-6), one.name
-            assert now[one.name].at_most_share >= one.at_most_share * (1.0 - 1e-6), one.name
-
-
-def texts(value, *, sources=False):
-    """Every text of a record, without the titles of sources."""
-    if isinstance(value, str):
-        yield value
-    elif isinstance(value, tuple):
-        for each in value:
-            yield from texts(each)
-    elif is_dataclass(value):
-        for one in fields(value):
-            if sources or "source" not in one.name:
-                yield from texts(getattr(value, one.name))
-
-
-def each_spraying(work, **changed):
-    room, sprayings = work
-    return room, tuple(replace(one, **{name: change(one) for name, change in changed.items()}) for one in sprayings)
-
-
-def mixed(work, change):
-    room, sprayings = work
-    mixture = change(sprayings[0].mixture)
-    return room, tuple(replace(one, mixture=mixture) for one in sprayings)
 
 
 @settings(max_examples=25, deadline=None)
@@ -458,150 +368,3 @@ def test_curves_run_as_long_as_asked_and_at_most_lies_above():
 def test_bad_input_is_named(ask, named):
     with pytest.raises(BadInput, match=named):
         ask()
-
-
-def test_the_refusal_needs_no_room():
-    assert refusal_of([]) is None
-    assert refusal_of([LACQUER, THIN]) is None
-    found = refusal_of([LACQUER, replace(THIN, name="two-component lacquer")])
-    assert found is not None
-    assert found == judge(ROOM, (coat(LACQUER), coat(replace(THIN, name="two-component lacquer")))).refused
-
-
-@pytest.mark.parametrize(
-    "parts", [[listed("water", 1.0, 1.0)], [listed("solids", 0.2, 0.4), listed("water", 0.5, 0.8)]]
-)
-def test_where_nothing_evaporates_nothing_can_be_said(parts):
-    said = judge(ROOM, (coat(finish(*parts)),))
-    assert said.control is Control.CANT_SAY
-    assert "Nothing is entered that evaporates: read section 3 of the sheet." in said.unknowns
-    assert said.not_before_s is None
-    assert all(one.peak_share is None and one.at_most_share is None for one in said.against)
-    assert (said.air_needed_health_m3_s, said.air_needed_fire_m3_s, said.all_at_once_lel) == (None, None, None)
-
-
-def test_a_film_that_can_be_touched_soon_counts_as_wet_for_half_an_hour():
-    """Dry to handle after 3 minutes is no time when nothing is given off any more; the half hour is ours."""
-    soon, later = (judge(ROOM, (coat(LACQUER, dry_after_s=one),)) for one in (180.0, 1800.0))
-    assert soon.not_before_s == later.not_before_s
-    assert soon.not_before_s >= 600.0 + 1800.0
-    assert [one.at_most_share for one in soon.against] == [one.at_most_share for one in later.against]
-    assert any("no less than 30 min" in text and "ours" in text for text in soon.beside)
-    assert not any("no less than 30 min" in text for text in judge(ROOM, (coat(LACQUER, dry_after_s=7200.0),)).beside)
-
-
-@pytest.mark.parametrize(("share", "over"), [(0.98, False), (0.99, False), (0.9901, True), (0.997, True), (1.0, True)])
-def test_what_is_shown_as_all_of_a_limit_is_over(share, over):
-    """The room is made as large as takes the first limit to just that share: what is shown is what is judged."""
-    big = replace(ROOM, volume_m3=400.0, extraction_m3_s=None)
-    held = judge(big, (coat(LACQUER),)).against[0]
-    said = judge(replace(big, volume_m3=400.0 * held.at_most_share / share), (coat(LACQUER),)).against[0]
-    assert said.at_most_share == pytest.approx(share, rel=1e-9)
-    assert (said.control is Control.OVER) is over
-    assert ("100 %" in said.sentence or "1.0 times" in said.sentence) is over
-
-
-@pytest.mark.parametrize(
-    ("share", "down", "up"),
-    [
-        (0.996, "99 % of it", "100 % of it"),
-        (1.0, "1.0 times it", "100 % of it"),
-        (4.19, "4.1 times it", "4.2 times it"),
-        (12.9, "12 times it", "13 times it"),
-    ],
-)
-def test_at_least_is_rounded_down_and_at_most_is_rounded_up(share, down, up):
-    assert finish_told.share_words_down(share) == down
-    assert finish_told.share_words(share) == up
-
-
-def test_what_is_known_of_a_finish_is_told_as_at_least_so_much():
-    blurred = replace(LACQUER, ingredients=(*LACQUER.ingredients, Ingredient("unheard-of", 0.1, 0.2, None)))
-    said = judge(replace(ROOM, volume_m3=20.0), (coat(blurred),))
-    for one in said.against:
-        if one.at_least:
-            assert f"at least {finish_told.share_words_down(one.at_most_share)}" in one.sentence
-            assert "at most" not in one.sentence
-
-
-def test_isocyanates_that_nobody_looked_up_come_first_whatever_else_is_over():
-    nothing_read = replace(LACQUER, isocyanate=None, formaldehyde=None, density_kg_m3=None)
-    for room in (ROOM, replace(ROOM, volume_m3=50_000.0)):
-        said = judge(room, (coat(LACQUER), coat(nothing_read, 900.0)))
-        assert "isocyanate" in said.unknowns[0]
-        assert "air-fed" in said.unknowns[0]
-        assert said.unknowns[0] in said.headline
-    assert judge(ROOM, (coat(nothing_read),)).control is Control.OVER
-
-
-@pytest.mark.parametrize(
-    "changed",
-    [
-        {"ingredients": (*THIN.ingredients, Ingredient("unheard-of", 0.0, 0.001, None))},
-        {"ingredients": (listed("ethanol", 0.3, 0.5), listed("solids", 0.3, 0.49))},
-    ],
-)
-def test_what_is_not_named_or_listed_may_be_an_isocyanate(changed):
-    said = judge(ROOM, (coat(replace(THIN, **changed)),))
-    assert any("may be an isocyanate" in text and "air-fed" in text for text in said.unknowns)
-    assert not any("isocyanate" in text for text in judge(ROOM, (coat(THIN),)).unknowns)
-
-
-def test_a_name_that_sounds_dry_is_told_how_to_be_entered():
-    dry = replace(THIN, ingredients=(*THIN.ingredients, Ingredient("acrylic solids", 0.0, 0.1, None)))
-    said = judge(ROOM, (coat(dry),))
-    assert said.control is not Control.NOT_SHOWN
-    assert any(
-        "Write solids for resin and pigment that the sheet says do not evaporate" in text for text in said.unknowns
-    )
-
-
-def test_no_air_against_fire_is_given_while_something_explosive_is_over():
-    over = judge(replace(ROOM, volume_m3=40.0), (coat(LACQUER),))
-    assert over.against[0].peak_share < 1.0 <= over.against[0].at_most_share
-    assert over.air_needed_fire_m3_s is None
-    assert over.air_needed_health_m3_s > 0.0
-    assert any("No air is worked out against fire" in text for text in over.beside)
-
-
-@settings(max_examples=25, deadline=None)
-@given(works())
-def test_the_air_against_fire_is_never_less_than_the_published_form_asks_for(work):
-    room, sprayings = work
-    said = judge(room, sprayings)
-    if said.air_needed_fire_m3_s is not None:
-        published = said.air_needed_fire_m3_s * FIRE["share_alarm"].value / room.mixing_factor * 12.0
-        assert said.air_needed_fire_m3_s >= published
-    assert any("more cautious form" in text and "Sf = 12" in text for text in said.formula)
-    assert any("25 °C" in text and "room's own temperature" in text for text in said.formula)
-
-
-@settings(max_examples=25, deadline=None)
-@given(works(), st.sampled_from([False, None, True]))
-def test_the_acts_are_the_same_where_it_is_over_and_where_nobody_can_say(work, isocyanate):
-    said = judge(*mixed(work, lambda one: replace(one, isocyanate=isocyanate)))
-    assert (said.acts == finish_told.ACTS) is (said.control is not Control.NOT_SHOWN)
-
-
-def test_the_acts_name_people_flames_switches_extraction_and_who_to_call():
-    acts = " ".join(finish_told.ACTS)
-    for words in ("Everybody out", "Flames", "switch", "do not switch it on from inside", "fire service", "calibrated"):
-        assert words in acts
-
-
-def test_a_mixing_factor_that_is_not_counted_on_is_said():
-    worst = replace(ROOM, mixing_factor=10.0, mixing_said=3.0)
-    assert any("The mixing factor 3" in text and "with 10" in text for text in judge(worst, (coat(LACQUER),)).beside)
-    same = replace(worst, mixing_said=10.0)
-    assert not any("The mixing factor" in text for text in judge(same, (coat(LACQUER),)).beside)
-
-
-def test_chlorinated_solvents_and_what_goes_through_the_skin_are_told():
-    stripper = finish(listed("dichloromethane", 0.6, 0.8), listed("methanol", 0.1, 0.2), listed("solids", 0.1, 0.2))
-    beside = judge(ROOM, (coat(stripper),)).beside
-    assert any(all(word in text for word in ("dichloromethane", "oxygen", "hearts", "phosgene")) for text in beside)
-    assert any("through the skin" in text and "methanol" in text for text in beside)
-    thin = judge(ROOM, (coat(THIN),)).beside
-    assert not any("skin" in text or "phosgene" in text for text in thin)
-    unread = finish(listed("Stoddard solvent", 0.5, 0.8), listed("solids", 0.2, 0.5))
-    assert any("take it that it does" in text for text in judge(ROOM, (coat(unread),)).beside)
