@@ -21,8 +21,10 @@ from shared.units import S_PER_HOUR, Array, g_from_kg
 
 WEIGHT_LOSS_IS_NOT_MC = (
     "Loss of weight is not moisture content: it is a share of the wet mass, and says nothing of the water still in the "
-    "wood. Without an oven-dry mass the moisture content is not known."
+    "wood."
 )
+BEFORE = "Not in an oven that food goes into; ventilate; never leave it unattended."  # before a section is dried
+TOO_COARSE = "too coarse for so small a piece"
 _TIME_SLACK_S = 1.0  # clocks are read to the second
 _ROUNDING_KG = 1e-9  # decides between "less than" and "at most" where floating point cannot
 
@@ -190,8 +192,9 @@ def constant_mass(
     rounding_kg = _ROUNDING_KG if rule.includes_limit else -_ROUNDING_KG
     reached = abs(loss_kg) <= allowed_kg + rounding_kg
     sentence = _constant_sentence(rule, reached, loss_kg, interval)
-    if balance_sensitivity_kg is not None and rule.balance_steps is None and balance_sensitivity_kg > allowed_kg:
-        reached, sentence = False, "Not shown: this balance is too coarse for so small a piece."
+    coarse = balance_sensitivity_kg is not None and rule.balance_steps is None and balance_sensitivity_kg > allowed_kg
+    if reached and coarse:  # a loss that is seen is told as one, however coarse the balance
+        reached, sentence = False, f"Not shown: this balance is {TOO_COARSE}."
     return _told(rule, float(masses[-1]) if reached else None, 100.0 * loss_kg / float(masses[-1]), interval, sentence)
 
 

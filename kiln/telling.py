@@ -21,6 +21,7 @@ import numpy as np
 
 from kiln import diffusion, drying, sorption
 from kiln.ensemble import Ensemble
+from kiln.oven_dry import BEFORE
 from kiln.records import Z80, Tells
 from kiln.sentences import capital
 from kiln.standing import DATE, LEVEL, ROOM, STEADY
@@ -114,7 +115,10 @@ def sentence(one: Tells) -> str:
     }
     of = what.get(one.condition, "its moisture")
     said = capital(one.measurement)
-    return f"{said}: that would tell {of} to ± {one.after:{form}} {unit} instead of ± {one.before:{form}} {unit}."
+    first = f" {BEFORE}" if one.measurement == Measurement.SECTION else ""
+    return (
+        f"{said}: that would tell {of} to ± {one.after:{form}} {unit} instead of ± {one.before:{form}} {unit}.{first}"
+    )
 
 
 def _left(figure: Array, reading: _Reading) -> float:

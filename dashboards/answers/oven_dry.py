@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 from dashboards import display
 from dashboards.answers.records import Answer, Asked, Basis, Line, Question, bases_of, nothing_known
 from dashboards.pages.forms import Field, Option
 from kiln import oven_dry
 from kiln.records import Z80
 from shared.errors import BadInput
-from shared.tables.instruments import criteria
+from shared.tables.instruments import Criterion, criteria
 from shared.units import S_PER_HOUR, g_from_kg, kg_from_g
 
 SECTION_G = (0.1, 100_000.0)
 MOST_WEIGHINGS = 40
+SAME_SHARE = 0.001  # an oven-dry mass this much above the last weighing is not that of the dry section; judgement
 
 FIELDS = (
     Field("wet_g", "Section when cut", "number", unit="g", spoken="wet mass of the section"),
@@ -31,7 +34,12 @@ FIELDS = (
         spoken="criterion",
     ),
     Field(
-        "balance_g", "The balance shows steps of", "number", unit="g", spoken="step of the balance", hint="Empty: 0.1."
+        "balance_g",
+        "The balance shows steps of",
+        "number",
+        unit="g",
+        spoken="step of the balance",
+        hint="Empty: as written.",
     ),
     Field(
         "hottest_c",
@@ -57,13 +65,14 @@ def answer(asked: Asked) -> Answer:
     sample = oven_dry.sample_board(board_kg, sections)
     now = _now(asked, sample)
     mc, error = now or (sample.mc_pct, sample.error_mc_pct)
+    dry = _dry(asked)
     return Answer(
-        headline=f"{mc:.1f} % MC",
-        band=f"± {Z80 * error:.1f} holds eight in ten{', now' if now else ', when it was cut'}",
+        headline=f"{mc:.1f} % MC" if dry.shown else f"at least {mc:.1f} % MC: not shown to be dry",
+        band=f"± {Z80 * error:.1f} holds eight in ten{', now' if now else ', when it was cut'}{dry.band}",
         sentence=oven_dry.WEIGHT_LOSS_IS_NOT_MC,
         lines=(*_section_lines(sections), *_board_lines(asked, sample, board_kg), *_constant_lines(asked)),
-        flags=(*sample.flags, *_baked(asked)),
-        next_step="Enter the section at its board: the projection is refitted to it.",
+        flags=(*dry.flags, *sample.flags, *_baked(asked)),
+        next_step=dry.next_step,
         formula=(
             "MC = 100 (wet − oven-dry) / oven-dry",
             "oven-dry mass of the board = its mass that day / (1 + MC/100); MC now = 100 (mass now − that) / that",
@@ -76,6 +85,36 @@ def answer(asked: Asked) -> Answer:
         validity="Sections of the full width and thickness, 25 mm long, cut well away from the ends, weighed at once.",
         topics=("oven-drying",),
     )
+
+
+@dataclass(frozen=True)
+class Dry:
+    """Whether the section was shown to be dry when it was weighed as oven-dry, and what follows."""
+
+    shown: bool
+    band: str
+    flags: tuple[str, ...]
+    next_step: str
+
+
+ENTER_IT = "Enter the section at its board: the projection is refitted to it."
+ON_TOP = "; what water was left in the section comes on top"
+
+
+def _dry(asked: Asked) -> Dry:
+    """Hold the oven-dry mass against the weighings in the oven: without constant mass it is an upper end."""
+    if not asked.given("hours", "masses_g"):
+        hours = f"{_rule(asked).interval_s / S_PER_HOUR:g} h"
+        step = f"Go on drying and weigh again in {hours}; give hours and masses here, until they stay the same."
+        return Dry(False, ON_TOP, ("No weighings show that it had stopped losing.",), step)
+    told = _series(asked)
+    if not told.reached:
+        return Dry(False, ON_TOP, (told.sentence,), _next(told))
+    last_g, dry_g = _numbers(asked, "masses_g", "g")[-1], asked.number("dry_g", "oven-dry mass", *SECTION_G, "g")
+    if dry_g > last_g * (1.0 + SAME_SHARE):
+        flag = f"The section was taken as oven-dry at {dry_g:g} g, but weighed {last_g:g} g last."
+        return Dry(False, ON_TOP, (flag,), f"Put in {last_g:g} g as its oven-dry mass.")
+    return Dry(True, "", (), ENTER_IT)
 
 
 def _section(asked: Asked, wet_key: str, dry_key: str, name: str) -> oven_dry.Section:
@@ -137,17 +176,35 @@ def _constant(asked: Asked) -> Answer:
 def _next(told: oven_dry.ConstantMass) -> str:
     if told.reached:
         return ""
-    if "too coarse" in told.sentence:
-        return "Use a balance of finer steps, or a bigger piece: with this one it can never be shown."
-    return "Leave it in, and weigh it again."
+    if oven_dry.TOO_COARSE in told.sentence:
+        return "Weigh it to finer steps, or dry a bigger piece: with these it can never be shown."
+    interval_h = criteria()[told.criterion].interval_s / S_PER_HOUR
+    return f"Go on drying and weigh again in {interval_h:g} h."
 
 
 def _series(asked: Asked) -> oven_dry.ConstantMass:
     hours, masses = _numbers(asked, "hours", "h"), _numbers(asked, "masses_g", "g")
-    step = kg_from_g(asked.or_else("balance_g", "step of the balance", 0.0001, 1000.0, "g", 0.1))
-    rule = asked.text("criterion") or next(iter(criteria()))
-    seconds = [hour * S_PER_HOUR for hour in hours]
-    return oven_dry.constant_mass(seconds, [kg_from_g(mass) for mass in masses], rule, step)
+    step_g = asked.or_else("balance_g", "step of the balance", 0.0001, 1000.0, "g", _step_written_g(asked))
+    seconds, kg = [hour * S_PER_HOUR for hour in hours], [kg_from_g(mass) for mass in masses]
+    told = oven_dry.constant_mass(seconds, kg, asked.text("criterion") or next(iter(criteria())), kg_from_g(step_g))
+    if asked.given("balance_g") or oven_dry.TOO_COARSE not in told.sentence:
+        return told
+    # Nobody named the balance: it is the figures that do not tell.
+    return replace(told, sentence=f"Not shown: figures to {step_g:g} g are {oven_dry.TOO_COARSE}.")
+
+
+def _step_written_g(asked: Asked) -> float:
+    """Return the step to which masses were written, the finest of them: what is known of a balance nobody named."""
+    words = asked.text("masses_g").replace(";", " ").replace(",", ".").split()
+    return float(10.0 ** -max((len(one.partition(".")[2]) for one in words), default=0))
+
+
+def _rule(asked: Asked) -> Criterion:
+    """Return the criterion that was chosen, or the first of the list."""
+    name = asked.text("criterion") or next(iter(criteria()))
+    if name not in criteria():
+        raise BadInput("criterion", name, ", ".join(criteria()))
+    return criteria()[name]
 
 
 def _constant_lines(asked: Asked) -> list[Line]:
@@ -194,4 +251,5 @@ QUESTION = Question(
     answer=answer,
     fill=nothing_known,
     wanted=("wet_g", "dry_g", "hours", "masses_g"),
+    topics=("oven-drying",),
 )

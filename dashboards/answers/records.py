@@ -93,6 +93,7 @@ class Question:
     answer: Callable[[Asked], Answer]
     fill: Callable[[Any, Mapping[str, str]], dict[str, str]]  # what the yard already knows of a board or place
     wanted: tuple[str, ...]  # any of these typed: it was asked
+    topics: tuple[str, ...] = ()  # cautions that stand on its page before anything is asked
     defers: bool = False  # of what can hurt someone: who decides is said first and last
 
 

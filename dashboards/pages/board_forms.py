@@ -8,6 +8,7 @@ from typing import Any
 from dashboards import display
 from dashboards.pages.entry_forms import options_of, piece_fields, use_options, where_options
 from dashboards.pages.forms import Field, Form, Option, name_field, when_field
+from kiln.oven_dry import BEFORE
 from shared import tables
 from shared.store.records import Cut, Origin
 
@@ -98,6 +99,7 @@ def oven_dry(code: str, by: str) -> Form:
             name_field(by),
         ),
         intro="When is the moment at which the section was cut.",
+        before=BEFORE,
     )
 
 

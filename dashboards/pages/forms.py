@@ -61,6 +61,7 @@ class Form:
     submit: str = field(metadata={"help": "Words on its button"})
     fields: tuple[Field, ...] = field(metadata={"help": "What to fill in"})
     intro: str = field(default="", metadata={"help": "A line above the fields"})
+    before: str = field(default="", metadata={"help": "What to mind before the work that it asks about; or empty"})
     error: str = field(default="", metadata={"help": "What is wrong with it as a whole"})
     open: bool = field(default=False, metadata={"help": "Whether it is shown unfolded"})
 

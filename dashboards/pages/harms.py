@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from dashboards import danger_charts, display, marks
 from dashboards.pages.parts import GateLine
 from kiln import telling
+from kiln.oven_dry import BEFORE
 from kiln.records import Projection, Standing
 from kiln.sentences import capital
 from kiln.standing import DATE, LEVEL, MOISTURE, STEADY, Danger
@@ -123,6 +124,8 @@ def tells(made: Projection) -> TellsView | None:
     chosen = [one for name in asked if (one := telling.best(made.tells, name)) is not None]
     best = tuple(telling.sentence(one) for one in chosen)
     told = "; ".join(dict.fromkeys(one.measurement for one in chosen))
+    if any(one.measurement == Measurement.SECTION for one in chosen):  # in sight while the rest is folded
+        told = f"{told}. {BEFORE}"
     return TellsView(heads, tuple(lines), _left_out(made), best, told or "none would narrow its figures much")
 
 

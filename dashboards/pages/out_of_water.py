@@ -11,7 +11,7 @@ from dashboards.out_of_water import OutOfWater
 from dashboards.pages.parts import Link
 from dashboards.situation import BoardNow, Situation
 from kiln import reclaimed, sawing, stress, water_clock
-from shared.store.records import Origin
+from shared.store.records import Origin, Smell
 from shared.tables import species
 from shared.tables.harms import degrade
 
@@ -19,7 +19,7 @@ NOT_ENTERED = (
     "Nobody entered when it was lifted out of the water, so no clock runs for it, and nobody entered what was seen and "
     "smelt of it."
 )
-ENTER_IT = "Enter when it was lifted out of the water"
+ASK = "How did it come out of the water? Smell, tar, metal: enter it"
 THICKEST_TOLD_M = 0.08  # no board: a published loss stretched so far from its thickness tells nothing; judgement
 
 
@@ -60,7 +60,7 @@ def of_board(yard: Situation, board: BoardNow) -> OutOfWaterView | None:
     lines = (*_of_entry(found), *_mass(board, soaked=not sawn), *_loss(board, found))
     if found is None:
         told, links = "nobody entered when it was lifted", _links(board, sawn=True)
-        return OutOfWaterView(told, True, "", NOT_ENTERED, "", ENTER_IT, "", "", "", (), lines, links, ())
+        return OutOfWaterView(told, True, "", NOT_ENTERED, "", ASK, "", "", "", (), lines, links, ())
     then = "" if sawn else found.triage.next_step
     before = () if sawn else tuple(one for one in found.triage.before_sawing if one.lower() not in then.lower())
     headline, step = water_clock.headline(found.clock), water_clock.next_step(found.clock)
@@ -71,7 +71,7 @@ def of_board(yard: Situation, board: BoardNow) -> OutOfWaterView | None:
         headline=headline,
         sentence=water_clock.sentence(found.clock),
         next_step=f"{first} {step}".strip() if step else "",
-        asks="",
+        asks=ASK if found.lifted.smell is Smell.UNKNOWN else "",
         grade=found.triage.grade.value,
         reason=found.triage.reason,
         then=then,

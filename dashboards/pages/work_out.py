@@ -17,6 +17,7 @@ from shared import tables
 from shared.errors import BadInput, BenchdryError
 
 MOST_TIMBERS = 8
+BEFORE_SHOWN = 3  # of a topic, the lines that come before the work; all stand below with who says so
 
 
 @dataclass(frozen=True)
@@ -44,6 +45,7 @@ class QuestionPage:
     lead: str = field(metadata={"help": "What it tells, in a sentence"})
     form: Form = field(metadata={"help": "What to fill in; sent as an address, so that it can be kept and shared"})
     answer: Answer | None = field(metadata={"help": "The answer; None until something was asked"})
+    before: tuple[str, ...] = field(metadata={"help": "What to mind before anything is asked, never folded; or empty"})
     cautions: dict[str, tuple[safety.Caution, ...]] = field(metadata={"help": "Cautions that belong to it, by topic"})
     others: tuple[Asking, ...] = field(metadata={"help": "The other questions"})
     timbers: tuple[Link, ...] = field(metadata={"help": "What an ambiguous name can mean, to choose from"})
@@ -73,7 +75,8 @@ def question_page(yard: Any, name: str, typed: Mapping[str, str]) -> QuestionPag
         lead=question.lead,
         form=_form(question, asked, error),
         answer=found,
-        cautions=safety.cautions(*found.topics) if found else {},
+        before=tuple(one.sentence for topic in question.topics for one in safety.on_topic(topic)[:BEFORE_SHOWN]),
+        cautions=safety.cautions(*(found.topics if found else question.topics)),
         others=_asking(name),
         timbers=_timbers(question, asked, error),
         refused=error is not None,

@@ -15,7 +15,7 @@ from shared.errors import BadInput
 from shared.tables.loading import rows
 from shared.tables.timbers import Species, species
 
-TO_THE_LIST = "a botanical name from the species table (`benchdry species` lists it)"
+TO_THE_LIST = "a common or botanical name of the species table; Work out, Timber lists them all"
 MOST_SHOWN = 8  # candidates named in one sentence
 
 
@@ -53,6 +53,8 @@ def other_names() -> tuple[Name, ...]:
 def find_species(text: str) -> Species:
     """Return the one timber that ``text`` names: its botanical name, full label, or a common name of no other.
 
+    The table's own common name is taken where no other timber with values goes by it.
+
     Accents, capitals, hyphens and spaces are ignored. Raises BadInput naming every candidate with its region
     when a common name belongs to several timbers, when it belongs only to timbers without values, and, with
     names spelt alike, when it is not known.
@@ -65,6 +67,8 @@ def find_species(text: str) -> Species:
     called = [match for match in _every_match() if wanted in _names_of(match)]
     held = [match.species for match in called if match.species]
     if len(called) == 1 and held:
+        return held[0]
+    if len(held) == 1 and plain_name(held[0].common_name) == wanted:  # the table's own name, offered back as such
         return held[0]
     if held:
         raise BadInput("species", text, _choice(wanted, called))

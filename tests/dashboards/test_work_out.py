@@ -347,6 +347,47 @@ def test_constant_mass_is_told_by_the_standard_that_was_chosen():
     assert QUESTIONS["oven-dry"].answer(Asked({**asked, "masses_g": "252 251 250"}, None)).headline == "not yet"
 
 
+# The limit: EN 13183-1:2002 (from memory). 100 (80 - 42) / 42 = 90.5: Wood Handbook FPL-GTR-282, 2021, chapter 4.
+@pytest.mark.parametrize(
+    ("more", "headline", "said", "step"),
+    [
+        ({}, "at least 90.5 % MC: not shown to be dry", "No weighings show", "weigh again in 2 h"),
+        (
+            {"hours": "20 22 24 26", "masses_g": "44 43 42.3 42"},
+            "at least 90.5 % MC: not shown to be dry",
+            "it lost 0.30 g in 2.0 hours",
+            "Go on drying and weigh again in 2 h.",
+        ),
+        (
+            {"hours": "20 22", "masses_g": "42 42"},
+            "at least 90.5 % MC: not shown to be dry",
+            "figures to 1 g are too coarse",
+            "finer steps",
+        ),
+        (
+            {"hours": "20 22", "masses_g": "42 42", "balance_g": "1"},
+            "at least 90.5 % MC: not shown to be dry",
+            "this balance is too coarse",
+            "finer steps",
+        ),
+        (
+            {"hours": "20 22", "masses_g": "41.50 41.50"},
+            "at least 90.5 % MC: not shown to be dry",
+            "weighed 41.5 g last",
+            "Put in 41.5 g",
+        ),
+        ({"hours": "20 22", "masses_g": "42.01 42.00"}, "90.5 % MC", "", "Enter the section at its board"),
+    ],
+)
+def test_a_section_is_dry_only_where_its_weighings_show_it(more, headline, said, step):
+    found = QUESTIONS["oven-dry"].answer(Asked({"wet_g": "80", "dry_g": "42", **more}, None))
+    assert found.headline == headline
+    assert said in " ".join(found.flags) and step in found.next_step
+    assert "Without an oven-dry mass" not in found.sentence
+    if "balance_g" not in more:
+        assert "balance" not in " ".join(found.flags)
+
+
 def test_an_ambiguous_name_is_offered_as_a_choice_of_timbers_that_asks_again(page):
     shown = page("/work-out/movement", status=422, **{**ASKED["movement"], "species": "sycamore"})
     address = re.search(r'href="(/work-out/movement\?[^"]*Acer[^"]*)"', shown).group(1)

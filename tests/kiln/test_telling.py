@@ -134,3 +134,8 @@ def test_what_is_told_of_goes_by_the_names_of_the_conditions():
     assert {gates.MOISTURE, gates.LEVEL, gates.STEADY, gates.ROOM} <= names
     room = telling.best((Tells(Measurement.CHECK, gates.ROOM, 2.0, 0.8),), gates.ROOM)
     assert room is not None and room.measurement == Measurement.CHECK
+
+
+def test_before_a_section_is_dried_it_is_said_what_the_oven_asks_for():
+    told = telling.sentence(Tells(Measurement.SECTION.value, telling.LEVEL, 2.0, 1.0))
+    assert told.endswith("Not in an oven that food goes into; ventilate; never leave it unattended.")
