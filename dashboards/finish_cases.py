@@ -13,7 +13,6 @@ from itertools import product
 from dashboards import display, finish_entries, finish_now, finish_versions
 from dashboards.finish_now import SprayedNow
 from dashboards.finish_versions import RoomFigures
-from dashboards.vapour_records import Vapour
 from kiln import finish_air
 from kiln.control import Control
 from kiln.finish_air import FinishAir
@@ -98,18 +97,17 @@ def _chosen(sprayed: Sequence[SprayedNow]) -> list[dict[int, Mixture]]:
     return [dict(zip(versions, one, strict=True)) for one in every]
 
 
-def worst_first(cases: Sequence[Case], region: Region) -> tuple[Case, ...]:
-    """Return the worst of the cases and, where that is another one, the one with the latest hour, or with none.
-
-    Raises as the judgement does.
+def worst_of(cases: Sequence[Case], region: Region) -> tuple[Case, FinishAir | None]:
+    """Return the worst of the cases, and what was judged of the one with the latest hour, or with none, where that is
+    another; raises as the judgement does.
     """
     if len(cases) == 1:
-        return tuple(cases)
+        return cases[0], None
     judged = {one: _judged(one, region) for one in cases}
     worst = min(cases, key=lambda one: _badness(judged[one]))
-    latest = max(cases, key=lambda one: (judged[one].not_before_s is None, judged[one].not_before_s or 0.0))
-    told_by_worst = judged[worst].not_before_s in (None, judged[latest].not_before_s)
-    return (worst,) if told_by_worst else (worst, latest)
+    latest = max(judged.values(), key=lambda one: (one.not_before_s is None, one.not_before_s or 0.0))
+    told_by_worst = judged[worst].not_before_s in (None, latest.not_before_s)
+    return worst, None if told_by_worst else latest
 
 
 @lru_cache(maxsize=KEPT)
@@ -128,10 +126,3 @@ def _badness(judged: FinishAir) -> tuple[bool, int, float, float]:
         -explosive,
         -max((s for _, s in shares), default=0.0),
     )
-
-
-def with_latest_hour(shown: Sequence[Vapour]) -> Vapour:
-    """Return the first, with the latest hour of all: none, where one of them can't say."""
-    latest = max(shown, key=lambda one: (one.not_before_ms is None, one.not_before_ms or 0))
-    hour = {name: getattr(latest, name) for name in ("not_before", "not_before_note", "not_before_ms")}
-    return replace(shown[0], **hour)

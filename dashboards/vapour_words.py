@@ -71,12 +71,16 @@ class Told:
     first: tuple[str, ...] = ()
     aside: tuple[str, ...] = ()
     reckoned: str = ""
+    latest: FinishAir | None = None  # whose hour is told in place of its own: a case of a corrected finish or room
 
 
 def shown(room: Room, sprayings: Sequence[Spraying], region: Region, told: Told) -> Vapour:
     """Judge the vapour and return it in words; raises BadInput and OutOfRange as the judgement does."""
     worst = replace(room, mixing_factor=FIRE["mixing_factor_high"].value, mixing_said=room.mixing_factor)
     judged = _judged(worst, sprayings, region)
+    if told.latest is not None:
+        hour = {"not_before_s": told.latest.not_before_s, "not_before_why": told.latest.not_before_why}
+        judged = replace(judged, **hour)
     milder = FIRE["mixing_factor_low"].value if room.mixing_factor == worst.mixing_factor else room.mixing_factor
     mild = _judge(replace(worst, mixing_factor=milder), sprayings, region)
     return _vapour(judged, vapour_figures.by_name(mild), milder, worst, sprayings, told, region)

@@ -61,9 +61,8 @@ def vapour_of(situation: Situation, place: PlaceNow) -> Vapour | None:
     )
     try:
         cases = finish_cases.cases_of(figures, lambda one: room_air(place, one), sprayed, zero_ms)
-        cases = finish_cases.worst_first(cases, situation.region)
-        shown = [vapour_words.shown(one.room, one.sprayings, situation.region, told) for one in cases]
-        return finish_cases.with_latest_hour(shown)
+        one, latest = finish_cases.worst_of(cases, situation.region)
+        return vapour_words.shown(one.room, one.sprayings, situation.region, replace(told, latest=latest))
     except BenchdryError as error:
         return vapour_words.cant_say("It cannot be reckoned.", (str(error),), told, last_ms, mixtures)
 

@@ -107,6 +107,7 @@ def test_other_ingredients_take_no_word_from_what_was_sprayed_before_them(yard):
     after = vapour(on)
     assert before.control is after.control is Control.OVER
     assert [one.name for one in after.over] == [one.name for one in before.over]
+    assert after.not_before_ms is None and "not before" not in after.drawing, "text and drawing tell the same hour"
     assert "take the spraying back and enter it again" in told(on)
 
 
@@ -183,7 +184,7 @@ def test_two_finishes_that_were_corrected_are_judged_in_every_combination_and_th
     cases = cases_now(on)
     shares = [tuple(one.mixture.ingredients[0].high for one in case.sprayings) for case in cases]
     assert sorted(shares) == [(0.001, 0.001), (0.001, 0.6), (0.6, 0.001), (0.6, 0.6)]
-    worst, *_ = finish_cases.worst_first(cases, Region.LOWEST)
+    worst, _latest = finish_cases.worst_of(cases, Region.LOWEST)
     assert [one.mixture.ingredients[0].high for one in worst.sprayings] == [0.6, 0.6]
 
 
