@@ -22,11 +22,11 @@ def test_what_is_over_and_the_drawing_are_seen_without_a_tap_and_without_script(
 
 def test_the_figures_of_the_drawing_are_reached_by_key(open_page):
     page = open_page(ROOM, PHONE)
-    summary = page.locator("#table-of-vapour > summary")
+    summary = page.locator("#all-figures > summary")
     summary.focus()
     page.keyboard.press("Enter")
-    assert page.locator("#table-of-vapour table").is_visible()
-    assert "the person at the gun" in page.locator("#table-of-vapour").inner_text()
+    assert page.locator("#all-figures table").is_visible()
+    assert "the person at the gun" in page.locator("#all-figures").inner_text()
 
 
 def test_the_way_to_enter_a_spraying_opens_its_form(open_page):

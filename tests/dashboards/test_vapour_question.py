@@ -179,6 +179,8 @@ def test_the_page_keeps_lines_as_they_were_typed_and_says_who_decides_before_any
     assert re.search(r"<textarea[^>]*>\s*acetone 30-60\nn-butyl acetate 10-30\nsolids 30</textarea>", page)
     assert page.index(safety.FIRST_LINE) < page.index('class="control-word">OVER') < page.rindex(safety.LAST_LINE)
     assert "vapour-chart" in page and "The drawing as a table" in page
+    word, plume = (page.index(one) for one in ('class="control-word">OVER', "whatever the mean of the room says"))
+    assert word < plume < page.index('class="doing"'), "the first screen has both"
     wrong = shown(client, "/work-out/vapour", 422, **TYPED | {"ingredients": "acetone 30-60\nthinner, some"})
     assert "ingredients line 2 is thinner, some" in wrong
     assert 'class="control-word"' not in wrong
