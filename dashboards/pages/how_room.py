@@ -58,9 +58,9 @@ ROOM = (
         "mg/m³ = ppm · M · p / (R · T);  together: Σ Cᵢ / Lᵢ",
         (
             "Countries and bodies print different limits, and change them: each stands with body, year and the kind of "
-            "its average (of eight hours, of fifteen minutes, or never to be passed). Unless a region was chosen in "
-            "the settings the lowest that is listed anywhere counts. One that was withdrawn, or replaced by its body, "
-            "counts only where there is no other. Where the region lists none, the lowest of all stands in; where no "
+            "its average (of eight hours, of fifteen minutes, or never to be passed). Unless a region was chosen on "
+            "the page of limits, or in the settings, the lowest that is listed anywhere counts. One that was withdrawn, "
+            "or replaced by its body, counts only where there is no other. Where the region lists none, the lowest of all stands in; where no "
             "limit for fifteen minutes is listed, three times that for eight hours does (ACGIH's rule for excursions, "
             "from memory).",
             "NIOSH's means are for up to ten hours; they are held against eight here. Short limits of Germany are the "
@@ -101,8 +101,10 @@ ROOM = (
             "The ± carries the hygrometer's and the thermometer's error. Thinner that evaporates cools the surface "
             "further; so the gap after that cooling is shown beside it.",
             "Published rules disagree fourfold. All are shown with their sources, and the data sheet of the finish "
-            "comes before them. A rule that a gap exceeds does not speak against it; that is all it says. Whether the "
+            "comes before them. Of a rule that is not missed only the distance is told: it gives no leave. Whether the "
             "wood is dry enough is another judgement, and has its own word.",
+            "Below 0 °C it is the frost point, the higher of the two. A surface more than 15 C° warmer than its air is "
+            "not believed, and in air below 0 °C no word is better than CAN'T SAY.",
         ),
         "dew point: ASHRAE Handbook Fundamentals, 2017, chapter 1; the rules stand with theirs on the page",
     ),
