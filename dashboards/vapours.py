@@ -79,7 +79,7 @@ def already(situation: Situation, place: PlaceNow) -> Already:
     first = [f"Reckoned on top of {litres} litres sprayed here since {since}."]
     if made.control is not Control.NOT_SHOWN:
         why = f" {made.refused.sentence}" if made.refused is not None else ""
-        first.insert(0, f"This room is at {made.word} as it is, before any of this.{why} {finish_told.ACTS[0]}")
+        first.insert(0, f"The room as it is, before any of this: {made.word}.{why} {finish_told.ACTS[0]}")
     sprayings = finish_now.sprayings_of(sprayed, situation.now_ms)
     return Already(sprayings, made.sprayed, tuple(first), made.aside)
 

@@ -88,7 +88,7 @@ def test_what_was_sprayed_in_the_room_already_is_in_the_air_that_is_asked_about(
     finish_yards.sprayed(yard, "lacquer", minutes_ago=30)
     on_top = ask("vapour", yard, **asked)
     first = on_top.vapour.first
-    assert re.match(r"This room is at OVER as it is", first[0]) and finish_told.ACTS[0] in first[0]
+    assert re.match(r"The room as it is, before any of this: OVER\.", first[0]) and finish_told.ACTS[0] in first[0]
     assert re.match(r"Reckoned on top of 1 litres sprayed here since ", first[1])
     assert on_top.flags[:2] == first
     assert on_top.headline == "OVER" and len(on_top.vapour.sprayed) == 2
