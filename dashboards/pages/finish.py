@@ -32,6 +32,8 @@ NO_ROOM = (
     "No place is entered as a finish room, so nothing can be said of the air that finish is sprayed in, nor of the dew "
     "point of the work. The reminders below hold all the same."
 )
+SAID_ABOVE = "Which limits, and what to do, stands above, under Now."
+REFUSED = "air-fed protection and licensed practice. No amount of air is worked out."
 EMPTY_SHELF = "No finish is entered. With its safety data sheet at hand, enter what section 3 says is in it."
 MOST_UNKNOWNS = 2
 MOST_LINES = 7  # of a list of reminders, before what may be folded is
@@ -67,7 +69,9 @@ class RoomView:
     word: str = field(metadata={"help": "That word"})
     headline: str = field(metadata={"help": "Why that word, in a sentence without a figure"})
     beside: tuple[str, ...] = field(metadata={"help": "What stands beside every figure of vapour, and here too"})
-    sprayed: tuple[str, ...] = field(metadata={"help": "What was sprayed, a line each; what is not counted too"})
+    sprayed: tuple[str, ...] = field(metadata={"help": "What was sprayed and counts, a line each"})
+    sprayed_told: str = field(metadata={"help": "How much that is, told while it is folded; empty: nothing"})
+    aside: tuple[str, ...] = field(metadata={"help": "What was taken back, or is not counted any more, a line each"})
     gap: DewGap = field(metadata={"help": "How near the surface of the work stands to the dew point"})
 
 
@@ -116,14 +120,16 @@ def finish_page(situation: Situation) -> FinishPage:
     with situation.store.reading() as connection:
         shelf = finish_now.finishes(connection)
     rooms = finish_now.finish_rooms(situation)
+    found = page_warnings.warnings_of(situation)
+    told = {one.path for one in found if one.kind == "vapour"}
     return FinishPage(
         first_line=safety.FIRST_LINE,
         last_line=safety.LAST_LINE,
-        warnings=room_warnings.lines(page_warnings.warnings_of(situation), situation.now_ms),
+        warnings=room_warnings.lines(found, situation.now_ms),
         not_an_alarm=page_warnings.NOT_AN_ALARM,
         held_against=f"Held against {region_entries.said(situation.region)}.",
         lower=region_entries.lower_elsewhere(_solvents(shelf), situation.region),
-        rooms=tuple(_room(situation, one) for one in rooms),
+        rooms=tuple(_room(situation, one, told=f"/finish/room/{one.code}" in told) for one in rooms),
         no_room="" if rooms else NO_ROOM,
         tasks=_tasks(situation),
         shelf=tuple(_on_shelf(one) for one in shelf),
@@ -137,18 +143,22 @@ def _solvents(shelf: Sequence[FinishNow]) -> tuple[Substance, ...]:
     return tuple(dict.fromkeys(one for one in every if one is not None and one.gives_vapour))
 
 
-def _room(situation: Situation, room: FinishRoomNow) -> RoomView:
+def _room(situation: Situation, room: FinishRoomNow, *, told: bool) -> RoomView:
+    """``told``: a warning of its vapour stands on the page already."""
     vapour = vapours.vapour_of(situation, room.place)
     control = vapour.control if vapour is not None else Control.CANT_SAY
+    sprayed = () if vapour is None else vapour.sprayed
     return RoomView(
         name=room.place.fact.name,
         code=room.code,
         key=control_marks.KEYS[control],
         mark=control_marks.drawn(control),
         word=control_marks.WORDS[control],
-        headline=NOTHING_SPRAYED if vapour is None else capital(page_warnings.in_short(vapour)),
+        headline=NOTHING_SPRAYED if vapour is None else SAID_ABOVE if told else capital(page_warnings.in_short(vapour)),
         beside=() if vapour is None else vapour.beside,
-        sprayed=(*(() if vapour is None else vapour.sprayed), *_aside(room)),
+        sprayed=sprayed,
+        sprayed_told=f"What is counted as sprayed: {len(sprayed)}" if sprayed else "",
+        aside=_aside(room),
         gap=dew_gaps.gap_of(situation, room.place),
     )
 
@@ -191,7 +201,7 @@ def is_grave(one: Caution) -> bool:
 def _on_shelf(finish: FinishNow) -> ShelfLine:
     mixture = finish_now.mixture_of(finish.fact)
     refused, unknowns = mixture.refusal(), mixture.unknowns()
-    told = [refused.sentence] if refused is not None else list(unknowns[:MOST_UNKNOWNS])
+    told = [f"{capital(refused.group)}: {REFUSED}"] if refused is not None else list(unknowns[:MOST_UNKNOWNS])
     if refused is None and len(unknowns) > MOST_UNKNOWNS:
         told.append(f"And {len(unknowns) - MOST_UNKNOWNS} more that is not known.")
     return ShelfLine(

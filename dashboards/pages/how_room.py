@@ -59,10 +59,10 @@ ROOM = (
         (
             "Countries and bodies print different limits, and change them: each stands with body, year and the kind of "
             "its average (of eight hours, of fifteen minutes, or never to be passed). Unless a region was chosen on "
-            "the page of limits, or in the settings, the lowest that is listed anywhere counts. One that was withdrawn, "
-            "or replaced by its body, counts only where there is no other. Where the region lists none, the lowest of all stands in; where no "
-            "limit for fifteen minutes is listed, three times that for eight hours does (ACGIH's rule for excursions, "
-            "from memory).",
+            "the page of limits, or in the settings, the lowest listed anywhere counts. One that was withdrawn, or "
+            "replaced by its body, counts only where there is no other. Where the region lists none, the lowest of all "
+            "stands in; where no limit for fifteen minutes is listed, three times that for eight hours does (ACGIH's "
+            "rule for excursions, from memory).",
             "NIOSH's means are for up to ten hours; they are held against eight here. Short limits of Germany are the "
             "mean of a shift times its excursion factor. A limit is held in mg/m³ (of ppm, at 25 °C) and in ppm at the "
             "room's temperature: the greater share counts.",
