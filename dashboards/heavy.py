@@ -206,7 +206,8 @@ def before_lifting(one: Mass, now_ms: int) -> str:
         return ""
     most, span = f"9 in 10 stay below {words((one.most_kg or 0.0,))}", f"{words(one.kg)} holds 8 in 10"
     if one.soaked:
-        return f"If it is still soaked, {most}, mud not counted; as it is projected {span}; {weighed}. {GEAR}"
+        projected = "" if one.most_kg == one.kg[2] else "as it is projected "
+        return f"If it is still soaked, {most}, mud not counted; {projected}{span}; {weighed}. {GEAR}"
     return f"{capital(most)}: {span}; {weighed}. {GEAR}"
 
 
@@ -214,8 +215,11 @@ def reckoned(one: Mass) -> str:
     """Return what a board is reckoned to weigh that nobody weighed, with its soaked end; empty: it can't be said."""
     if one.kg is None or one.most_kg is None:
         return ""
-    soaked = f"; still soaked 9 in 10 stay below {words((one.most_kg,))}, mud not counted" if one.soaked else ""
-    return f"reckoned {band(one)}{soaked}"
+    if not one.soaked:
+        return f"reckoned {band(one)}"
+    if one.most_kg == one.kg[2]:  # nothing is known of it but that it was soaked
+        return f"reckoned as soaked {band(one)}, mud not counted"
+    return f"reckoned {band(one)}; still soaked 9 in 10 stay below {words((one.most_kg,))}, mud not counted"
 
 
 def in_short(one: Mass) -> str:

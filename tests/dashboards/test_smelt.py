@@ -127,9 +127,17 @@ def test_a_board_never_weighed_shows_what_it_is_reckoned_to_weigh_with_its_soake
     yard.act(entries.add_board, "W1", place="shed", days_ago=5, **WET)
     reckoned = heavy.reckoned(heavy.of_board(board_of(yard, "W1"), yard.now_ms))
     assert re.fullmatch(
-        r"reckoned about \d+ kg; \d+–\d+ kg holds 8 in 10; still soaked 9 in 10 stay below \d+ kg, mud not counted",
+        r"reckoned as soaked about \d+ kg; \d+–\d+ kg holds 8 in 10, mud not counted",
         reckoned,
     )
+    half_dry = heavy.Mass((20.0, 24.0, 28.0), 44.0, "", None, soaked=True)
+    assert heavy.reckoned(half_dry) == (
+        "reckoned about 24 kg; 20–28 kg holds 8 in 10; still soaked 9 in 10 stay below 44 kg, mud not counted"
+    )
+    assert heavy.reckoned(heavy.Mass((20.0, 24.0, 28.0), 28.0, "", None, soaked=False)) == (
+        "reckoned about 24 kg; 20–28 kg holds 8 in 10"
+    )
+    assert heavy.reckoned(heavy.Mass(None, None, "", None, soaked=False)) == ""
     for path in ("/weigh", "/weigh/sheet", "/board/W1"):
         assert reckoned in words(page_of(yard, path)), path
     yard.act(entries.add_weigh_in, "W1", mass_g=30_000, days_ago=1)
