@@ -127,7 +127,7 @@ def finish_page(situation: Situation) -> FinishPage:
         last_line=safety.LAST_LINE,
         warnings=room_warnings.lines(found, situation.now_ms),
         not_an_alarm=page_warnings.NOT_AN_ALARM,
-        held_against=f"Held against {region_entries.said(situation.region)}.",
+        held_against=f"Limits for breathed air: {region_entries.said(situation.region)}.",
         lower=region_entries.lower_elsewhere(_solvents(shelf), situation.region),
         rooms=tuple(_room(situation, one, told=f"/finish/room/{one.code}" in told) for one in rooms),
         no_room="" if rooms else NO_ROOM,

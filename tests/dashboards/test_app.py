@@ -65,6 +65,7 @@ RECORDS = [
     finish.ShelfLine,
     finish.TaskList,
     room_warnings.WarningLine,
+    room_warnings.About,
     page_warnings.Warning,
     add.AddPage,
     how.HowPage,
