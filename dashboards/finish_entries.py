@@ -8,36 +8,22 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from dashboards import acknowledging, display, entering, fields, finish_versions, ingredients, room_figures
+from dashboards import acknowledging, data_sheet, display, entering, fields, room_figures
+from dashboards.data_sheet import Said, Typed
 from dashboards.entering import Connection, Entered, Hand, hand
-from dashboards.ingredients import parse_ingredients as parse_ingredients
 from shared.errors import BadInput, Refused
 from shared.store import facts
 from shared.store import records as r
 from shared.store.records import ExtractionKnown, FinishFact, FinishRoom, MixedBy, Sprayed, SubjectKind, SurfaceReading
-from shared.units import MS_PER_HOUR, S_PER_HOUR, S_PER_MINUTE, kg_m3_from_kg_l, l_from_m3, m3_from_l
+from shared.units import MS_PER_HOUR, S_PER_MINUTE, l_from_m3, m3_from_l
 
-DENSITY_KG_L = (0.6, 2.5)  # as kiln.mixtures takes a liquid's
-FLASH_POINT_C = (-60.0, 400.0)
-DRY_AFTER_H = (0.08, 720.0)  # from 5 minutes on: no film that was sprayed is dry to handle before (ours)
-DEW_GAP_C = (0.0, 20.0)
-RH_MAX_PCT = (20.0, 100.0)
-SURFACE_MIN_C = (-20.0, 60.0)
 LITRES = (0.01, 200.0)
 MINUTES = (0.5, 600.0)
 SURFACE_C = (-30.0, 80.0)
 AIR_C = (-30.0, 60.0)
 RH_PCT = (0.0, 100.0)
-SHEET_LENGTH = 120
 WHAT_LENGTH = 80
 SOON_MS = MS_PER_HOUR  # so far ahead a spraying may be entered that is about to begin
-NOT_READ = "not read"
-SHEET_SAYS: dict[str, bool | None] = {"yes": True, "no": False, NOT_READ: None}
-
-WORDS_TELL = {"isocyanate": "isocyanate", "formaldehyde": "formaldehyde", "self_heating": "a drying oil"}
-
-Typed = str | float | None
-Said = str | bool | None
 
 
 def add_finish(
@@ -79,10 +65,10 @@ def add_finish(
     }
     says = {"isocyanate": isocyanate, "formaldehyde": formaldehyde, "self_heating": self_heating}
     texts = {"name": name or code, "basis": basis, "ingredients": ingredients, "sheet": sheet, "note": note}
-    values = _values(texts | figures | says)
+    values = data_sheet.values_of(texts | figures | says)
     finish = entering.new_subject(connection, SubjectKind.FINISH, code)
     made = at.write(FinishFact, finish, closed=False, **values)
-    return Entered(finish, "finish", made, f"Finish {finish.code} is entered.{_unread(values)}")
+    return Entered(finish, "finish", made, f"Finish {finish.code} is entered.{data_sheet.unread(values)}")
 
 
 def change_finish(
@@ -98,9 +84,9 @@ def change_finish(
         raise Refused(f"The finish {finish.code} is no longer on the shelf; put it back before you correct it.")
     at = hand(connection, by, now_ms, before.true_at_ms)
     given = {name: value for name, value in typed.items() if value is not None}
-    values = facts.own_values(before) | _values(given)
+    values = facts.own_values(before) | data_sheet.values_of(given)
     made = at.write(FinishFact, finish, supersedes=supersedes or before.id, **values)
-    return Entered(finish, "finish", made, f"Finish {finish.code} is corrected.{_unread(values)}")
+    return Entered(finish, "finish", made, f"Finish {finish.code} is corrected.{data_sheet.unread(values)}")
 
 
 def close_finish(connection: Connection, code: str, *, by: str, now_ms: int) -> Entered:
@@ -121,7 +107,10 @@ def reopen_finish(connection: Connection, code: str, *, by: str, now_ms: int) ->
         raise Refused(f"The finish {finish.code} is on the shelf already.")
     made = at.write(FinishFact, finish, **facts.own_values(before) | {"closed": False})
     return Entered(
-        finish, "finish", made, f"Finish {finish.code} is back on the shelf.{_unread(facts.own_values(before))}"
+        finish,
+        "finish",
+        made,
+        f"Finish {finish.code} is back on the shelf.{data_sheet.unread(facts.own_values(before))}",
     )
 
 
@@ -129,86 +118,6 @@ def finish_of(connection: Connection, code: str) -> tuple[r.Subject, FinishFact]
     """Return a finish and what is known of it."""
     found = facts.subject(connection, SubjectKind.FINISH, code)
     return found, entering.described(connection, FinishFact, found)
-
-
-# Of each thing that is typed: the field of the record, and how it is read.
-_READ: dict[str, tuple[str, Any]] = {
-    "name": ("name", lambda typed: fields.text("name", typed, entering.NAME_LENGTH, needed=True)),
-    "basis": ("basis", lambda typed: fields.choice("shares", typed, MixedBy)),
-    "ingredients": ("ingredients", lambda typed: _ingredients(typed)),
-    "density_kg_l": (
-        "density_kg_m3",
-        lambda typed: _figure("density", typed, DENSITY_KG_L, "kg/l", kg_m3_from_kg_l(1.0)),
-    ),
-    "flash_point_c": ("flash_point_c", lambda typed: _figure("flash point", typed, FLASH_POINT_C, "°C")),
-    "isocyanate": ("isocyanate", lambda typed: _says("isocyanate", typed)),
-    "formaldehyde": ("formaldehyde", lambda typed: _says("formaldehyde", typed)),
-    "self_heating": ("self_heating", lambda typed: _says("drying oil", typed)),
-    "dry_after_h": ("dry_after_s", lambda typed: _figure("dry to handle", typed, DRY_AFTER_H, "h", S_PER_HOUR)),
-    "dew_gap_c": ("dew_gap_c", lambda typed: _figure("surface above the dew point", typed, DEW_GAP_C, "C°")),
-    "rh_max_pct": ("rh_max_pct", lambda typed: _figure("most humidity", typed, RH_MAX_PCT, "%RH")),
-    "surface_min_c": ("surface_min_c", lambda typed: _figure("coldest surface", typed, SURFACE_MIN_C, "°C")),
-    "sheet": ("sheet", lambda typed: fields.text("data sheet", typed, SHEET_LENGTH)),
-    "note": ("note", lambda typed: fields.text("note", typed, entering.NOTE_LENGTH)),
-}
-
-
-def _values(typed: dict[str, Any]) -> dict[str, Any]:
-    unknown = sorted(set(typed) - set(_READ))
-    if unknown:
-        raise BadInput("field", unknown[0], "one of " + ", ".join(_READ))
-    return {_READ[key][0]: _READ[key][1](value) for key, value in typed.items()}
-
-
-def _figure(field: str, typed: Typed, accepted: tuple[float, float], unit: str, scale: float = 1.0) -> float | None:
-    return scale * fields.number(field, typed, *accepted, unit) if _given(typed) else None
-
-
-def _given(typed: Any) -> bool:
-    return typed is not None and str(typed).strip() != ""
-
-
-def _ingredients(typed: str) -> str:
-    """Return the ingredients as they were typed, a line each, once each line has been understood."""
-    parse_ingredients(typed)
-    return "\n".join(ingredients.lines_of(typed))
-
-
-def _says(field: str, typed: Said) -> bool | None:
-    if typed is None or isinstance(typed, bool):
-        return typed
-    wanted = typed.strip().lower() or NOT_READ
-    if wanted not in SHEET_SAYS:
-        raise BadInput(field, typed, "one of " + ", ".join(SHEET_SAYS))
-    return SHEET_SAYS[wanted]
-
-
-def sheet_says(flag: bool | None) -> str:
-    """Return in a word what a data sheet says of something: yes, no, or that it was not read for it."""
-    return next(word for word, said in SHEET_SAYS.items() if said is flag)
-
-
-def _unread(values: dict[str, Any]) -> str:
-    """Say what is still to be looked up, so that nobody takes an empty field for a no; and what its words tell."""
-    told = by_its_words(values)
-    missing = [flag for flag in ("isocyanate", "formaldehyde") if values[flag] is None]
-    if not missing and values["ingredients"]:
-        return told
-    what = [
-        *(["its ingredients"] if not values["ingredients"] else []),
-        *(f"whether it holds {one}" for one in missing),
-    ]
-    return (
-        f"{told} Still to be read in its data sheet: {display.listed(what)}; until then nothing is said of its vapour."
-    )
-
-
-def by_its_words(values: dict[str, Any]) -> str:
-    """Say what it is judged as by its name or its ingredients, where that was not said or denied."""
-    flags = ("isocyanate", "formaldehyde", "self_heating")
-    heard = finish_versions.heard(values["name"], values["ingredients"])
-    found = [WORDS_TELL[flag] for flag in flags if heard[flag] and not values[flag]]
-    return f" Its name or an ingredient tells of {display.listed(found)}: it is judged so." if found else ""
 
 
 def say_finish_room(
@@ -283,7 +192,7 @@ def add_sprayed(
     """
     at = _soon(hand(connection, by, now_ms), true_at_ms)
     room = _finish_room(connection, code)
-    if not _given(finish):
+    if not str(finish or "").strip():
         raise BadInput("finish", "", "the code of a finish on the shelf")
     product = finish_of(connection, finish)[0]
     history = facts.standing(connection, FinishFact, product.id)
@@ -337,8 +246,8 @@ def add_surface_reading(
     room = _finish_room(connection, code)
     values = {
         "surface_c": fields.number("surface temperature", surface_c, *SURFACE_C, "°C"),
-        "air_c": _figure("air temperature", air_c, AIR_C, "°C"),
-        "rh_pct": _figure("humidity", rh_pct, RH_PCT, "%RH"),
+        "air_c": data_sheet.figure("air temperature", air_c, AIR_C, "°C"),
+        "rh_pct": data_sheet.figure("humidity", rh_pct, RH_PCT, "%RH"),
         "what": fields.text("what was measured", what, WHAT_LENGTH, needed=True),
     }
     if (values["air_c"] is None) != (values["rh_pct"] is None):

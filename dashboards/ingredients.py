@@ -20,6 +20,7 @@ NUMBER = r"\d+(?:[.,]\d+)?"
 SPAN = re.compile(rf"(?:>=?)?\s*(?P<low>{NUMBER})\s*%?\s*(?:-|to)\s*(?:<=?)?\s*(?P<high>{NUMBER})\s*%?")
 ONE = re.compile(rf"(?P<sign>[<>]=?)?\s*(?P<value>{NUMBER})\s*%?")
 LINE = re.compile(rf"(?P<name>.*?[^\s,;:])(?:[\s,;:]+|(?=[<>]))(?P<share>{SPAN.pattern}|{ONE.pattern})")
+SAID_SOLID = re.compile(r"\(\s*solids?\s*\)\s*$", re.IGNORECASE)  # nitrocellulose (solids): gives off no vapour
 SIGNS = {"≤": "<=", "≥": ">=", "–": "-", "—": "-", "−": "-", "‑": "-", "\u00a0": " ", "\t": " "}
 ACCEPTED = "a name or CAS number and its share in %, such as acetone 30-60, xylene <10 or solids 25"
 
@@ -83,6 +84,8 @@ def _substance(where: str, name: str) -> tables.Substance | None:
             where, name, "one substance: write the CAS number of " + " or ".join(one.name for one in several)
         )
     numbers = tables.cas_numbers(name)
+    if found is None and _said_solid(name):
+        return tables.find_substance("solids")
     bare = re.sub(r"\(?\s*(?:CAS\W*)?(?<!\d)\d{2,7}-\d{2}-\d(?!\d)\s*\)?", " ", name, flags=re.IGNORECASE).strip(" ,;:")
     if not numbers or not bare:
         return found
@@ -92,10 +95,17 @@ def _substance(where: str, name: str) -> tables.Substance | None:
     return found
 
 
+def _said_solid(name: str) -> bool:
+    """Whether a name ends in "(solids)" and is none of a substance that evaporates."""
+    solid = SAID_SOLID.search(name)
+    return solid is not None and tables.find_substance(name[: solid.start()].strip(" ,;:")) is None
+
+
 def _refuse_twice(found: tuple[Ingredient, ...]) -> None:
     seen: dict[str, int] = {}
     for number, one in enumerate(found, start=1):
-        key = one.substance.name if one.substance is not None else one.name.casefold()
+        # Many solids may be named apart, each by its own name; of what evaporates each has one line.
+        key = one.substance.name if one.substance is not None and one.substance.gives_vapour else one.name.casefold()
         if key in seen:
             raise BadInput(
                 f"{FIELD} line {number}", one.name, f"each ingredient once; it stands in line {seen[key]} too"

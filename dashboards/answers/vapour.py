@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from dashboards import finish_entries, finish_now, ingredients, room_figures, vapour_figures, vapour_words, vapours
+from dashboards import (
+    data_sheet,
+    finish_entries,
+    finish_now,
+    ingredients,
+    room_figures,
+    vapour_figures,
+    vapour_words,
+    vapours,
+)
 from dashboards.answers.boards import thing_of
 from dashboards.answers.records import Answer, Asked, Line, Question, nothing_known, options
 from dashboards.finish_now import FinishNow
@@ -20,7 +29,7 @@ from kiln.vapour import STANDARD_PA
 from shared.errors import BadInput
 from shared.store.records import ExtractionKnown, PlaceKind
 from shared.tables import FIRE, Region
-from shared.units import S_PER_HOUR, S_PER_MINUTE, kg_m3_from_kg_l, l_from_m3, m3_from_l
+from shared.units import S_PER_MINUTE, kg_m3_from_kg_l, l_from_m3, m3_from_l
 
 OF_SHEET = ("ingredients", "density_kg_l", "flash_point_c", "dry_after_h")  # what a finish on the shelf has already
 ROOM_OWN = "Empty: as the room has it."
@@ -39,7 +48,7 @@ FIELDS = (
     Field("basis", "Shares are", "choice", options=options(Basis), spoken="shares"),
     Field("density_kg_l", "Density", "number", unit="kg/l", spoken="density", hint=SHEET_OWN),
     Field("flash_point_c", "Flash point", "signed", unit="°C", spoken="flash point", hint=SHEET_OWN),
-    Field("dry_after_h", "Dry to handle after", "number", unit="h", spoken="dry to handle"),
+    Field("dry_after_h", "Dry to handle after", spoken="dry to handle", hint="With its unit: 45 min or 2 h."),
     Field("isocyanate", "Isocyanate", "choice", options=SHEET_CHOICES, spoken="isocyanate"),
     Field("formaldehyde", "Formaldehyde given off", "choice", options=SHEET_CHOICES, spoken="formaldehyde"),
     Field("litres", "Amount", "number", unit="litres", spoken="amount", hint="Thinner included."),
@@ -102,27 +111,26 @@ def _finish(asked: Asked) -> FinishNow | None:
 def _mixture(asked: Asked) -> Mixture:
     typed = str(asked.typed.get("ingredients") or "")
     lines = typed if "\n" in typed else typed.replace(";", "\n")
-    density = asked.maybe("density_kg_l", "density", *finish_entries.DENSITY_KG_L, "kg/l")
+    density = asked.maybe("density_kg_l", "density", *data_sheet.DENSITY_KG_L, "kg/l")
     return Mixture(
         ingredients.parse_ingredients(lines),
         asked.choice("basis", "shares", Basis, Basis.MASS),
         None if density is None else kg_m3_from_kg_l(density),
         _says(asked, "isocyanate"),
         _says(asked, "formaldehyde"),
-        asked.maybe("flash_point_c", "flash point", *finish_entries.FLASH_POINT_C, "°C"),
+        asked.maybe("flash_point_c", "flash point", *data_sheet.FLASH_POINT_C, "°C"),
     )
 
 
 def _says(asked: Asked, key: str) -> bool | None:
-    wanted = asked.text(key).lower() or finish_entries.NOT_READ
-    if wanted not in finish_entries.SHEET_SAYS:
-        raise BadInput(key, wanted, "one of " + ", ".join(finish_entries.SHEET_SAYS))
-    return finish_entries.SHEET_SAYS[wanted]
+    wanted = asked.text(key).lower() or data_sheet.NOT_READ
+    if wanted not in data_sheet.SHEET_SAYS:
+        raise BadInput(key, wanted, "one of " + ", ".join(data_sheet.SHEET_SAYS))
+    return data_sheet.SHEET_SAYS[wanted]
 
 
 def _dry_after_s(asked: Asked) -> float | None:
-    hours = asked.maybe("dry_after_h", "dry to handle", *finish_entries.DRY_AFTER_H, "h")
-    return None if hours is None else hours * S_PER_HOUR
+    return data_sheet.dry_after_s(asked.text("dry_after_h"))
 
 
 def _room(asked: Asked) -> tuple[Room, tuple[str, ...]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from dashboards import display, finish_entries
+from dashboards import data_sheet, display, finish_entries
 from dashboards.joint_entries import joint_words
 from dashboards.lifted_entries import lifted_words
 from dashboards.lying_entries import coat_words, rest_words
@@ -121,7 +121,7 @@ def _finish(one: r.FinishFact, _names: Names) -> str:
         if value is not None
     ]
     flags = (("isocyanate", one.isocyanate), ("formaldehyde", one.formaldehyde), ("drying oil", one.self_heating))
-    says = [f"{what}: {finish_entries.sheet_says(flag)}" for what, flag in flags]
+    says = [f"{what}: {data_sheet.sheet_says(flag)}" for what, flag in flags]
     sheet = f"sheet {one.sheet}" if one.sheet else "no sheet named"
     parts = [one.name, f"{one.basis}: {named}", *figures, *says, sheet, *(["off the shelf"] if one.closed else [])]
     return _noted("; ".join(parts), one.note)

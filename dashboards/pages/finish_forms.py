@@ -8,12 +8,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from dashboards import acknowledging, room_figures
-from dashboards.finish_entries import NOT_READ, sheet_says
+from dashboards import acknowledging, data_sheet, room_figures
+from dashboards.data_sheet import NOT_READ, sheet_says
 from dashboards.finish_now import FinishNow
 from dashboards.pages.forms import Field, Form, Option, name_field, when_field
 from shared.store.records import ExtractionKnown, FinishFact, FinishRoom, MixedBy, PlaceKind
-from shared.units import S_PER_HOUR, kg_l_from_kg_m3, m3_h_from_m3_s
+from shared.units import kg_l_from_kg_m3, m3_h_from_m3_s
 
 SHEET_CHOICES = (
     Option(NOT_READ, "sheet not read yet"),
@@ -174,7 +174,6 @@ def _flag_fields(held: FinishFact | None) -> tuple[Field, ...]:
 
 def _figure_fields(held: FinishFact | None) -> tuple[Field, ...]:
     density = None if held is None or held.density_kg_m3 is None else kg_l_from_kg_m3(held.density_kg_m3)
-    dry_h = None if held is None or held.dry_after_s is None else held.dry_after_s / S_PER_HOUR
 
     def own(name: str) -> float | None:
         return getattr(held, name) if held else None
@@ -182,7 +181,6 @@ def _figure_fields(held: FinishFact | None) -> tuple[Field, ...]:
     figures = (
         ("density_kg_l", "Density", "number", "kg/l", density, "density", "Section 9; the same figure as g/cm³."),
         ("flash_point_c", "Flash point", "signed", "°C", own("flash_point_c"), "flash point", "Section 9."),
-        ("dry_after_h", "Dry to handle after", "number", "h", dry_h, "dry to handle", "From 0.08 h, five minutes, on."),
         (
             "dew_gap_c",
             "Surface above dew point by",
@@ -203,10 +201,14 @@ def _figure_fields(held: FinishFact | None) -> tuple[Field, ...]:
             "All three as its sheet asks.",
         ),
     )
-    return tuple(
+    density_field, flash_field, *asked_of_air = (
         Field(key, label, kind, _shown(value), unit, spoken=spoken, hint=hint)
         for key, label, kind, unit, value, spoken, hint in figures
     )
+    dry = "" if held is None else data_sheet.dry_after_told(held.dry_after_s)
+    hint = "With its unit: 45 min or 2 h; from 5 min on."
+    dry_field = Field("dry_after_h", "Dry to handle after", value=dry, spoken=data_sheet.DRY, hint=hint)
+    return density_field, flash_field, dry_field, *asked_of_air
 
 
 def _shown(value: float | None) -> str:

@@ -30,7 +30,7 @@ FINISHES: dict[str, dict[str, Any]] = {
         "isocyanate": "no",
         "formaldehyde": "no",
         "self_heating": "no",
-        "dry_after_h": "0.75",
+        "dry_after_h": "45 min",
         "dew_gap_c": "3",
         "rh_max_pct": "65",
         "surface_min_c": "15",
@@ -44,7 +44,7 @@ FINISHES: dict[str, dict[str, Any]] = {
         "isocyanate": "no",
         "formaldehyde": "no",
         "self_heating": "yes",
-        "dry_after_h": "24",
+        "dry_after_h": "24 h",
         "sheet": "invented sheet, 14 June 2025",
     },
     "two-part": {
@@ -55,7 +55,7 @@ FINISHES: dict[str, dict[str, Any]] = {
         "isocyanate": "yes",
         "formaldehyde": "no",
         "self_heating": "no",
-        "dry_after_h": "6",
+        "dry_after_h": "6 h",
         "sheet": "invented sheet, 21 August 2025",
     },
 }

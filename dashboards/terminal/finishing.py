@@ -8,7 +8,7 @@ import typer
 from rich.markup import escape
 from rich.table import Table
 
-from dashboards import display, entries, finish_entries, finish_now, safety
+from dashboards import data_sheet, display, entries, finish_entries, finish_now, safety
 from dashboards.acknowledging import RULE
 from dashboards.pages import entry_words
 from dashboards.pages.entered import names_of
@@ -24,7 +24,7 @@ finish = typer.Typer(
     no_args_is_help=True, help="Finishes by their data sheets, the rooms they are sprayed in, what was sprayed."
 )
 PlaceCode = Annotated[str, typer.Argument(help="The finish room, a place.")]
-SHEET_WORDS = ", ".join(finish_entries.SHEET_SAYS)
+SHEET_WORDS = ", ".join(data_sheet.SHEET_SAYS)
 
 Name = Annotated[str | None, typer.Option(help="What it is called; the code, if not said.")]
 Ingredients = Annotated[
@@ -39,7 +39,7 @@ Formaldehyde = Annotated[str | None, typer.Option(help=f"Whether it gives off fo
 DryingOil = Annotated[
     str | None, typer.Option("--drying-oil", help=f"Whether its rags heat themselves: {SHEET_WORDS}.")
 ]
-DryAfter = Annotated[str | None, typer.Option("--dry-h", help="Dry to handle after, h.")]
+DryAfter = Annotated[str | None, typer.Option("--dry-h", help="Dry to handle after: 0.75, 45 min, 2 h.")]
 DewGap = Annotated[str | None, typer.Option("--dew-gap", help="Surface above the dew point by, C°, as the sheet asks.")]
 RhMax = Annotated[str | None, typer.Option("--rh-max", help="Air at most, %RH, as the sheet asks.")]
 SurfaceMin = Annotated[str | None, typer.Option("--surface-min-c", help="Surface at least, °C, as the sheet asks.")]
@@ -247,7 +247,7 @@ def listed(
     for one in found:
         fact = one.fact
         flags = (fact.isocyanate, fact.formaldehyde, fact.self_heating)
-        says = [finish_entries.sheet_says(flag) for flag in flags]
+        says = [data_sheet.sheet_says(flag) for flag in flags]
         flash = display.with_unit(fact.flash_point_c, "°C")
         name = f"{fact.name} (off the shelf)" if fact.closed else fact.name
         shown.add_row(escape(one.subject.code), escape(name), *says, flash, escape(fact.sheet))
@@ -262,7 +262,7 @@ def show(code: Code, folder: FolderOption = HERE) -> None:
         said = entry_words.words(fact, names_of(connection, home.now_ms()))
     mixture = finish_now.mixture_of(fact)
     refused = mixture.refusal()
-    told = finish_entries.by_its_words(facts.own_values(fact)).strip()
+    told = data_sheet.by_its_words(facts.own_values(fact)).strip()
     lines = [
         safety.FIRST_LINE,
         *said.split("; "),

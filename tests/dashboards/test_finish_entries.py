@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from dashboards import entries, finish_now, room_figures, situation, typed_units
-from dashboards.finish_entries import parse_ingredients
+from dashboards.ingredients import parse_ingredients
 from dashboards.pages import entered, entry_words
 from dashboards.pages.forms import Field
 from dashboards.shown_units import Units
