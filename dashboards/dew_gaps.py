@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 from markupsafe import Markup
 
-from dashboards import control_marks, dew_drawings, dew_surfaces, dew_words, display, finish_now
+from dashboards import control_marks, dew_drawings, dew_surfaces, dew_words, display, finish_now, vapours
 from dashboards.bases import Basis
 from dashboards.dew_surfaces import Surface
 from dashboards.heard import PlaceNow
@@ -83,11 +83,12 @@ class DewGap:
     dryness: str = field(metadata={"help": "That wood dry enough is another judgement"})
     boards: tuple[BoardLine, ...] = field(metadata={"help": "Boards in the room that are to be finished"})
     next_step: str = field(metadata={"help": "What to do next"})
-    measure: Link = field(metadata={"help": "Where a surface that was read is entered"})
+    measure: Link | None = field(metadata={"help": "Where a surface that was read is entered; None: stay out"})
 
 
 def gap_of(situation: Situation, place: PlaceNow, finish: FinishFact | None = None) -> DewGap:
     """Fill the record of one room. ``finish``: to be sprayed; None: the last sprayed there, or the only one."""
+    out = stay_out(situation, place)
     surface = dew_surfaces.surface_now(situation, place)
     state = State(air_of(place, surface), surface.three_c)
     sheets, chosen, sheet_told = _sheets(situation, place, finish)
@@ -95,7 +96,7 @@ def gap_of(situation: Situation, place: PlaceNow, finish: FinishFact | None = No
     held = tuple(dew_gap.hold(one, state) for one in rules)
     decide = dew_gap.deciding(held) if chosen else held
     control = worst(state.at_best, *(one.control for one in decide))
-    lines = tuple(_line(one, state, surface, situation.now_ms, decides=one in decide) for one in held)
+    lines = tuple(_line(one, state, surface, situation.now_ms, decides=one in decide, out=out) for one in held)
     headline, basis = dew_words.headline(state, surface, situation.now_ms)
     return DewGap(
         name=place.fact.name,
@@ -107,14 +108,14 @@ def gap_of(situation: Situation, place: PlaceNow, finish: FinishFact | None = No
         headline=headline,
         sentence=f"{basis} {dew_words.counted(decide)}",
         doubts=(
-            *dew_words.unsure(state),
+            *dew_words.unsure(state, out=out),
             *_air_doubts(place, state),
-            *dew_words.surface_doubts(surface, situation.now_ms),
+            *dew_words.surface_doubts(surface, situation.now_ms, out=out),
         ),
         no_vapour=dew_words.NO_VAPOUR,
         vapour=Link("See the vapour of this room", f"/finish/room/{place.subject.code}#vapour"),
         lead=dew_words.LEAD,
-        wetting=dew_words.wetting(state),
+        wetting=dew_words.wetting(state, out=out),
         cooled=dew_words.cooled(state),
         figures=_figures(place, surface, state, situation.now_ms),
         rules=lines,
@@ -127,9 +128,24 @@ def gap_of(situation: Situation, place: PlaceNow, finish: FinishFact | None = No
         adhesion=dew_words.ADHESION,
         dryness=dew_words.DRYNESS,
         boards=_boards(situation, place),
-        next_step=dew_words.next_step(state, surface, control),
-        measure=Link("Enter a surface that you read", f"/finish/room/{place.subject.code}#surface"),
+        next_step=dew_words.STAY_OUT if out else dew_words.next_step(state, surface, control),
+        measure=None if out else Link("Enter a surface that you read", f"/finish/room/{place.subject.code}#surface"),
     )
+
+
+def stay_out(situation: Situation, place: PlaceNow) -> bool:
+    """Whether vapour keeps people out of a room: nothing of its dew point is to be done there before.
+
+    It is over, or can't be said, or its hour is not there or not known; or somebody took a spraying back.
+    """
+    with situation.store.reading() as connection:
+        if finish_now.taken_back(connection, place.subject.id, situation.now_ms):
+            return True
+    made = vapours.vapour_of(situation, place)
+    if made is None:
+        return False
+    early = made.not_before_ms is None or situation.now_ms < made.not_before_ms
+    return early or made.control is not Control.NOT_SHOWN
 
 
 def air_of(place: PlaceNow, surface: Surface) -> Air | None:
@@ -190,13 +206,13 @@ def _strictest_first(rules: Sequence[Rule]) -> list[Rule]:
     return sorted(rules, key=lambda one: (one.asks is not Asks.GAP, -one.value))
 
 
-def _line(one: Held, state: State, surface: Surface, now_ms: int, *, decides: bool) -> RuleLine:
+def _line(one: Held, state: State, surface: Surface, now_ms: int, *, decides: bool, out: bool) -> RuleLine:
     rule = one.rule
     return RuleLine(
         key=control_marks.KEYS[one.control],
         limit=dew_words.limit_of(rule),
         words=rule.words,
-        said=dew_words.said(one, state) + dew_words.not_before(one, state, surface, now_ms),
+        said=dew_words.said(one, state) + ("" if out else dew_words.not_before(one, state, surface, now_ms)),
         control=one.control,
         sheet=rule.sheet,
         decides=decides,

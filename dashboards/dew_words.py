@@ -32,6 +32,7 @@ DRAWING = (
     "and the surface."
 )
 LEAD = "A rule that is not missed says no more than that. None of them gives leave."
+STAY_OUT = "Not while the vapour says stay out: no heater, no reading, nobody in this room for the work's sake."
 NO_VAPOUR = "Says nothing of vapour, mist or fire."
 FROST = "Below 0 °C it is the frost point that is told, the higher of the two: ice settles before dew would."
 FROST_AIR = (
@@ -45,13 +46,14 @@ def point(state: State) -> str:
     return "frost point" if state.dew_c is not None and state.dew_c[1] < 0.0 else "dew point"
 
 
-def unsure(state: State) -> tuple[str, ...]:
+def unsure(state: State, *, out: bool = False) -> tuple[str, ...]:
     """What speaks against believing the figures, and what is to be known of ice and of warm surfaces."""
     told = []
     if state.too_warm and state.above_air_k is not None:
         told.append(
-            f"The surface reads {display.with_unit(state.above_air_k, 'C°')} warmer than its air: not believed. Read "
-            "it again; a piece that is truly hot cools first: thinner boils off it, and lights above its flash point."
+            f"The surface reads {display.with_unit(state.above_air_k, 'C°')} warmer than its air: not believed."
+            f"{'' if out else ' Read it again.'} A piece that is truly hot cools first: thinner boils off it, and "
+            "lights above its flash point."
         )
     elif state.above_air_k is not None and state.above_air_k > WARM_K:
         told.append(
@@ -116,13 +118,15 @@ def surface_figure(surface: Surface, now_ms: int) -> str:
     return f"{figure}, reckoned"
 
 
-def surface_doubts(surface: Surface, now_ms: int) -> tuple[str, ...]:
+def surface_doubts(surface: Surface, now_ms: int, *, out: bool = False) -> tuple[str, ...]:
     """What is old, and which boards' surfaces cannot be reckoned."""
     told = []
     if surface.old is not None:
         age = display.age(surface.old.true_at_ms, now_ms)
         figure = display.with_unit(surface.old.surface_c, "°C")
-        told.append(f"The last reading, {figure}, is from {age} and too old to stand: measure again.")
+        told.append(
+            f"The last reading, {figure}, is from {age} and too old to stand{'' if out else ': measure again'}."
+        )
     if surface.left_out:
         told.append(f"Not reckoned, and maybe colder. {' '.join(surface.left_out)}")
     return tuple(told)
@@ -217,13 +221,14 @@ def _clock(at_ms: int, now_ms: int) -> str:
     return f"{at:%H:%M}" if at.date() == now.date() else f"{at:%a %H:%M}"
 
 
-def wetting(state: State) -> str:
+def wetting(state: State, *, out: bool = False) -> str:
     """That dew forms on the work, or can."""
     gap = state.gap_k
     if gap is None or gap[0] > 0.0:
         return ""
     if gap[1] <= 0.0:
-        return "Water condenses on the surface now, and the wood takes it up. Warm the piece, wipe it, and let it dry."
+        told = "Water condenses on the surface now, and the wood takes it up."
+        return told if out else f"{told} Warm the piece in a room without vapour, wipe it, and let it dry."
     return (
         "Within the error the surface may stand at its dew point: water can condense on it, and the wood takes it up."
     )
@@ -288,7 +293,7 @@ def next_step(state: State, surface: Surface, control: Control) -> str:
     if state.surface_c is None or surface.reading is None:
         return "Measure the surface of the work with a thermometer, before any finish is open, and enter it."
     if control is Control.OVER:
-        return "Warm the piece, or dry the air; then measure again."
+        return "Warm the piece in a room without vapour, or dry the air before any finish is open; then measure again."
     return "Measure again shortly before the work: air and surface change within the hour."
 
 

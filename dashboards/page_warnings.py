@@ -62,15 +62,19 @@ class Warning:
 
 
 def warnings_of(situation: Situation) -> tuple[Warning, ...]:
-    """Return every warning of the finish rooms: what is over first, then what air is no answer to, then the newest."""
+    """Return every warning of the finish rooms: what is over first, then what air is no answer to, then the newest.
+
+    Surfaces too cold or too near the dew point come after all of them.
+    """
     rooms = finish_now.finish_rooms(situation)
     found = [one for room in rooms for one in _of_room(situation, room)]
     found += _left(situation, {room.place.subject.id for room in rooms})
     return tuple(sorted(found, key=_rank))
 
 
-def _rank(one: Warning) -> tuple[int, bool, int]:
-    return WORST_FIRST.index(one.control), not one.refused, -one.at_ms
+def _rank(one: Warning) -> tuple[bool, int, bool, int]:
+    """A surface last, whatever its word: it spoils the work, the others hurt people."""
+    return one.kind == "surface", WORST_FIRST.index(one.control), not one.refused, -one.at_ms
 
 
 def as_plain(situation: Situation) -> dict[str, Any]:

@@ -252,6 +252,42 @@ def test_a_gap_says_that_it_says_nothing_of_vapour_and_leads_there(rooms):
     assert not any("speak against" in one.said for one in found.rules)
 
 
+HEAT_OR_GO_IN = re.compile(r"warm the piece|wipe|measure|read it again|enter a surface", re.IGNORECASE)
+
+
+def sprayed(yard, finish="lac", hours_ago=1.0):
+    yard.act(finish_entries.add_sprayed, "spray", finish=finish, litres="0.5", minutes="10", days_ago=hours_ago / 24)
+
+
+@pytest.mark.parametrize("surface_c", [None, 3, 12, 20, 38])
+def test_while_the_vapour_says_stay_out_nothing_is_proposed_in_the_room(rooms, surface_c):
+    if surface_c is not None:
+        by_hand(rooms, surface_c)
+    rooms.act(finish_entries.add_finish, "lac", name="Amber lacquer", dew_gap_c="5", **SHEET)
+    assert HEAT_OR_GO_IN.search(gap(rooms).next_step)
+    sprayed(rooms)
+    found = gap(rooms)
+    assert found.next_step.startswith("Not while the vapour says stay out")
+    assert found.measure is None
+    told = " ".join((found.wetting, found.cooled, *found.doubts, *(one.said for one in found.rules)))
+    assert not HEAT_OR_GO_IN.search(told), told
+
+
+def test_a_spraying_that_was_taken_back_keeps_the_heater_out_too(rooms):
+    rooms.act(finish_entries.add_finish, "lac", name="Amber lacquer", dew_gap_c="5", **SHEET)
+    sprayed(rooms)
+    with rooms.store.reading() as connection:
+        (one,) = facts.standing(connection, r.Sprayed)
+    rooms.act(entries.undo, "spraying", one.id)
+    assert gap(rooms).next_step.startswith("Not while the vapour says stay out")
+
+
+def test_a_piece_is_warmed_where_no_vapour_is(rooms):
+    by_hand(rooms, 3)
+    found = gap(rooms)
+    assert "in a room without vapour" in found.next_step and "in a room without vapour" in found.wetting
+
+
 def test_evaporating_thinner_is_told_beside_the_gap(rooms):
     by_hand(rooms, 20)
     assert "up to 11.1 C°" in gap(rooms).cooled
