@@ -24,7 +24,7 @@ from kiln import sorption
 from kiln.records import Z80
 from kiln.spans import span_words
 from shared.store import Store
-from shared.store.records import PlaceClimate
+from shared.store.records import PlaceClimate, PlaceKind
 from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE
 
 TABLE_ROWS = 31
@@ -112,6 +112,7 @@ class PlacePage:
     below: tuple[str, ...] = field(metadata={"help": "In which of these months wood would be held below 20 and 12 %"})
     climate: EntryLine | None = field(metadata={"help": "Whose figures the usual months are; None: not entered"})
     forms: tuple[Form, ...] = field(metadata={"help": "Its usual months, correcting and closing the place"})
+    finish_path: str = field(metadata={"help": "Page of what is sprayed there; empty: it is no finish room"})
 
 
 class Asked(NamedTuple):
@@ -233,6 +234,7 @@ def place_page(
         below=months.below(on_record),
         climate=climate_forms.entry_line(climate),
         forms=tuple(shown_again(form, attempt) for form in forms),
+        finish_path=f"/finish/room/{place.subject.code}" if place.fact.kind is PlaceKind.FINISH_ROOM else "",
     )
 
 

@@ -255,3 +255,10 @@ def test_in_the_demo_it_is_said_of_the_finish_room_and_its_probe(empty_yard):
     ]
     (room,) = rooms(empty_yard)
     assert room.acknowledged is not None and room.unsaid_probes == ()
+
+
+def test_the_page_of_its_air_leads_to_what_is_sprayed_there_and_no_other_does(yard, client):
+    yard.act(entries.add_place, "spray", acknowledged=True, **ROOM)
+    yard.act(entries.add_place, "loft", kind="room", altitude_m=0)
+    assert 'href="/finish/room/spray"' in client.get("/place/spray").text
+    assert "/finish/room/" not in client.get("/place/loft").text
