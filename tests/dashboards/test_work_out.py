@@ -89,9 +89,9 @@ TOLD = {
     "timber": r"152 % MC|153 % MC",  # maximum MC: FPL-GTR-282, 2021, Equation 4-3: 152.5
     "lifting": r"451 kg",  # a cylinder of 0.377 m³ at 1000 + 1000 G (1 - 1/1.54) kg/m³, G 0.56: Equation 4-3
     "saw-plan": r"0\.9 mm",  # Equation 4-9: 4.0 (1 - 8/30) = 2.93 % of 1 in is 0.76 mm; 1.2 times that holds 9 in 10
-    # Without extraction, by hand: 0.79 kg / 58.08 g/mol × 24.05 l/mol is 0.327 m³ in 30 m³, 1.09 %; a tenth of the LEL
-    # is 0.25 % (NIOSH Pocket Guide, 2007, acetone): 4.36 times it, rounded up.
-    "vapour": r"4\.4 times the limit",
+    # Without extraction, by hand: 0.79 kg / 58.08 g/mol × 24.05 l/mol is 0.327 m³ in 30 m³, 1.09 %; the LEL is 2.5 %
+    # (NIOSH Pocket Guide, 2007, acetone): 43.6 % of it, rounded up.
+    "vapour": r"up to 44 % of the LEL",
     "substance": r"400 ppm = 98[34] mg/m³",  # NIOSH Pocket Guide, 2007: 1 ppm = 2.46 mg/m³; it prints 980
     "dust": r"15 mg/m³.* 1 mg/m³",  # OSHA, Wood Dust: Evaluating Exposure: PNOR 15 total, NIOSH REL 1
     "dew-gap": r"9\.3 °C",  # PsychroLib, CoolProp and MetPy agree on 9.27 °C for 20 °C and 50 %RH
