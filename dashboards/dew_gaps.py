@@ -11,7 +11,16 @@ from dataclasses import dataclass, field
 
 from markupsafe import Markup
 
-from dashboards import control_marks, dew_drawings, dew_surfaces, dew_words, display, finish_now, vapours
+from dashboards import (
+    control_marks,
+    dew_drawings,
+    dew_rule_words,
+    dew_surfaces,
+    dew_words,
+    display,
+    finish_now,
+    vapours,
+)
 from dashboards.bases import Basis
 from dashboards.dew_surfaces import Surface
 from dashboards.heard import PlaceNow
@@ -25,6 +34,7 @@ from shared.tables import constants, limit
 from shared.units import MS_PER_DAY
 
 FINISH_USE = "finish"
+WORST_FIRST = tuple(Control)
 
 
 @dataclass(frozen=True)
@@ -76,6 +86,7 @@ class DewGap:
     others: bool = field(metadata={"help": "Whether there are rules that a data sheet comes before"})
     sheet: str = field(metadata={"help": "Whose data sheet decides, or that none does"})
     sheet_missed: str = field(metadata={"help": "What the sheet asks that is missed now; empty: nothing that is known"})
+    sheet_missed_short: str = field(metadata={"help": "That in a few words"})
     contradiction: str = field(metadata={"help": "How far the rules disagree in this room, in figures"})
     drawing: Markup = field(metadata={"help": "The scale with surface, dew point and rules; empty without air"})
     drawing_words: str = field(metadata={"help": "What the marks of the drawing are"})
@@ -92,9 +103,11 @@ def gap_of(situation: Situation, place: PlaceNow, finish: FinishFact | None = No
     surface = dew_surfaces.surface_now(situation, place)
     state = State(air_of(place, surface), surface.three_c)
     sheets, chosen, sheet_told = _sheets(situation, place, finish)
-    rules = (*(rule for one in sheets for rule in _asked(one)), *_strictest_first(dew_gap.rules()))
-    held = tuple(dew_gap.hold(one, state) for one in rules)
-    decide = dew_gap.deciding(held) if chosen else held
+    asked = [dew_gap.hold(rule, state) for one in sheets for rule in _asked(one)]
+    others = [dew_gap.hold(one, state) for one in _strictest_first(dew_gap.rules())]
+    held = (*sorted(asked, key=lambda one: WORST_FIRST.index(one.control)), *others)
+    decide = dew_gap.deciding(held, [one.name for one in sheets]) if chosen else held
+    of_sheets = tuple(one for one in held if one.rule.sheet)
     control = worst(state.at_best, *(one.control for one in decide))
     lines = tuple(_line(one, state, surface, situation.now_ms, decides=one in decide, out=out) for one in held)
     headline, basis = dew_words.headline(state, surface, situation.now_ms)
@@ -106,7 +119,7 @@ def gap_of(situation: Situation, place: PlaceNow, finish: FinishFact | None = No
         mark=control_marks.drawn(control),
         word=control_marks.WORDS[control],
         headline=headline,
-        sentence=f"{basis} {dew_words.counted(decide)}",
+        sentence=f"{basis} {dew_rule_words.counted(decide, len(held))}",
         doubts=(
             *dew_words.unsure(state, out=out),
             *_air_doubts(place, state),
@@ -121,7 +134,8 @@ def gap_of(situation: Situation, place: PlaceNow, finish: FinishFact | None = No
         rules=lines,
         others=len(decide) < len(held),
         sheet=sheet_told,
-        sheet_missed=dew_words.all_missed(tuple(one for one in held if one.rule.sheet)),
+        sheet_missed=dew_rule_words.all_missed(of_sheets, state),
+        sheet_missed_short=dew_rule_words.missed_in_short(of_sheets),
         contradiction=dew_words.contradiction(state),
         drawing=drawing_of(state, held, measured=surface.reading is not None),
         drawing_words=dew_words.DRAWING,
@@ -169,7 +183,7 @@ def drawing_of(state: State, held: Sequence[Held], *, measured: bool) -> Markup:
     scene = dew_drawings.Scene(
         dew_c, state.air.temperature_c, state.surface_c, measured, cooled, tuple(_mark(one, dew_c[1]) for one in held)
     )
-    return dew_drawings.drawing(scene, dew_words.drawn(state, held))
+    return dew_drawings.drawing(scene, dew_rule_words.drawn(state, held))
 
 
 def _mark(one: Held, dew_c: float) -> dew_drawings.RuleMark:
@@ -177,7 +191,7 @@ def _mark(one: Held, dew_c: float) -> dew_drawings.RuleMark:
     at_c = {Asks.GAP: dew_c + rule.value, Asks.WARMTH: rule.value}.get(rule.asks)
     if at_c is None:
         at_c = dew_gap.temperature_at_rh_c(dew_c, rule.value)
-    return dew_drawings.RuleMark(dew_words.mark_name(rule), at_c, one.control)
+    return dew_drawings.RuleMark(dew_rule_words.mark_name(rule), at_c, one.control)
 
 
 def _sheets(
@@ -191,7 +205,10 @@ def _sheets(
         sprayed = finish_now.sprayed_of(connection, place.subject.id, since_ms)
         shelf = tuple(one.fact for one in finish_now.finishes(connection))
     if sprayed:
-        return (sprayed[-1].finish.fact,), True, dew_words.sheet_of(sprayed[-1].finish.fact, dew_words.LAST_SPRAYED)
+        facts_of = tuple({one.finish.subject.id: one.finish.fact for one in reversed(sprayed)}.values())
+        if len(facts_of) > 1:
+            return facts_of, True, dew_words.sheets_sprayed(facts_of)
+        return facts_of, True, dew_words.sheet_of(facts_of[0], dew_words.LAST_SPRAYED)
     asking = tuple(one for one in shelf if _asked(one))
     if len(asking) == 1 and len(shelf) == 1:
         return asking, True, dew_words.sheet_of(asking[0], dew_words.ONLY_ONE)
@@ -210,9 +227,9 @@ def _line(one: Held, state: State, surface: Surface, now_ms: int, *, decides: bo
     rule = one.rule
     return RuleLine(
         key=control_marks.KEYS[one.control],
-        limit=dew_words.limit_of(rule),
+        limit=dew_rule_words.limit_of(rule),
         words=rule.words,
-        said=dew_words.said(one, state) + ("" if out else dew_words.not_before(one, state, surface, now_ms)),
+        said=dew_rule_words.said(one, state) + ("" if out else dew_words.not_before(one, state, surface, now_ms)),
         control=one.control,
         sheet=rule.sheet,
         decides=decides,
@@ -244,7 +261,8 @@ def _air_doubts(place: PlaceNow, state: State) -> tuple[str, ...]:
         return (f"{why}, and nobody has read its air by hand within the hour: its dew point is not known.",)
     told = []
     if place.air is not None and place.air.good and not place.air.checked:
-        told.append("A hygrometer here was not checked, or its check is overdue: its error is in the ±.")
+        error = display.number(place.air.rh_error_pct)
+        told.append(f"A hygrometer here was not checked, or its check is overdue: taken as ±{error} %RH.")
     return (*told, *((place.air.note,) if place.air is not None and place.air.note else ()))
 
 

@@ -10,9 +10,8 @@ from dashboards import display
 from dashboards.dew_surfaces import AHEAD_STEP_S, Surface
 from kiln import dew_gap
 from kiln.control import Control
-from kiln.dew_gap import Asks, Held, Rule, State, Three
+from kiln.dew_gap import Asks, Held, State, Three
 from shared.store.records import FinishFact
-from shared.tables import constants
 from shared.units import MS_PER_S
 
 WARM_K = 5.0  # a surface this much warmer than its air is worth a word
@@ -68,7 +67,7 @@ def unsure(state: State, *, out: bool = False) -> tuple[str, ...]:
 
 
 def banded(three: Three, unit: str) -> str:
-    """A figure with the band that holds eight in ten: "6.8 C° (5.9 to 7.7 C°)"."""
+    """A figure with the band that holds eight times in ten: "6.8 C° (5.9 to 7.7 C°)"."""
     low, middle, high = (display.number(one) for one in three)
     return f"{middle} {unit} ({low} to {high} {unit})"
 
@@ -82,7 +81,7 @@ def headline(state: State, surface: Surface, now_ms: int) -> tuple[str, str]:
         stands = f"The room's own air stands {banded(of_air, 'C°')} above its {point(state)}"
         return "Surface not known", f"{stands}, which a cold piece does not have."
     figure = gap_figure(state)
-    return f"{figure[:1].upper()}{figure[1:]}", f"Eight in ten: {sides(gap)}. {_rests_on(surface, now_ms)}"
+    return f"{figure[:1].upper()}{figure[1:]}", f"Eight times in ten: {sides(gap)}. {_rests_on(surface, now_ms)}"
 
 
 def gap_figure(state: State) -> str:
@@ -92,7 +91,7 @@ def gap_figure(state: State) -> str:
 
 
 def sides(three: Three | None) -> str:
-    """Between which figures eight in ten lie."""
+    """Between which figures it lies eight times in ten."""
     low, high = (three[0], three[2]) if three else (float("nan"),) * 2
     return f"{display.number(low)} to {display.number(high)} C°"
 
@@ -132,84 +131,15 @@ def surface_doubts(surface: Surface, now_ms: int, *, out: bool = False) -> tuple
     return tuple(told)
 
 
-def counted(held: Sequence[Held]) -> str:
-    """How many rules are missed, and of how many nobody can say."""
-    over = sum(one.control is Control.OVER for one in held)
-    unsaid = sum(one.control is Control.CANT_SAY for one in held)
-    told = []
-    if over:
-        told.append(f"{over} of {len(held)} {_rules(len(held))} missed")
-    if unsaid:
-        told.append(f"of {unsaid} nobody can say")
-    if not told:
-        return "No rule that counts is missed; none of them gives leave."
-    return f"{'; '.join(told)[:1].upper()}{'; '.join(told)[1:]}."
-
-
-def _rules(count: int) -> str:
-    return "rule that counts is" if count == 1 else "rules that count are"
-
-
-def limit_of(rule: Rule) -> str:
-    """What a rule asks, as a figure."""
-    unit, decimals = {Asks.GAP: ("C°", 1), Asks.HUMIDITY: ("%RH", 0), Asks.WARMTH: ("°C", 1)}[rule.asks]
-    return display.with_unit(rule.value, unit, decimals)
-
-
-def mark_name(rule: Rule) -> str:
-    """The rule's name on the drawing."""
-    return f"{rule.short}, {limit_of(rule)}" if rule.sheet else rule.short
-
-
-def said(one: Held, state: State) -> str:
-    """What one rule says to the gap."""
-    if one.control is Control.OVER:
-        return f"{missed(one)}."
-    if one.control is Control.NOT_SHOWN:
-        return f"{kept(one)}."
-    if one.short_by is not None:
-        return "Can't say: the limit lies within the error."
-    missing = "the air is not known" if state.air is None else "the surface is not known"
-    return f"Can't say: {missing}."
-
-
-def missed(one: Held) -> str:
-    """By how much a rule is missed."""
-    rule, by = one.rule, one.short_by
-    whose = "the data sheet" if rule.sheet else "this rule's limit"
-    if rule.asks is Asks.HUMIDITY:
-        return f"Over {whose} by {display.with_unit(by, '%RH', 0)}"
-    figure = display.with_unit(by, "C°")
-    if rule.asks is Asks.WARMTH:
-        return f"Colder than {whose} asks, by {figure}"
-    even = "Even a piece as warm as the room is below" if one.by_air else "Below"
-    return f"{even} {whose} by {figure}"
-
-
-def kept(one: Held) -> str:
-    """By how much more than it asks a rule is kept."""
-    by = 0.0 if one.short_by is None else -one.short_by
-    if one.rule.asks is Asks.HUMIDITY:
-        return f"{display.with_unit(by, '%RH', 0)} drier than it asks"
-    figure = display.with_unit(by, "C°")
-    return f"{figure} warmer than it asks" if one.rule.asks is Asks.WARMTH else f"{figure} more than it asks"
-
-
-def all_missed(held: Sequence[Held]) -> str:
-    """By how much each of these is missed, in one sentence without its stop; empty where none is."""
-    told = [missed(one) for one in held if one.control is Control.OVER]
-    return "; ".join(one if index == 0 else f"{one[:1].lower()}{one[1:]}" for index, one in enumerate(told))
-
-
 def not_before(one: Held, state: State, surface: Surface, now_ms: int) -> str:
     """When a cold piece may have warmed past a gap that it misses; whether it can at all in this air."""
     if one.control is not Control.OVER or one.rule.asks is not Asks.GAP or state.air_gap_k is None:
         return ""
-    if state.air_gap_k[1] < one.rule.value:
+    if state.air_gap_k[1] < one.goal:
         return "" if one.by_air else " No waiting brings it there: the room's own air is nearer than that."
     if surface.piece is None or state.dew_c is None:
         return ""
-    there = np.flatnonzero(surface.piece.ahead_c >= state.dew_c[1] + one.rule.value)
+    there = np.flatnonzero(surface.piece.ahead_c >= state.dew_c[1] + one.goal)
     if not len(there):
         return " Not within a day in this air."
     at_ms = now_ms + round((int(there[0]) + 1) * AHEAD_STEP_S * MS_PER_S)
@@ -238,7 +168,7 @@ def cooled(state: State) -> str:
     """The gap under evaporating thinner."""
     if state.gap_k is None:
         return ""
-    by = display.with_unit(constants("dew_gap")["thinner_cools"].value, "C°")
+    by = display.with_unit(dew_gap.cooling_k(), "C°")
     left = dew_gap.cooled(state.gap_k)[1]
     figure = display.with_unit(abs(left), "C°")
     if left < 0.0:
@@ -257,21 +187,40 @@ def contradiction(state: State) -> str:
         return ""
     named = {one.name: one for one in dew_gap.rules()}
     by_gap, by_rh, t = named["air_20_f"].value, named["rh_65"].value, state.air.temperature_c
-    gaps = [one.value for one in named.values() if one.asks is Asks.GAP]
+    gaps = sorted((one for one in named.values() if one.asks is Asks.GAP), key=lambda one: one.value)
+    least, most = gaps[0], gaps[-1]
     at_rh, asked = dew_gap.gap_at_rh_k(t, by_rh), dew_gap.rh_pct_at_gap(t, by_gap)
     return (
-        f"The rules disagree {max(gaps) / min(gaps):.0f} times over, and two of one adviser contradict each other: at "
+        f"The rules disagree: {most.short} of a finishing adviser is {most.value / least.value:.0f} times the "
+        f"{least.short} of a painter. And two rules of that adviser contradict each other: at "
         f"{display.with_unit(t, '°C')} air of {display.with_unit(by_rh, '%RH', 0)} stands only "
         f"{display.with_unit(at_rh, 'C°')} above its dew point, and {display.with_unit(by_gap, 'C°')} ask for "
         f"{display.with_unit(asked, '%RH', 0)}."
     )
 
 
+def sheets_sprayed(sprayed: Sequence[FinishFact]) -> str:
+    """Whose data sheets count where several finishes were sprayed, and which of them ask nothing."""
+    names = display.listed([one.name for one in sprayed])
+    silent = [one.name for one in sprayed if not asks_anything(one)]
+    told = f"By the data sheets of {names}, sprayed here in the last 48 hours: each counts, the worst first."
+    if not silent:
+        return told
+    return (
+        f"{told} Of {display.listed(silent)}, no data sheet's gap, humidity or surface is entered: look it up; until "
+        "then the other rules count too."
+    )
+
+
+def asks_anything(finish: FinishFact) -> bool:
+    """Whether its data sheet asks anything of surface or air, as entered."""
+    return any(one is not None for one in (finish.dew_gap_c, finish.rh_max_pct, finish.surface_min_c))
+
+
 def sheet_of(finish: FinishFact, why: str) -> str:
     """Whose data sheet comes before the other rules."""
-    asks = any(one is not None for one in (finish.dew_gap_c, finish.rh_max_pct, finish.surface_min_c))
     named = f"{finish.name}{f', {why}' if why else ''}"
-    if asks:
+    if asks_anything(finish):
         return f"By the data sheet of {named}: it comes before every other rule that asks of the same."
     return f"Of {named}, no data sheet's gap, humidity or surface is entered: look it up, it comes before these rules."
 
@@ -295,17 +244,3 @@ def next_step(state: State, surface: Surface, control: Control) -> str:
     if control is Control.OVER:
         return "Warm the piece in a room without vapour, or dry the air before any finish is open; then measure again."
     return "Measure again shortly before the work: air and surface change within the hour."
-
-
-def drawn(state: State, held: Sequence[Held]) -> str:
-    """The drawing in words."""
-    parts = []
-    if state.air is not None and state.dew_c is not None:
-        parts.append(f"room air {display.with_unit(state.air.temperature_c, '°C')}")
-        parts.append(f"dew point {display.with_unit(state.dew_c[1], '°C')}")
-    if state.surface_c is not None:
-        parts.append(f"surface {display.with_unit(state.surface_c[1], '°C')}")
-    for control, word in ((Control.OVER, "missed"), (Control.CANT_SAY, "can't say")):
-        named = [mark_name(one.rule) for one in held if one.control is control]
-        parts += [f"{word}: {', '.join(named)}"] if named else []
-    return f"A scale of temperature: {'; '.join(parts)}."

@@ -17,7 +17,6 @@ from dashboards.situation import Situation
 from dashboards.vapour_records import Vapour
 from kiln import finish_told
 from kiln.control import Control
-from kiln.sentences import lower
 from shared.store import facts
 from shared.store.records import PlaceKind, Sprayed
 from shared.units import MS_PER_DAY, MS_PER_HOUR
@@ -196,12 +195,12 @@ def _surface(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:
     yield Warning(
         kind="surface",
         control=Control.OVER,
-        sentence=f"{gap.name}, {display.listed(why)}: {lower(gap.headline)}; {lower(gap.sheet_missed)}.",
+        sentence=f"{gap.name}, {display.listed(why)}: {gap.sheet_missed}.",
         acts=(gap.next_step,),
         then="",
         path=f"/finish/room/{gap.code}#dew-gap",
         at_ms=room.surface.true_at_ms if room.surface is not None else situation.now_ms,
-        short=f"surface too near the dew point in {gap.name}",
+        short=f"{gap.sheet_missed_short} in {gap.name}",
     )
 
 

@@ -8,8 +8,8 @@ else in ``dew_gap.csv``. Errors are taken as independent and carried along strai
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cache, cached_property
 
@@ -44,6 +44,15 @@ class Of(StrEnum):
     AIR = "air"
 
 
+class Film(StrEnum):
+    """Whether a rule about the gap speaks of the film too, while its thinner evaporates and cools the surface."""
+
+    WET = "wet"  # it does: it is missed where the cooled surface misses it
+    COUNTED = "counted"  # its margin is that cooling, so it is not taken off a second time
+    BARE = "bare"  # of the surface before anything is on it
+    UNSAID = "unsaid"  # a data sheet: few say
+
+
 @dataclass(frozen=True)
 class Air:
     """The air at the piece; errors are one standard error."""
@@ -66,6 +75,8 @@ class Rule:
     short: str  # for the drawing
     source: str
     status: str
+    film: Film
+    whose: str = ""  # the finish whose data sheet asks; empty: nobody's sheet
 
     @property
     def sheet(self) -> bool:
@@ -81,6 +92,18 @@ class Held:
     control: Control
     short_by: float | None  # None: can't be said
     by_air: bool = False  # told by the air alone: a piece as warm as the room misses it already
+    wet_gap_k: float | None = None  # of a rule about gaps: what is left where thinner cools the surface the most
+    by_wet: bool = False  # it is only the cooled surface that misses it
+
+    @property
+    def wet_missed(self) -> bool:
+        """Whether the cooled surface stands nearer to the dew point than the rule asks."""
+        return self.wet_gap_k is not None and self.wet_gap_k < self.rule.value
+
+    @property
+    def goal(self) -> float:
+        """What the surface, before it is wet, has to reach [K] so that the rule is not missed."""
+        return self.rule.value + (cooling_k() if self.rule.film is Film.WET else 0.0)
 
 
 @dataclass(frozen=True)
@@ -148,6 +171,7 @@ def rules() -> tuple[Rule, ...]:
             row["short"],
             row["source"],
             row["status"],
+            Film(row["film"]),
         )
         for row in rows("blush")
     )
@@ -197,8 +221,12 @@ def widened(low: float, middle: float, high: float, error_c: float) -> Three:
 
 def cooled(gap_k: Three) -> Three:
     """The gap [K] where evaporating thinner has cooled the surface as far as it is said to."""
-    by = constants("dew_gap")["thinner_cools"].value
-    return gap_k[0] - by, gap_k[1] - by, gap_k[2] - by
+    return _shifted(gap_k, -cooling_k())
+
+
+def cooling_k() -> float:
+    """How far evaporating thinner is said to cool a surface at the most [K] (``dew_gap.csv``)."""
+    return constants("dew_gap")["thinner_cools"].value
 
 
 def rh_pct_at_gap(temperature_c: float, gap_k: float) -> float:
@@ -227,10 +255,22 @@ def _hold_gap(rule: Rule, state: State) -> Held:
     if of_air is None:
         return _held(rule, None)
     if of_surface is None:  # a piece that nobody measured is as warm as the room at best
-        missed_by = rule.value - of_air[1]
+        missed_by = rule.value - of_air[1] + (cooling_k() if rule.film is Film.WET else 0.0)
         return Held(rule, Control.OVER, missed_by, by_air=True) if missed_by > 0.0 else _held(rule, None)
-    nearest = min(of_air, of_surface, key=_middle) if rule.of is Of.AIR else of_surface
-    return _held(rule, _shifted(nearest, -rule.value))
+    nearest = min(of_air, of_surface, key=lambda one: one[1]) if rule.of is Of.AIR else of_surface
+    return _under_wet_thinner(_held(rule, _shifted(nearest, -rule.value)), cooled(of_surface))
+
+
+def _under_wet_thinner(held: Held, cooled_k: Three) -> Held:
+    """A rule about the wet film is missed where the cooled surface misses it; of a data sheet nobody can say then."""
+    found = replace(held, wet_gap_k=cooled_k[1])
+    if not found.wet_missed or held.control is Control.OVER:
+        return found
+    if held.rule.film is Film.WET:
+        return replace(found, control=Control.OVER, short_by=held.rule.value - cooled_k[1], by_wet=True)
+    if held.rule.film is Film.UNSAID:
+        return replace(found, control=Control.CANT_SAY, by_wet=held.control is Control.NOT_SHOWN)
+    return found
 
 
 def _held(rule: Rule, over_by: Three | None) -> Held:
@@ -243,9 +283,16 @@ def _held(rule: Rule, over_by: Three | None) -> Held:
     return Held(rule, Control.CANT_SAY if low < 0.0 else Control.NOT_SHOWN, -middle)
 
 
-def deciding(held: tuple[Held, ...]) -> tuple[Held, ...]:
-    """Return those that decide: what a data sheet asks of comes before every other rule that asks of the same."""
-    said = {one.rule.asks for one in held if one.rule.sheet}
+def deciding(held: tuple[Held, ...], finishes: Sequence[str] = ()) -> tuple[Held, ...]:
+    """Return those that decide: what the data sheets ask of comes before every other rule that asks of the same.
+
+    Where several finishes count, only what each of their sheets asks of; ``finishes``: those whose sheet asks nothing.
+    """
+    by_finish: dict[str, set[Asks]] = {one: set() for one in finishes}
+    for one in held:
+        if one.rule.sheet:
+            by_finish.setdefault(one.rule.whose, set()).add(one.rule.asks)
+    said = set.intersection(*by_finish.values()) if by_finish else set()
     return tuple(one for one in held if one.rule.sheet or one.rule.asks not in said)
 
 
@@ -260,7 +307,7 @@ def sheet_rules(
         (Asks.WARMTH, surface_c, "the surface no colder than that", "sheet"),
     )
     return tuple(
-        Rule(f"{SHEET} {asks}", asks, Of.SURFACE, value, words, short, source, "published")
+        Rule(f"{SHEET} {asks}", asks, Of.SURFACE, value, words, short, source, "published", Film.UNSAID, finish)
         for asks, value, words, short in asked
         if value is not None
     )
@@ -279,10 +326,6 @@ def _by_rh(air: Air) -> float:
 
 def _slope(of: Callable[[float], float], at: float, step: float) -> float:
     return (of(at + step) - of(at - step)) / (2.0 * step)
-
-
-def _middle(three: Three) -> float:
-    return three[1]
 
 
 def _around(middle: float, error: float | Array) -> Three:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from dashboards import control_marks, dew_gaps, dew_words, display
+from dashboards import control_marks, dew_gaps, dew_rule_words, dew_words, display
 from dashboards.answers.boards import thing_of
 from dashboards.answers.records import Answer, Asked, Basis, Line, Question, bases_of
 from dashboards.pages.forms import Field
@@ -57,12 +57,12 @@ def answer(asked: Asked) -> Answer:
     shown = of_air if gap is None else gap
     return Answer(
         headline=f"{control_marks.WORDS[control]}: {_figure(state)}",
-        band=f"{'' if gap else 'the air alone: '}{dew_words.sides(shown)} hold eight in ten",
+        band=f"{'' if gap else 'the air alone: '}{dew_words.sides(shown)}, eight times in ten",
         sentence=" ".join(
             one
             for one in (
                 dew_words.NO_VAPOUR,
-                dew_words.counted(decide),
+                dew_rule_words.counted(decide, len(held)),
                 dew_words.wetting(state),
                 dew_words.cooled(state),
             )
@@ -131,7 +131,9 @@ def _line(one: Held, state: State, *, decides: bool) -> Line:
     after = "" if decides else " The data sheet comes before it."
     rule = one.rule
     return Line(
-        f"{rule.words[:1].upper()}{rule.words[1:]}", dew_words.limit_of(rule), f"{dew_words.said(one, state)}{after}"
+        f"{rule.words[:1].upper()}{rule.words[1:]}",
+        dew_rule_words.limit_of(rule),
+        f"{dew_rule_words.said(one, state)}{after}",
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from dashboards import dew_words, display
+from dashboards import dew_rule_words, display
 from dashboards.answers.boards import board_of, known_of, thing_of
 from dashboards.answers.records import Answer, Asked, Basis, Line, Question, bases_of, options
 from dashboards.pages.forms import Field, Option
@@ -149,7 +149,7 @@ def _dew_lines(asked: Asked, slabs: Slabs, piece_c: float, room_c: float) -> tup
     for rule in dew_gap.rules():
         if rule.asks is not dew_gap.Asks.GAP:
             continue
-        words = f"Its face is {dew_words.limit_of(rule)} above the dew point after"
+        words = f"Its face is {dew_rule_words.limit_of(rule)} above the dew point after"
         goal_c = dew_c + rule.value
         told = "at once" if piece_c >= goal_c else _span(_times(slabs, piece_c, room_c, goal_c, FACE))
         if room_c < goal_c:

@@ -6,7 +6,7 @@ import re
 import numpy as np
 import pytest
 
-from dashboards import dew_gaps, dew_surfaces, dew_words, entries, finish_entries, projection, situation
+from dashboards import dew_gaps, dew_rule_words, dew_surfaces, entries, finish_entries, projection, situation
 from dashboards.dew_drawings import RuleMark, Scene, drawing
 from dashboards.yard_entries import read_entries
 from kiln import dew_gap, warming
@@ -93,7 +93,7 @@ def test_a_surface_read_by_hand_comes_first_and_carries_its_error_and_age(rooms)
     found = gap(rooms)
     assert found.headline.startswith("Surface ") and "above its dew point" in found.headline
     assert "Read by hand on the table top, 5 min ago" in found.sentence
-    assert re.search(r"Eight in ten: \d+\.\d to \d+\.\d C°", found.sentence)
+    assert re.search(r"Eight times in ten: \d+\.\d to \d+\.\d C°", found.sentence)
     assert surface(rooms).reading is not None
 
 
@@ -207,7 +207,61 @@ def test_the_data_sheet_comes_first_and_decides_over_what_others_ask_of_the_same
     by_hand(rooms, 11, minutes_ago=1)
     found = gap(rooms)
     assert found.control is Control.OVER
-    assert "Below the data sheet by" in found.sheet_missed and "; colder than the data sheet asks" in found.sheet_missed
+    assert re.fullmatch(
+        r"surface \d\.\d C° (above|below) its dew point, \d\.\d C° less than the sheet of Amber lacquer asks; "
+        r"surface 11\.0 °C, 4\.0 C° colder than the sheet of Amber lacquer asks",
+        found.sheet_missed,
+    )
+    assert found.sheet_missed_short == "surface too near the dew point and surface too cold"
+
+
+def test_half_a_degree_too_cold_is_called_that_and_names_whose_sheet_asks(rooms):
+    rooms.act(finish_entries.add_finish, "lac", name="Plane lacquer", surface_min_c="15", **SHEET)
+    by_hand(rooms, 14.5)
+    found = gap(rooms)
+    assert found.sheet_missed == "surface 14.5 °C, 0.5 C° colder than the sheet of Plane lacquer asks"
+    assert found.sheet_missed_short == "surface too cold"
+    assert "dew point" not in found.sheet_missed
+
+
+def test_air_that_is_too_damp_for_the_sheet_is_called_that(rooms):
+    rooms.act(finish_entries.add_finish, "lac", name="Plane lacquer", rh_max_pct="40", **SHEET)
+    by_hand(rooms, 20, air_c="20", rh_pct="55")
+    found = gap(rooms)
+    assert found.sheet_missed == "air 55 %RH, 15 %RH damper than the sheet of Plane lacquer asks"
+    assert found.sheet_missed_short == "air too damp"
+
+
+def test_each_row_about_a_gap_is_held_under_wet_thinner_too(rooms):
+    by_hand(rooms, 20, air_c="20", rh_pct="30")
+    by_limit = {one.limit: one for one in gap(rooms).rules}
+    for limit in ("11.1 C°", "8.3 C°", "3.0 C°", "2.8 C°"):
+        assert re.search(r"Under wet thinner, up to 11\.1 C° colder, it stands \d\.\d C° above", by_limit[limit].said)
+    by_hand(rooms, 16, minutes_ago=1, air_c="20", rh_pct="35")
+    by_limit = {one.limit: one for one in gap(rooms).rules}
+    assert by_limit["2.8 C°"].control is Control.OVER and "dew point: missed." in by_limit["2.8 C°"].said
+    assert by_limit["3.0 C°"].control is not Control.OVER and "before it is wet" in by_limit["3.0 C°"].said
+
+
+def test_a_sheet_that_only_the_wet_film_misses_cant_be_said(rooms):
+    rooms.act(finish_entries.add_finish, "lac", name="Plane lacquer", dew_gap_c="3", **SHEET)
+    by_hand(rooms, 20)
+    line = gap(rooms).rules[0]
+    assert line.sheet and line.control is Control.CANT_SAY
+    assert "missed, if the sheet means the wet film too" in line.said
+
+
+def test_it_says_how_many_rules_count_of_how_many(rooms):
+    rooms.act(finish_entries.add_finish, "lac", name="Plane lacquer", dew_gap_c="19", **SHEET)
+    by_hand(rooms, 20)
+    found = gap(rooms)
+    assert "1 of 2 rules that count is missed" in found.sentence
+    assert "4 more rules are listed: the data sheet comes before them." in found.sentence
+    assert sum(one.decides for one in found.rules) == 2 and len(found.rules) == 6
+
+
+def test_the_error_of_an_unchecked_hygrometer_is_printed(rooms):
+    assert any(re.search(r"taken as ±\d+\.\d %RH", one) for one in gap(rooms).doubts)
 
 
 def test_of_several_finishes_that_nobody_chose_every_sheet_counts(rooms):
@@ -226,6 +280,31 @@ def test_the_finish_sprayed_last_in_the_room_is_the_one_whose_sheet_counts(rooms
     found = gap(rooms)
     assert found.sheet.startswith("By the data sheet of Shed oil")
     assert {one.limit for one in found.rules if one.sheet} == {"6.0 C°"}
+
+
+def test_of_several_sprayed_within_two_days_each_sheet_is_held_the_missed_one_first(rooms):
+    rooms.act(finish_entries.add_finish, "lac", name="Amber lacquer", dew_gap_c="19", **SHEET)
+    rooms.act(finish_entries.add_finish, "oil", name="Shed oil", dew_gap_c="2", rh_max_pct="90", **SHEET)
+    sprayed(rooms, "lac", hours_ago=30)
+    sprayed(rooms, "oil", hours_ago=2)
+    by_hand(rooms, 20)
+    found = gap(rooms)
+    assert "Shed oil and Amber lacquer" in found.sheet
+    assert next(one.limit for one in found.rules if one.sheet) == "19.0 C°"
+    assert "Amber lacquer" in found.sheet_missed and "Shed oil" not in found.sheet_missed
+    humid = next(one for one in found.rules if one.limit == "65 %RH")
+    assert humid.decides, "the sheet of Amber lacquer asks nothing of the air, so the others' rule counts"
+
+
+def test_of_several_sprayed_a_silent_sheet_leaves_every_rule_counting(rooms):
+    rooms.act(finish_entries.add_finish, "lac", name="Amber lacquer", dew_gap_c="2", **SHEET)
+    rooms.act(finish_entries.add_finish, "oil", name="Shed oil", **SHEET)
+    sprayed(rooms, "lac", hours_ago=30)
+    sprayed(rooms, "oil", hours_ago=2)
+    by_hand(rooms, 20)
+    found = gap(rooms)
+    assert all(one.decides for one in found.rules)
+    assert "Of Shed oil, no data sheet's gap" in found.sheet
 
 
 def test_a_surface_below_the_dew_point_takes_up_water_and_that_is_said(rooms):
@@ -318,7 +397,8 @@ def test_no_word_of_it_gives_leave(rooms, surface_c):
     everything = repr(dataclasses.asdict(found))
     assert not FORBIDDEN.search(everything), FORBIDDEN.search(everything)
     assert found.word in ("OVER", "CAN'T SAY", "NOT SHOWN TO BE UNDER CONTROL")
-    assert found.contradiction and "contradict each other" in found.contradiction
+    assert "contradict each other" in found.contradiction
+    assert "20 °F of a finishing adviser is 4 times the 5 °F of a painter" in found.contradiction
 
 
 def test_every_field_of_the_record_carries_help():
@@ -368,5 +448,5 @@ def test_names_stay_on_the_drawing(surface_c):
 def test_a_drawing_in_words_names_what_is_missed():
     state = dew_gap.State(dew_gap.Air(20.0, 0.5, 65.0, 3.0), dew_gap.measured(12.0, 0.5))
     held = tuple(dew_gap.hold(one, state) for one in dew_gap.rules())
-    told = dew_words.drawn(state, held)
+    told = dew_rule_words.drawn(state, held)
     assert "missed: 20 °F, 15 °F" in told and "can't say: 65 %RH" in told

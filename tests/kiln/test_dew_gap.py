@@ -124,6 +124,30 @@ def test_thinner_cools_by_twenty_fahrenheit():
     assert dew_gap.cooled((5.0, 6.0, 7.0))[1] == pytest.approx(6.0 - 20.0 * 5 / 9)
 
 
+def test_a_rule_about_the_wet_film_is_missed_where_the_cooled_surface_misses_it_and_no_other_twice():
+    dry = State(Air(20.0, 0.5, 40.0, 2.0), dew_gap.measured(20.0, 0.3))  # 14 K above its dew point (from memory)
+    assert dry.gap_k is not None
+    left = dry.gap_k[1] - 20.0 * 5 / 9
+    held = {name: dew_gap.hold(rule, dry) for name, rule in RULES.items()}
+    assert held["paint_5_f"].wet_gap_k == pytest.approx(left)
+    damper = State(Air(20.0, 0.5, 46.0, 2.0), dew_gap.measured(20.0, 0.3))
+    paint, steel = (dew_gap.hold(RULES[name], damper) for name in ("paint_5_f", "steel_3_c"))
+    assert paint.control is Control.OVER and paint.by_wet
+    assert steel.control is Control.NOT_SHOWN and steel.wet_missed
+    (sheet,) = dew_gap.sheet_rules("Amber lacquer", "", 3.0, None, None)
+    assert dew_gap.hold(sheet, damper).control is Control.CANT_SAY
+    assert held["rh_65"].wet_gap_k is None
+
+
+def test_of_several_finishes_only_what_each_sheet_asks_of_comes_before_the_others():
+    state = State(ROOM, dew_gap.measured(20.0, 0.3))
+    asked = (*dew_gap.sheet_rules("A", "", 4.0, None, None), *dew_gap.sheet_rules("B", "", 3.0, 60.0, None))
+    held = tuple(dew_gap.hold(one, state) for one in (*asked, *RULES.values()))
+    names = [one.rule.name for one in dew_gap.deciding(held, ["A", "B"])]
+    assert "rh_65" in names and "steel_3_c" not in names
+    assert len(dew_gap.deciding(held, ["A", "B", "C"])) == len(held)
+
+
 def test_a_reckoned_face_lies_between_the_slowest_and_the_fastest():
     slabs = warming.slabs_of(0.5, 8.0, 0.025, 12.0)
     low, middle, high = dew_gap.reckoned(slabs, 5.0, 20.0, 1800.0)
