@@ -22,6 +22,8 @@ KIND_WORDS = {
 }
 PARTS = ("skin", "eyes", "nose", "airways")  # the order in which parts of the body are named
 TOLD_BY_PART = (HarmKind.SENSITISER, HarmKind.IRRITANT)
+ANY_WOOD = "wood"  # the table's word for every wood
+ASTHMA = "asthma"  # whoever has it looks for this word
 PUBLISHED, REMEMBERED = "published", "From memory: "
 
 
@@ -59,6 +61,13 @@ def of_wood(botanical_name: str) -> WoodWarning:
         kin=_said_of_kin(harms.kin),
         of_all=tuple(SaidOfDust(one.told, shown_source(one)) for one in harms.of_all),
     )
+
+
+def any_wood() -> SaidOfDust:
+    """Return what is said of the dust of any wood, so that one of which no more is said does not look free of it."""
+    harms = tables.dust_harms("", "").of_all
+    one = next(one for one in harms if one.kind is HarmKind.CANCER and one.wood == ANY_WOOD)
+    return SaidOfDust(f"{one.told[:1].upper()}{one.told[1:]}.", shown_source(one))
 
 
 def _called(botanical_name: str) -> str:
@@ -150,6 +159,8 @@ def _of_kin(names: list[str]) -> str:
 def _kind_words(kind: HarmKind, found: Iterable[WoodHarm]) -> str:
     if kind not in TOLD_BY_PART:
         return KIND_WORDS[kind]
+    found = tuple(found)
     words = " ".join(one.part for one in found)
     parts = [part for part in PARTS if part in words]
-    return f"{KIND_WORDS[kind]} of {display.listed(parts)}" if parts else KIND_WORDS[kind]
+    told = f"{KIND_WORDS[kind]} of {display.listed(parts)}" if parts else KIND_WORDS[kind]
+    return f"{told}, asthma named" if any(ASTHMA in one.told for one in found) else told

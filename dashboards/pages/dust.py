@@ -59,6 +59,7 @@ class LimitLine:
 
     figure: str = field(metadata={"help": "The limit with its unit"})
     body: str = field(metadata={"help": "Whose it is"})
+    where: str = field(metadata={"help": "In which country or union it counts"})
     dust: str = field(metadata={"help": "For which dust"})
     average: str = field(metadata={"help": "Over which time it is a mean; empty: 8 hours, as said above all"})
     year: str = field(metadata={"help": "Its year or date, as the source has it"})
@@ -119,6 +120,7 @@ class DustPage:
     worst_woods: int = field(metadata={"help": "How many of them are never folded: sensitisers and poisonous ones"})
     more_woods: str = field(metadata={"help": "How many are folded, by name; empty: none"})
     no_woods: str = field(metadata={"help": "Said in place of woods when no board is entered; else empty"})
+    any_wood: SaidOfDust = field(metadata={"help": "What is said of the dust of any wood, above all woods"})
     of_all: tuple[SaidOfDust, ...] = field(metadata={"help": "What is said of all wood, and of all hardwood"})
     region: str = field(metadata={"help": "Which region's limits are marked, and that none is hidden"})
     fractions: tuple[FractionGroup, ...] = field(metadata={"help": "Limits by fraction"})
@@ -147,6 +149,7 @@ def dust_page(situation: Situation, region: Region) -> DustPage:
         worst_woods=len(woods) - len(others),
         more_woods=_more_woods(others),
         no_woods="" if woods else NO_BOARDS,
+        any_wood=wood_warnings.any_wood(),
         of_all=wood_warnings.of_wood("").of_all,
         region=_region_words(region),
         fractions=tuple(_group(fraction, region) for fraction in FRACTIONS),
@@ -164,6 +167,7 @@ def limit_line(limit: DustLimit, region: Region) -> LimitLine:
     return LimitLine(
         figure=f"{limit.value_mg_m3:g} mg/m³",
         body=limit.body,
+        where=limit.region.label,
         dust=limit.scope,
         average="" if limit.average is Average.TWA else limit.average.value,
         year=limit.year,

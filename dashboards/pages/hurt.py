@@ -25,14 +25,15 @@ HAZARDS = (
     ("gun", "gun-hardener", 4, "Gun"),
     ("waste", "finishing-waste", 1, "Waste"),
     ("gas", "foul-smell", 2, "Gas"),
-    ("kiln", "kiln-heat", 4, "Kiln"),
+    ("kiln", "kiln-heat", 6, "Kiln"),
     ("oven-dry", "oven-drying", 2, "Oven"),
     ("mould", "mould", 1, "Mould"),
-    ("grit", "grit-metal", 2, "Grit"),
+    ("grit", "grit-metal", 3, "Grit"),
     ("tar", "tar", 2, "Tar"),
     ("salts", "salts", 1, "Salts"),
 )
 LIFTING_SHOWN = 2
+LEAST = {"kiln": 3}  # shown whatever the yard holds: locked off, hot damp air, smoke; of the others 1
 # Shown in full whatever the yard holds; of the others only the first line, until something here belongs to them.
 ALWAYS = ("lifting", "rags", "gun", "gas")
 GUIDES = ("lift_least", "lift_most", "lift_constant")
@@ -144,7 +145,7 @@ def hurt_page(situation: Situation) -> HurtPage:
 def _hazard(listed: tuple[str, str, int, str], here: Sequence[str]) -> Hazard:
     key, topic, shown, short = listed
     rows = safety.on_topic(topic)
-    first = shown if here or key in ALWAYS else 1
+    first = shown if here or key in ALWAYS else LEAST.get(key, 1)
     return Hazard(key, safety.TOPIC_TITLES[topic], short, tuple(here), rows[:first], rows[first:])
 
 

@@ -324,3 +324,31 @@ def test_each_field_of_its_records_says_what_it_is():
     for record in records:
         if record.__module__ in (dust.__name__, wood_warnings.__name__):
             assert all(one.metadata.get("help") for one in fields(record)), record
+
+
+@pytest.mark.parametrize("name", ["Acer saccharum", "Quercus alba", "Thuja plicata", "Cedrela odorata"])
+def test_asthma_stands_in_the_headline_of_a_wood_that_is_named_for_it(name):
+    """HSE, Toxic woods, Woodworking Sheet 30 (revision 1), table 2 (from memory): asthma of maple, oak, cedar."""
+    assert "asthma" in wood_warnings.of_wood(name).short
+
+
+def test_a_wood_that_is_not_named_for_asthma_is_not_told_to_be():
+    assert "asthma" not in wood_warnings.of_wood("Fraxinus americana").short
+
+
+def test_any_wood_is_said_to_cause_cancer_before_the_woods_are_told_apart(yard):
+    """IARC Monographs volume 62, 1995, and volume 100C, 2012: wood dust, Group 1."""
+    found = dust.dust_page(situation.read(yard.store, yard.now_ms, yard.settings), Region.LOWEST)
+    assert "any wood" in found.any_wood.told and "Group 1" in found.any_wood.told and "IARC" in found.any_wood.source
+
+
+def test_whoever_has_asthma_is_sent_to_a_doctor_before_any_wood_dust(yard):
+    found = dust.dust_page(situation.read(yard.store, yard.now_ms, yard.settings), Region.LOWEST)
+    assert any("asthma" in one.sentence and "doctor before any wood dust" in one.sentence for one in found.before)
+
+
+def test_the_country_stands_beside_a_limit_whose_name_does_not_say_it(yard):
+    found = dust.dust_page(situation.read(yard.store, yard.now_ms, yard.settings), Region.LOWEST)
+    limits = [one for group in found.fractions for one in group.limits]
+    british = {one.where for one in limits if one.body == "EH40 WEL"}
+    assert british == {"Great Britain"}
