@@ -21,6 +21,7 @@ USUAL_MC_PCT = 10.0
 SHOWN_S = (900.0, 1800.0, 3600.0, 7200.0, 14_400.0, 28_800.0)
 HALF_HOUR_S, LONGEST_DRAWN_S = 1800.0, 172_800.0
 NEVER = "not in this air"
+LEAST_S, LITTLE = 300.0, "under 5 min"  # the step that such a reckoning is worth
 
 FIELDS = (
     Field("board", "A board of the yard", "board", hint="Fills in its wood, thickness and moisture."),
@@ -34,8 +35,14 @@ FIELDS = (
         spoken="moisture content",
         hint="Empty: 10. Up to 25: wetter wood evaporates and stays colder.",
     ),
-    Field("piece_c", "The piece is now at", "signed", unit="°C", spoken="temperature of the piece"),
-    Field("place", "It comes into the air of a place", "place", hint="Fills in what its probes say now."),
+    Field(
+        "from_place",
+        "It comes from the air of a place",
+        "place",
+        hint="Takes it for as warm as that air is now: lain there for a day, not wrapped.",
+    ),
+    Field("piece_c", "or it is now at", "signed", unit="°C", spoken="temperature of the piece"),
+    Field("place", "It goes into the air of a place", "place", hint="Fills in what its probes say now."),
     Field("room_c", "or into air of", "signed", unit="°C", spoken="temperature of the room"),
     Field("rh_pct", "Humidity there", "number", unit="%RH", spoken="humidity", hint="Empty: no dew point is told."),
     Field("faces", "It has", "choice", options=(Option("", "nobody said"), *options(Faces)), spoken="faces"),
@@ -85,7 +92,7 @@ def _headline(asked: Asked, face: tuple[float | None, ...]) -> str:
     """How long, as the usual piece takes; where nobody said how it lies, the whole span: the slowest is as likely."""
     slow, usual, fast = (duration(one) for one in face)
     if asked.given("faces"):
-        return f"about {usual}" if face[1] else usual
+        return f"about {usual}" if face[1] and usual != LITTLE else usual
     return usual if slow == usual == fast else f"{fast} to {slow} or more"
 
 
@@ -113,8 +120,10 @@ def duration(t_s: float | None) -> str:
     """A time in minutes, or in hours from two on; in steps that such a reckoning is worth."""
     if t_s is None:
         return NEVER
+    if 0.0 < t_s < LEAST_S:
+        return LITTLE
     if t_s < 2.0 * S_PER_HOUR:
-        return f"{max(5, 5 * round(t_s / S_PER_MINUTE / 5.0))} min" if t_s > 0.0 else "at once"
+        return f"{5 * round(t_s / S_PER_MINUTE / 5.0)} min" if t_s > 0.0 else "at once"
     return f"{t_s / S_PER_HOUR:.1f} h" if t_s < 10.0 * S_PER_HOUR else f"{t_s / S_PER_HOUR:.0f} h"
 
 
@@ -135,8 +144,7 @@ def _dew_told(asked: Asked, slabs: Slabs, piece_c: float, room_c: float) -> str:
     past = _times(slabs, piece_c, room_c, dew_c, FACE)
     return (
         f" It comes in below the dew point of {display.with_unit(dew_c, '°C')}: water condenses on it for "
-        f"{duration(past[1])} ({duration(past[2])} to {duration(past[0])}), and the wood takes it up. Leave it wrapped "
-        "until it is warm."
+        f"{_span(past)}, and the wood takes it up. Leave it wrapped until it is warm, which takes longer than this."
     )
 
 
@@ -171,7 +179,7 @@ def _three(of: list[float]) -> str:
 
 
 def _flags(wood: Species) -> tuple[str, ...]:
-    told = ["A piece in a stack, under a cover or on a cold bench warms more slowly than this."]
+    told = ["A wrapped piece takes longer than this; so does one in a stack, under a cover or on a cold bench."]
     if wood.basic_status == "from memory":
         told.append(f"The basic specific gravity of {wood.common_name} is known from memory, not read in print.")
     return tuple(told)
@@ -190,15 +198,23 @@ def _bases(wood: Species) -> tuple[Basis, ...]:
     )
 
 
+def place_in(yard: Any, key: str, typed: Mapping[str, str]) -> Any | None:
+    """Return the place that was chosen in one of the two fields."""
+    return thing_of(yard.open_places, "place", {"place": typed.get(key, "")})
+
+
 def fill(yard: Any, typed: Mapping[str, str]) -> dict[str, str]:
-    """Fill in a board's wood, thickness and moisture now, and the air of a place."""
+    """Fill in a board's wood, thickness and moisture now, and the air of the places it comes from and goes to."""
     known: dict[str, str] = {}
     board = board_of(yard, typed)
     if board is not None:
         known |= {key: value for key, value in known_of(board).items() if key in ("species", "thickness_mm")}
         if board.projection is not None:
             known["mc_pct"] = f"{board.projection.mean.p50[now_index(board.projection)]:.1f}"
-    place = thing_of(yard.open_places, "place", typed)
+    whence = place_in(yard, "from_place", typed)
+    if whence is not None and whence.air is not None and whence.air.good:
+        known["piece_c"] = f"{whence.air.temperature_c:.1f}"
+    place = place_in(yard, "place", typed)
     if place is not None and place.air is not None and place.air.good:
         known |= {"room_c": f"{place.air.temperature_c:.1f}", "rh_pct": f"{place.air.rh_pct:.1f}"}
     return known
@@ -211,6 +227,6 @@ QUESTION = Question(
     fields=FIELDS,
     answer=answer,
     fill=fill,
-    wanted=("piece_c",),
+    wanted=("from_place", "piece_c"),
     defers=True,
 )

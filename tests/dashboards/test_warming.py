@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dashboards import dew_words
+from dashboards import dew_words, entries, situation
 from dashboards.answers import QUESTIONS, warming
 from dashboards.answers.records import Asked
 from dashboards.warming_drawings import Warming, drawing
@@ -151,3 +151,28 @@ def test_nothing_that_is_asked_is_answered_by_a_word_that_gives_leave(t, rh, sur
     assert "nan" not in told
     piece = QUESTIONS["warming"].answer(Asked(PIECE | {"piece_c": t, "rh_pct": f"{rh:.1f}"}, None))
     assert not LEAVE.search(" ".join((piece.headline, piece.sentence, piece.next_step, *piece.flags)))
+
+
+def test_a_thin_piece_takes_less_than_the_step_of_the_reckoning_and_no_span_of_equal_figures_is_told():
+    thin = asked(thickness_mm="1", faces="both faces free", rh_pct="55", room_c="20", piece_c="8")
+    assert not re.search(r"(\S+ min) \(\1 to \1\)", " ".join((thin.sentence, *(line.value for line in thin.lines))))
+    assert "under 5 min" in thin.sentence and "about under" not in thin.headline
+    assert warming.duration(1.0) == "under 5 min" and warming.duration(300.0) == "5 min"
+    assert warming.duration(0.0) == "at once"
+
+
+def test_a_wrapped_piece_is_said_to_take_longer():
+    assert any(one.startswith("A wrapped piece takes longer than this") for one in asked().flags)
+
+
+def test_where_it_comes_from_and_where_it_goes_are_two_places(empty_yard):
+    yard = empty_yard
+    for code, t in (("loft", 4.0), ("bench", 20.0)):
+        yard.act(entries.add_place, code, kind="room", days_ago=100)
+        yard.act(entries.add_probe, f"p-{code}", topic=f"w/{code}", place=code, days_ago=100)
+        yard.log(f"p-{code}", 2, t=t, rh=50.0)
+    now = situation.read(yard.store, yard.now_ms, yard.settings)
+    known = warming.fill(now, {"from_place": "loft", "place": "bench"})
+    assert float(known["piece_c"]) < 10.0 < float(known["room_c"])
+    assert "piece_c" not in warming.fill(now, {"place": "bench"})
+    assert "room_c" not in warming.fill(now, {"from_place": "loft"})
