@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import permutations, product
 
 from markupsafe import Markup, escape
 
@@ -129,16 +130,16 @@ def _over(scene: Scene, scale: _Scale) -> tuple[str, float]:
     """The air, the surface and the cooled surface, one above the other; and where the rule begins."""
     rows = [(scene.air_c, f"room air {_c(scene.air_c)}")]
     if scene.surface_c is not None:
-        how = "measured" if scene.measured else "reckoned"
+        how = "read" if scene.measured else "reckoned"
         rows.append((scene.surface_c[1], f"surface {_c(scene.surface_c[1])}, {how}"))
     if scene.cooled_c is not None:
-        rows.append((scene.cooled_c, f"under wet thinner {_c(scene.cooled_c)}"))
+        rows.append((scene.cooled_c, f"wet film {_c(scene.cooled_c)}"))
     top = FIRST + ROW * len(rows) + 6.0
     found = []
-    for index, (t_c, text) in enumerate(rows):
-        y, x = FIRST + ROW * index, scale.x(t_c)
-        found.append(f'<path class="dew-lead" d="M{x:.1f} {y - 12:.1f}V{top:.1f}"/>')
-        found.append(_beside(text, x, y))
+    for index, one in enumerate(_arranged([(scale.x(t_c), text) for t_c, text in rows])):
+        y = FIRST + ROW * index
+        found.append(f'<path class="dew-lead" d="M{one.x:.1f} {y - 12:.1f}V{top:.1f}"/>')
+        found.append(_text(one.text, one.left, y, "start"))
     if scene.surface_c is not None:
         found.append(_surface(scene, scale, top))
     return "".join(found), top
@@ -167,12 +168,37 @@ def _under(scene: Scene, scale: _Scale, foot: float) -> tuple[str, float]:
     return "".join(found), foot + ROW * len(marks) + 8.0
 
 
-def _beside(text: str, x: float, y: float) -> str:
-    """Put a text at the left of its line where there is room, else at the right, else where it fits."""
-    wide = LETTER * len(text)
-    if x - 6 - wide >= 2.0:
-        return _text(text, x - 6, y, "end")
-    return _text(text, max(2.0, min(x + 6, WIDE - 2.0 - wide)), y, "start")
+@dataclass(frozen=True)
+class _Named:
+    """A line down to the rule, and where its text begins."""
+
+    x: float
+    text: str
+    left: float
+
+    @property
+    def right(self) -> float:
+        return self.left + LETTER * len(self.text)
+
+
+def _arranged(lines: Sequence[tuple[float, str]]) -> tuple[_Named, ...]:
+    """Put texts above each other, each at a side of its line, so that as few lines as can be run through one."""
+    sides = [(_at_left(*one), _at_right(*one)) for one in lines]
+    ways = (way for order in permutations(sides) for way in product(*order))
+    return min(ways, key=_crossings)
+
+
+def _crossings(way: Sequence[_Named]) -> int:
+    """How many lines run through a text: its own, and those of the rows above it."""
+    return sum(one.left - 2.0 < other.x < one.right + 2.0 for at, one in enumerate(way) for other in way[: at + 1])
+
+
+def _at_left(x: float, text: str) -> _Named:
+    return _Named(x, text, max(2.0, x - 6.0 - LETTER * len(text)))
+
+
+def _at_right(x: float, text: str) -> _Named:
+    return _Named(x, text, min(x + 6.0, WIDE - 2.0 - LETTER * len(text)))
 
 
 def _every(begin: float, end: float, step: float) -> Sequence[float]:

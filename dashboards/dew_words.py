@@ -27,8 +27,8 @@ DRYNESS = (
     "about it."
 )
 DRAWING = (
-    "Ruled with strokes: at or below the dew point. Under the rule hang what the rules ask for; above it stand the air "
-    "and the surface."
+    "Ruled with strokes: at or below the dew point. Under the rule hang what the rules ask for; above it stand the "
+    "air, the surface, and the wet film: the surface under thinner that evaporates, at the coldest."
 )
 LEAD = "A rule that is not missed says no more than that. None of them gives leave."
 STAY_OUT = "Not while the vapour says stay out: no heater, no reading, nobody in this room for the work's sake."

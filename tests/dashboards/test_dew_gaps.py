@@ -421,7 +421,7 @@ def scene(**changes):
 
 def test_the_drawing_has_its_figures_as_text_and_no_style_attribute():
     shown = str(drawing(scene(), "in words"))
-    for text in ("room air 21.0 °C", "surface 18.0 °C, measured", "dew point 9.6 °C (8.4–10.9)", "20 °F, missed"):
+    for text in ("room air 21.0 °C", "surface 18.0 °C, read", "dew point 9.6 °C (8.4–10.9)", "20 °F, missed"):
         assert f">{text}</text>" in shown
     assert 'aria-label="in words"' in shown and "style=" not in shown and " id=" not in shown
 
@@ -450,3 +450,20 @@ def test_a_drawing_in_words_names_what_is_missed():
     held = tuple(dew_gap.hold(one, state) for one in dew_gap.rules())
     told = dew_rule_words.drawn(state, held)
     assert "missed: 20 °F, 15 °F" in told and "can't say: 65 %RH" in told
+
+
+def over_the_rule(shown):
+    """The lines down to the rule and the texts beside them, from the top."""
+    lines = re.findall(
+        r'<path class="dew-lead" d="M([\d.-]+) ([\d.-]+)V[\d.-]+"/><text [^>]*x="([\d.-]+)"[^>]*>([^<]*)<', shown
+    )
+    return [(float(x), float(left), float(left) + 7.8 * len(text)) for x, _y, left, text in lines]
+
+
+@pytest.mark.parametrize(("surface_c", "cooled_c"), [(18.0, 6.9), (20.5, 9.4), (12.0, 0.9), (9.0, -2.1), (21.0, 9.9)])
+def test_no_line_runs_through_a_text_above_the_rule(surface_c, cooled_c):
+    three = (surface_c - 1.0, surface_c, surface_c + 1.0)
+    rows = over_the_rule(str(drawing(scene(surface_c=three, cooled_c=cooled_c), "")))
+    assert len(rows) == 3
+    for at, (_x, left, right) in enumerate(rows):
+        assert not any(left < line[0] < right for line in rows[: at + 1]), rows
