@@ -6,15 +6,14 @@ from collections.abc import Sequence
 
 from dashboards import display
 from dashboards.dew_words import gap_figure, point
-from kiln import dew_gap
 from kiln.control import Control
 from kiln.dew_gap import Asks, Film, Held, Rule, State
 
 WET_MISSED = {
     Film.WET: "missed",
     Film.UNSAID: "missed, if the sheet means the wet film too; ask whoever makes it",
-    Film.COUNTED: "nearer than it asks, but its margin is that cooling, so it is not taken off twice",
-    Film.BARE: "nearer than it asks, but it is about the surface before it is wet",
+    Film.COUNTED: "its margin is that cooling, which is not taken off twice",
+    Film.BARE: "but it is about the surface before it is wet",
 }
 IN_SHORT = {Asks.GAP: "surface too near the dew point", Asks.WARMTH: "surface too cold", Asks.HUMIDITY: "air too damp"}
 
@@ -80,10 +79,9 @@ def _wet(one: Held) -> str:
     """What the rule says to the surface under evaporating thinner, cooled as far as it is said to be."""
     if one.wet_gap_k is None:
         return ""
-    side = "above" if one.wet_gap_k >= 0.0 else "below"
-    at = f" Under wet thinner, up to {display.with_unit(dew_gap.cooling_k(), 'C°')} colder, it stands " + (
-        f"{display.with_unit(abs(one.wet_gap_k), 'C°')} {side} the dew point"
-    )
+    left = display.with_unit(abs(one.wet_gap_k), "C°")
+    stands = f"as little as {left} above" if one.wet_gap_k >= 0.0 else f"as much as {left} below"
+    at = f" Under wet thinner {stands} the dew point"
     if not one.wet_missed:
         return f"{at}: not missed there either."
     return f"{at}: {WET_MISSED[one.rule.film]}."

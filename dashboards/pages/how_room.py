@@ -98,8 +98,11 @@ ROOM = (
             "an hour), or reckoned for a piece that came from another place and warms up: the slab warms from both "
             "faces through a film of air of 5 to 25 W/m²K. Without either only the room's own gap is told, which a "
             "cold piece does not have.",
-            "The ± carries the hygrometer's and the thermometer's error. Thinner that evaporates cools the surface "
-            "further; so the gap after that cooling is shown beside it.",
+            "The band carries the hygrometer's and the thermometer's error. Thinner that evaporates is said to cool "
+            "the surface further; so each rule about a gap is held after the most of that cooling too. A rule about the "
+            "wet film is missed then; whether a data sheet means the film is rarely said, so nobody can say; a rule "
+            "whose margin is that cooling, or that is about the bare surface, is not. Of several finishes sprayed in "
+            "48 hours each data sheet counts.",
             "Published rules disagree fourfold. All are shown with their sources, and the data sheet of the finish "
             "comes before them. Of a rule that is not missed only the distance is told: it gives no leave. Whether the "
             "wood is dry enough is another judgement, and has its own word.",
