@@ -99,7 +99,7 @@ ROOM = (
             "faces through a film of air of 5 to 25 W/m²K. Without either only the room's own gap is told, which a "
             "cold piece does not have.",
             "The band carries the hygrometer's and the thermometer's error. Thinner that evaporates is said to cool "
-            "the surface further; so each rule about a gap is held after the most of that cooling too. A rule about the "
+            "the surface further; so each rule about a gap is held after the most of that cooling. A rule about the "
             "wet film is missed then; whether a data sheet means the film is rarely said, so nobody can say; a rule "
             "whose margin is that cooling, or that is about the bare surface, is not. Of several finishes sprayed in "
             "48 hours each data sheet counts.",
