@@ -109,16 +109,16 @@ def worse_of(versions: Sequence[FinishFact]) -> FinishFact:
     flashes = [one.flash_point_c for one in judged if one.flash_point_c is not None]
     return replace(
         judged[-1],
-        isocyanate=_worse(one.isocyanate for one in judged),
-        formaldehyde=_worse(one.formaldehyde for one in judged),
-        self_heating=_worse(one.self_heating for one in judged),
+        isocyanate=worse_flag(one.isocyanate for one in judged),
+        formaldehyde=worse_flag(one.formaldehyde for one in judged),
+        self_heating=worse_flag(one.self_heating for one in judged),
         dry_after_s=None if None in drying else max(one for one in drying if one is not None),
         flash_point_c=min(flashes, default=None),
     )
 
 
-def _worse(said: Iterable[bool | None]) -> bool | None:
-    """A yes before nobody having looked, and that before a no."""
+def worse_flag(said: Iterable[bool | None]) -> bool | None:
+    """Return a yes before nobody having looked, and that before a no."""
     held = list(said)
     return True if True in held else None if None in held else False
 

@@ -7,19 +7,21 @@ from dataclasses import replace
 
 from dashboards import (
     data_sheet,
+    finish_cases,
     finish_entries,
     finish_now,
     ingredients,
     room_figures,
     vapour_figures,
     vapour_words,
-    vapours,
 )
+from dashboards.answers import vapour_rooms
 from dashboards.answers.boards import thing_of
 from dashboards.answers.records import Answer, Asked, Line, Question, nothing_known, options
 from dashboards.finish_now import FinishNow
+from dashboards.finish_versions import worse_flag
 from dashboards.pages.finish_forms import KNOWN_CHOICES, RUNNING_CHOICES, SHEET_CHOICES
-from dashboards.pages.forms import Field
+from dashboards.pages.forms import Field, Option
 from dashboards.share_words import amount
 from dashboards.vapour_records import Held, Vapour
 from dashboards.vapour_words import Told
@@ -27,13 +29,16 @@ from kiln.mixtures import Basis, Mixture
 from kiln.room_air import COLDEST_C, WARMEST_C, Room, Spraying
 from kiln.vapour import STANDARD_PA
 from shared.errors import BadInput
-from shared.store.records import ExtractionKnown, PlaceKind
+from shared.store.records import ExtractionKnown
 from shared.tables import FIRE, Region
 from shared.units import S_PER_MINUTE, kg_m3_from_kg_l, l_from_m3, m3_from_l
 
 OF_SHEET = ("ingredients", "density_kg_l", "flash_point_c", "dry_after_h")  # what a finish on the shelf has already
 ROOM_OWN = "Empty: as the room has it."
 SHEET_OWN = "Section 9."
+FLAGS = ("isocyanate", "formaldehyde")
+FLAG_CHOICES = (Option("", "as the shelf has it; else not read yet"), *SHEET_CHOICES)
+WORSE_COUNTS = "Of a finish on the shelf the worse counts: what was entered of it, or this."
 MIXED = "3 to 10; it is reckoned with 10 whatever is entered."
 
 FIELDS = (
@@ -49,8 +54,8 @@ FIELDS = (
     Field("density_kg_l", "Density", "number", unit="kg/l", spoken="density", hint=SHEET_OWN),
     Field("flash_point_c", "Flash point", "signed", unit="°C", spoken="flash point", hint=SHEET_OWN),
     Field("dry_after_h", "Dry to handle after", spoken="dry to handle", hint="With its unit: 45 min or 2 h."),
-    Field("isocyanate", "Isocyanate", "choice", options=SHEET_CHOICES, spoken="isocyanate"),
-    Field("formaldehyde", "Formaldehyde given off", "choice", options=SHEET_CHOICES, spoken="formaldehyde"),
+    Field("isocyanate", "Isocyanate", "choice", options=FLAG_CHOICES, spoken="isocyanate", hint=WORSE_COUNTS),
+    Field("formaldehyde", "Formaldehyde given off", "choice", options=FLAG_CHOICES, spoken="formaldehyde"),
     Field("litres", "Amount", "number", unit="litres", spoken="amount", hint="Thinner included."),
     Field("minutes", "in", "number", unit="min", spoken="minutes of spraying"),
     Field("place", "A finish room of the yard", "place"),
@@ -63,7 +68,7 @@ FIELDS = (
         "Mixing factor",
         "number",
         spoken="mixing factor",
-        hint="3 to 10; it is reckoned with 10 whatever is entered.",
+        hint=MIXED,
     ),
     Field("temperature_c", "Air", "signed", unit="°C", spoken="temperature", hint=f"{ROOM_OWN} Or 20 °C."),
 )
@@ -72,26 +77,23 @@ FIELDS = (
 def answer(asked: Asked) -> Answer:
     """Answer it; raises BadInput naming what is missing or impossible."""
     finish = _finish(asked)
-    mixture = _mixture(asked) if finish is None else finish_now.mixture_of(finish.fact)
+    mixture = _mixture(asked) if finish is None else _of_shelf(asked, finish)
     litres = asked.number("litres", "amount", *finish_entries.LITRES, "litres")
     minutes = asked.number("minutes", "minutes of spraying", *finish_entries.MINUTES, "min")
     dry_after_s = _dry_after_s(asked) if finish is None else finish.fact.dry_after_s
     running = asked.text("extraction_on").lower() == "yes"
-    room, assumed = _room(asked)
     spraying = Spraying(0.0, minutes * S_PER_MINUTE, m3_from_l(litres), mixture, dry_after_s, running)
     region = asked.yard.region if asked.yard is not None else Region.LOWEST
-    before = _already(asked)
-    reckoned = f"{amount(room.volume_m3)} m³, {vapour_figures.whose(region)}"
-    told = Told((*before.sprayed, _words(spraying, finish)), (*assumed, vapour_words.limits_of(region)))
+    place = vapour_rooms.place_of(asked)
+    there = vapour_rooms.there_of(asked, place)
+    cases = there.with_asked(_room(asked, there.own), spraying)
+    case, latest = finish_cases.worst_of(cases, region)
+    reckoned = f"{amount(case.room.volume_m3)} m³, {vapour_figures.whose(region)}"
+    assumed = (*there.told, *_room_words(case.room, there.own), vapour_words.limits_of(region))
+    before = there.already
+    told = Told((*before.sprayed, _words(spraying, finish)), assumed, latest=latest)
     told = replace(told, first=before.first, aside=before.aside, reckoned=reckoned)
-    return _answer(vapour_words.shown(room, (*before.sprayings, spraying), region, told))
-
-
-def _already(asked: Asked) -> vapours.Already:
-    """What is in the air of the room that was named: what is asked comes on top of it."""
-    if asked.yard is None or not asked.given("place"):
-        return vapours.NOTHING_YET
-    return vapours.already(asked.yard, thing_of(asked.yard.open_places, "place", asked.typed))
+    return _answer(there.no_better(vapour_words.shown(case.room, case.sprayings, region, told)))
 
 
 def _finish(asked: Asked) -> FinishNow | None:
@@ -122,6 +124,13 @@ def _mixture(asked: Asked) -> Mixture:
     )
 
 
+def _of_shelf(asked: Asked, finish: FinishNow) -> Mixture:
+    """A finish of the shelf; where what is typed of its sheet is worse than what was entered, that counts."""
+    made = finish_now.mixture_of(finish.fact)
+    typed = {key: _says(asked, key) for key in FLAGS if asked.given(key)}
+    return replace(made, **{key: worse_flag((getattr(made, key), said)) for key, said in typed.items()})
+
+
 def _says(asked: Asked, key: str) -> bool | None:
     wanted = asked.text(key).lower() or data_sheet.NOT_READ
     if wanted not in data_sheet.SHEET_SAYS:
@@ -133,9 +142,8 @@ def _dry_after_s(asked: Asked) -> float | None:
     return data_sheet.dry_after_s(asked.text("dry_after_h"))
 
 
-def _room(asked: Asked) -> tuple[Room, tuple[str, ...]]:
-    """The room asked about, and with what it is reckoned: a finish room's own figures, and what was typed over them."""
-    own, told = _own_room(asked)
+def _room(asked: Asked, own: Room | None) -> Room:
+    """The room asked about: a finish room's own figures, and what was typed over them."""
     if own is None and not asked.given("volume"):
         raise BadInput(room_figures.VOLUME, "", room_figures.VOLUME_ACCEPTED)
     usual_c = finish_now.USUAL_ROOM_C if own is None else own.temperature_c
@@ -147,26 +155,16 @@ def _room(asked: Asked) -> tuple[Room, tuple[str, ...]]:
     if asked.given("extraction"):
         measured = asked.choice("extraction_known", "how it is known", ExtractionKnown, ExtractionKnown.UNSAID)
         drawn = room_figures.extraction_m3_s(asked.text("extraction"))
-        room = replace(room, extraction_m3_s=drawn, extraction_measured=measured is ExtractionKnown.MEASURED)
+        said = measured is ExtractionKnown.MEASURED and (own is None or own.extraction_measured)
+        room = replace(room, extraction_m3_s=drawn, extraction_measured=said)
     if asked.given("mixing_factor"):
         room = replace(room, mixing_factor=room_figures.mixing_factor(asked.text("mixing_factor")))
-    return room, (*told, *_typed_words(room, own))
+    if own is not None:
+        vapour_rooms.refuse_larger(room, own)
+    return room
 
 
-def _own_room(asked: Asked) -> tuple[Room | None, tuple[str, ...]]:
-    place = thing_of(asked.yard.open_places, "place", asked.typed) if asked.yard is not None else None
-    if place is None:
-        return None, ()
-    if place.fact.kind is not PlaceKind.FINISH_ROOM:
-        raise BadInput("place", place.subject.code, "a place that is entered as a finish room")
-    with asked.yard.store.reading() as connection:  # type: ignore[union-attr]
-        figures = finish_now.room_of(connection, place.subject.id, asked.yard.now_ms)  # type: ignore[union-attr]
-    if figures is None:
-        return None, (vapours.NO_FIGURES,)
-    return vapours.room_air(place, figures), (f"Figures of {place.fact.name}, but for what was typed here.",)
-
-
-def _typed_words(room: Room, own: Room | None) -> tuple[str, ...]:
+def _room_words(room: Room, own: Room | None) -> tuple[str, ...]:
     drawn = "no extraction known, counted as none"
     if room.extraction_m3_s is not None:
         how = "measured" if room.extraction_measured else "not measured"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from dashboards import entries, situation
+from dashboards import entries, situation, vapours
 from shared.settings import FILE_NAME
 from shared.store import facts
 from shared.store.records import Acknowledged, SubjectKind
@@ -147,6 +147,13 @@ YARDS = (
     late,
     oily,
 )
+SPRAYED_YARDS = tuple(one for one in YARDS if one not in (nothing, bare))
+
+
+def vapour_of(yard):
+    """What is said of the vapour in the finish room."""
+    read = now(yard)
+    return vapours.vapour_of(read, next(one for one in read.open_places if one.subject.code == "spray"))
 
 
 def commanded(yard):
