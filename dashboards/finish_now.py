@@ -11,8 +11,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 
-from dashboards import acknowledging, display, finish_entries, finish_versions
+from dashboards import acknowledging, display, finish_counted, finish_entries, finish_versions
 from dashboards.airs import by_subject
+from dashboards.finish_counted import Held
 from dashboards.heard import PlaceNow, ProbeNow
 from dashboards.ingredients import parse_ingredients
 from dashboards.situation import Situation
@@ -35,10 +36,9 @@ from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_S
 
 USUAL_ROOM_C = 20.0
 TAKEN_BACK_H = 24  # so long a spraying that was taken back is told of
-TOLD_DAYS = 7  # so long a spraying is told of that is counted no more
+TOLD_DAYS = 5  # so long a spraying is told of that is counted no more
 NO_MORE = "not counted any more; where nothing was drawn out its vapour may still be there."
-COUNTED_H = 48  # so long what was sprayed is counted
-SPRAYED_DAYS = 2  # looked back over: as long as it is counted
+SPRAYED_DAYS = 2  # so long a surface is held against what the sheet of what was sprayed there asks
 NOTHING_NAMED = "what is in it, which nobody has entered from section 3 of its data sheet"
 
 
@@ -64,7 +64,7 @@ class SprayedNow:
 
 @dataclass(frozen=True)
 class FinishRoomNow:
-    """A finish room: its figures, the last day's sprayings, the newest surface, and who has said that it is so."""
+    """A finish room: its figures, the sprayings that count, the newest surface, and who has said that it is so."""
 
     place: PlaceNow
     room: FinishRoom | None  # None: nobody has entered its figures
@@ -73,7 +73,7 @@ class FinishRoomNow:
     acknowledged: Acknowledged | None  # None: nobody has said that nothing unrated is in its spray area
     unsaid_probes: tuple[ProbeNow, ...]  # probes in it of which nobody has said so
     taken_back: tuple[str, ...] = ()  # sprayings that somebody took back in the last day, a line each
-    counted_no_more: tuple[str, ...] = ()  # sprayings of the last week that are too long ago to be counted, a line each
+    counted_no_more: tuple[str, ...] = ()  # sprayings too long ago to be counted, a line each
 
     @property
     def code(self) -> str:
@@ -86,19 +86,18 @@ def finish_rooms(situation: Situation) -> tuple[FinishRoomNow, ...]:
     places = [one for one in situation.open_places if one.fact.kind is PlaceKind.FINISH_ROOM]
     if not places:
         return ()
-    since_ms = situation.now_ms - SPRAYED_DAYS * MS_PER_DAY
     with situation.store.reading() as connection:
-        return tuple(_finish_room(connection, one, since_ms, situation.now_ms) for one in places)
+        return tuple(_finish_room(connection, one, situation.now_ms) for one in places)
 
 
-def _finish_room(connection: Connection, place: PlaceNow, since_ms: int, now_ms: int) -> FinishRoomNow:
+def _finish_room(connection: Connection, place: PlaceNow, now_ms: int) -> FinishRoomNow:
     def unsaid(probe: ProbeNow) -> bool:
         return acknowledging.said_of(connection, probe.subject, place.subject) is None
 
     return FinishRoomNow(
         place,
         room_of(connection, place.subject.id, now_ms),
-        sprayed_of(connection, place.subject.id, since_ms),
+        counted(connection, place.subject.id, now_ms),
         surface_of(connection, place.subject.id, now_ms),
         acknowledging.said_of(connection, place.subject, place.subject),
         tuple(one for one in place.probes if unsaid(one)),
@@ -125,30 +124,35 @@ def room_of(connection: Connection, place_id: int, now_ms: int) -> FinishRoom | 
     return facts.at(facts.standing(connection, FinishRoom, place_id), now_ms)
 
 
+def counted(connection: Connection, place_id: int, now_ms: int) -> tuple[SprayedNow, ...]:
+    """Return what was sprayed in a room and counts now (``finish_counted``), in order of time."""
+    entries = finish_counted.standing(connection, place_id, now_ms - finish_counted.LONGEST_MS)
+    held = finish_counted.held_of(connection, place_id, entries)
+    return _sprayed(connection, [one for one in held if one.until_ms >= now_ms])
+
+
 def sprayed_of(connection: Connection, place_id: int, since_ms: int) -> tuple[SprayedNow, ...]:
     """Return what was sprayed in a room since a moment, and what is about to be, in order of time."""
-    entries = [one for one in facts.standing(connection, Sprayed, place_id) if _end_ms(one) >= since_ms]
-    if not entries:
+    entries = finish_counted.standing(connection, place_id, since_ms)
+    return _sprayed(connection, finish_counted.held_of(connection, place_id, entries))
+
+
+def _sprayed(connection: Connection, held: Sequence[Held]) -> tuple[SprayedNow, ...]:
+    if not held:
         return ()
     known = {one.subject.id: one for one in finishes(connection, closed=True)}
-    rows = finish_versions.every(connection, Sprayed, [place_id])
-    sheets = finish_versions.every(connection, FinishFact, {one.finish_id for one in entries})
-    return tuple(
-        _sprayed(one, known[one.finish_id], finish_versions.first_entered_ms(rows, one), sheets) for one in entries
-    )
+    return tuple(_of_versions(one, known[one.entry.finish_id]) for one in held)
 
 
-def _sprayed(entry: Sprayed, finish: FinishNow, entered_ms: int, sheets: Sequence[FinishFact]) -> SprayedNow:
-    own = [one for one in sheets if one.subject_id == finish.subject.id]
-    versions = finish_versions.newest_since(own, entered_ms)
-    worse = finish_versions.worse_of(versions)
-    names = "; ".join(dict.fromkeys(one.name for one in versions))
+def _of_versions(held: Held, finish: FinishNow) -> SprayedNow:
+    worse = finish_versions.worse_of(held.versions)
+    names = "; ".join(dict.fromkeys(one.name for one in held.versions))
     mixtures = tuple(
         replace(mixture_of(finish_versions.made_as(worse, one)), name=names)
-        for one in finish_versions.differently_made(versions)
+        for one in finish_versions.differently_made(held.versions)
     )
     corrected = len(mixtures) > 1 or worse != finish.fact
-    return SprayedNow(entry, replace(finish, fact=worse), mixtures, entered_ms, corrected)
+    return SprayedNow(held.entry, replace(finish, fact=worse), mixtures, held.entered_ms, corrected)
 
 
 def taken_back(connection: Connection, place_id: int, now_ms: int) -> tuple[str, ...]:
@@ -164,11 +168,13 @@ def taken_back(connection: Connection, place_id: int, now_ms: int) -> tuple[str,
 
 
 def counted_no_more(connection: Connection, place_id: int, now_ms: int) -> tuple[str, ...]:
-    """Return the sprayings of the last week in a room that are too long ago to be counted, a line each."""
-    from_ms, until_ms = now_ms - TOLD_DAYS * MS_PER_DAY, now_ms - COUNTED_H * MS_PER_HOUR
-    held = [one for one in facts.standing(connection, Sprayed, place_id) if from_ms <= _end_ms(one) < until_ms]
-    names = _names(connection) if held else {}
-    return tuple(f"{_litres(one, names)}, {display.moment(one.true_at_ms)}: {NO_MORE}" for one in reversed(held))
+    """Return the sprayings in a room that since a few days are too long ago to be counted, a line each."""
+    told_ms = TOLD_DAYS * MS_PER_DAY
+    entries = finish_counted.standing(connection, place_id, now_ms - finish_counted.LONGEST_MS - told_ms)
+    held = finish_counted.held_of(connection, place_id, entries)
+    over = [one.entry for one in held if now_ms - told_ms <= one.until_ms < now_ms]
+    names = _names(connection) if over else {}
+    return tuple(f"{_litres(one, names)}, {display.moment(one.true_at_ms)}: {NO_MORE}" for one in reversed(over))
 
 
 def _litres(one: Sprayed, names: dict[int, str]) -> str:
@@ -177,10 +183,6 @@ def _litres(one: Sprayed, names: dict[int, str]) -> str:
 
 def _names(connection: Connection) -> dict[int, str]:
     return {one.subject.id: one.fact.name for one in finishes(connection, closed=True)}
-
-
-def _end_ms(one: Sprayed) -> int:
-    return one.true_at_ms + round(one.duration_s * MS_PER_S)
 
 
 def surface_of(connection: Connection, place_id: int, now_ms: int) -> SurfaceReading | None:

@@ -19,7 +19,7 @@ from kiln import finish_told
 from kiln.control import Control
 from shared.store import facts
 from shared.store.records import PlaceKind, Sprayed
-from shared.units import MS_PER_DAY, MS_PER_HOUR
+from shared.units import MS_PER_HOUR
 
 NOT_AN_ALARM = (
     "These lines are not an alarm system: nothing sounds, nothing here smells vapour, and they know only what was "
@@ -93,7 +93,7 @@ def _of_room(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:
 
 
 def _vapour(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:
-    """What was sprayed in the last day, while it is over a limit or can't be said, or before its hour."""
+    """What was sprayed and counts, while it is over a limit or can't be said, or before its hour."""
     made = vapours.vapour_of(situation, room.place) if room.sprayed else None
     if made is None:
         return
@@ -134,12 +134,11 @@ def _names(sprayed: Sequence[SprayedNow]) -> str:
 
 
 def _left(situation: Situation, rooms: set[int]) -> Iterator[Warning]:
-    """Sprayed in the last day where there is no finish room any more: closed, or corrected to be another place."""
-    since_ms = situation.now_ms - finish_now.SPRAYED_DAYS * MS_PER_DAY
+    """Sprayed, and counting still, where there is no finish room any more: closed, or corrected to be another place."""
     with situation.store.reading() as connection:
         for place in situation.places:
             here = place.subject.id
-            sprayed = () if here in rooms else finish_now.sprayed_of(connection, here, since_ms)
+            sprayed = () if here in rooms else finish_now.counted(connection, here, situation.now_ms)
             if sprayed:
                 yield Warning(
                     kind="vapour",
@@ -249,10 +248,10 @@ def _devices(room: FinishRoomNow) -> Iterator[Warning]:
 
 
 def _rags(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:
-    """Waste of a finish that heats itself, or of which nobody has looked that up, for two days."""
+    """Waste of a finish that heats itself, or of which nobody has looked that up, as long as it counts."""
     since_ms = situation.now_ms - RAGS_MS
+    used = room.sprayed
     with situation.store.reading() as connection:
-        used = finish_now.sprayed_of(connection, room.place.subject.id, since_ms)
         known = {one.subject.id: one for one in finish_now.finishes(connection, closed=True)}
         gone = facts.taken_back(connection, Sprayed, room.place.subject.id)
     # What was taken back may have been used all the same: its rags are still there

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from dashboards import display, finish_cases, finish_entries, finish_now, share_words, vapour_words
+from dashboards import display, finish_cases, finish_counted, finish_entries, finish_now, share_words, vapour_words
 from dashboards.finish_now import SprayedNow
 from dashboards.heard import PlaceNow
 from dashboards.situation import Situation
@@ -17,12 +17,9 @@ from shared.errors import BenchdryError
 from shared.store import Connection
 from shared.store.records import ExtractionKnown, FinishRoom
 from shared.tables import FIRE
-from shared.units import MS_PER_HOUR, MS_PER_S, l_from_m3
+from shared.units import MS_PER_S, l_from_m3
 
-LOOKED_BACK_H = finish_now.COUNTED_H
-LOOKED_BACK = (
-    f"Counted is what was entered as sprayed here in the last {LOOKED_BACK_H} hours; what was not entered is not."
-)
+LOOKED_BACK = finish_counted.SAID
 NO_FIGURES = "Nobody has entered how large this room is and how much air is drawn out of it."
 
 
@@ -40,7 +37,7 @@ NOTHING_YET = Already((), (), (), ())
 
 
 def vapour_of(situation: Situation, place: PlaceNow) -> Vapour | None:
-    """Return what can be said of the vapour in a finish room; None: nothing was entered as sprayed there lately."""
+    """Return what can be said of the vapour in a finish room; None: nothing entered as sprayed there counts."""
     with situation.store.reading() as connection:
         sprayed = _counted(connection, situation, place)
         if not sprayed:
@@ -93,8 +90,7 @@ def aside(situation: Situation, place: PlaceNow) -> tuple[str, ...]:
 
 
 def _counted(connection: Connection, situation: Situation, place: PlaceNow) -> tuple[SprayedNow, ...]:
-    since_ms = situation.now_ms - LOOKED_BACK_H * MS_PER_HOUR
-    return finish_now.sprayed_of(connection, place.subject.id, since_ms)
+    return finish_now.counted(connection, place.subject.id, situation.now_ms)
 
 
 def _in_short(figures: FinishRoom, sprayed: int) -> str:

@@ -25,8 +25,8 @@ from kiln.sentences import capital
 from shared.tables.substances import Substance
 
 NOTHING_SPRAYED = (
-    f"Nothing is entered as sprayed here in the last {vapours.LOOKED_BACK_H} hours. That shows nothing of this air: "
-    "only what is entered is known."
+    "Nothing that is entered as sprayed here counts still. That shows nothing of this air: only what is entered is "
+    "known."
 )
 NO_ROOM = (
     "No place is entered as a finish room, so nothing can be said of the air that finish is sprayed in, nor of the dew "

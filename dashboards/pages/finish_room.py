@@ -28,8 +28,8 @@ from shared.store.records import Fact, FinishRoom, PlaceKind, Sprayed, Subject, 
 
 ENTRIES_SHOWN = 8
 NOTHING = (
-    f"Nothing is entered as sprayed here in the last {vapours.LOOKED_BACK_H} hours. That says nothing about this air: "
-    "only what is entered is known."
+    f"Nothing that is entered as sprayed here counts still. That says nothing about this air: only what is entered is "
+    f"known. {vapours.LOOKED_BACK}"
 )
 
 

@@ -157,8 +157,8 @@ def test_a_spraying_that_was_taken_back_is_told_for_a_day(yard):
     assert room_now(on).taken_back == (), "put back, it counts again"
 
 
-def test_what_counts_no_more_is_told_for_a_week(yard):
-    finish_yards.shelved(finish_yards.room(yard), "lacquer", finish_yards.LACQUER)
+def test_what_counts_no_more_is_told_for_some_days(yard):
+    finish_yards.shelved(finish_yards.room(yard, **finish_yards.SMALL), "lacquer", finish_yards.LACQUER)
     for days, litres in ((1, 1), (3, 5), (6, 2), (9, 4)):
         finish_yards.sprayed(yard, "lacquer", minutes_ago=days * 24 * 60, litres=litres)
     lines = room_now(yard).counted_no_more
