@@ -7,6 +7,7 @@ import numpy as np
 from shared.units import m3_h_from_m3_s
 
 MINUTE_S, HOUR_S = 60.0, 3600.0
+UNDER = "under"
 LEAST_PCT = 0.1  # what is less is told as less than this
 DIGITS = 2
 NEAR = 1.1
@@ -17,7 +18,7 @@ def percent(share: float, digits: int = 2, *, up: bool = True) -> str:
     """Return a share as a figure with two digits that count; rounded up, as a danger is, or what is known down."""
     value = 100.0 * share
     if value < LEAST_PCT:
-        return f"under {LEAST_PCT:g} %"
+        return f"{UNDER} {LEAST_PCT:g} %"
     told, step = _rounded(value, digits, LEAST_PCT, up=up)
     return f"{told:.{1 if step < 1.0 and told % 1.0 else 0}f} %"
 
@@ -28,6 +29,11 @@ def times(share: float, digits: int = 2, *, up: bool = True) -> str:
         return f"{percent(share, digits, up=up)} of the limit"
     told, step = _rounded(share, digits, 10.0 ** (1 - digits), up=up)
     return f"{told:,.{max(0, -round(np.log10(step)))}f} times the limit"
+
+
+def at_most(told: str) -> str:
+    """Return an upper figure as "up to" so much; what is told as under something is that already."""
+    return told if told.startswith(f"{UNDER} ") else f"up to {told}"
 
 
 def digits_near(share: float) -> int:

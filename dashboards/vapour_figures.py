@@ -14,7 +14,7 @@ import numpy as np
 
 from dashboards import control_marks, vapour_drawings
 from dashboards.bases import Basis, Line
-from dashboards.share_words import digits_near, flow, percent, times
+from dashboards.share_words import UNDER, at_most, digits_near, flow, percent, times
 from dashboards.vapour_drawings import Course
 from dashboards.vapour_records import Held
 from kiln import finish_told
@@ -22,7 +22,7 @@ from kiln.control import Control
 from kiln.finish_air import Against, FinishAir
 from kiln.finish_amounts import Amounts, Concentration
 from kiln.finish_limits import ALL_TOGETHER
-from kiln.sentences import capital
+from kiln.sentences import capital, lower
 from shared.tables import FIRE, Region
 
 TOGETHER = "all vapours together"  # as the judgement names what is held against a sum
@@ -73,11 +73,15 @@ def held(one: Against, mild: Against | None, milder: float, *, given: bool) -> H
 def _figure(one: Against) -> str:
     if one.at_most_share is None:
         return ""
-    return f"{_bound(one)} {_share(one, one.at_most_share)}"
+    told = _share(one, one.at_most_share)
+    return f"at least {told}" if one.at_least else at_most(told)
 
 
-def _bound(one: Against) -> str:
-    return "at least" if one.at_least else "up to"
+def _may_be_passed(one: Against) -> str:
+    """What is told of an explosive limit that the known part alone does not reach; empty where it does."""
+    known_share = one.at_most_share or 0.0
+    short_of_it = one.explosive and known_share < 1.0 and (one.at_least or one.control is Control.CANT_SAY)
+    return f"{percent(level(one))} may be passed: not all of it is known" if short_of_it else ""
 
 
 def _share(one: Against, share: float) -> str:
@@ -94,7 +98,7 @@ def level(one: Against) -> float:
 
 
 def _beside(one: Against, mild: Against | None, milder: float) -> str:
-    found = []
+    found = [text for text in (_may_be_passed(one),) if text]
     if one.peak_share is not None and one.peak_share != one.at_most_share:
         found.append(f"as it is sprayed {_share(one, one.peak_share)}")
     if one.control is Control.OVER and mild is not None and mild.control is Control.OVER and mild.at_most_share:
@@ -123,8 +127,8 @@ def figures(judged: FinishAir, region: Region) -> tuple[Line, ...]:
         return ()
     found = []
     tenth = next((one for one in judged.against if one.explosive), None)
-    if tenth is not None and tenth.at_most_share is not None:
-        found.append(Line(OF_LEL, _figure(tenth).removesuffix(f" of the {SHORT}"), _of_lel(tenth)))
+    if tenth is not None:
+        found.append(Line(OF_LEL, _figure(tenth).removesuffix(f" of the {SHORT}") or "can't say", _of_lel(tenth)))
     breathed = [one for one in judged.against if not one.explosive and is_together(one) and one.at_most_share]
     if breathed:
         worst = max(breathed, key=lambda each: each.at_most_share or 0.0)
@@ -135,7 +139,7 @@ def figures(judged: FinishAir, region: Region) -> tuple[Line, ...]:
 
 def _of_lel(one: Against) -> str:
     sprayed = "" if one.peak_share is None else f"as it is sprayed {_share(one, one.peak_share)}"
-    people = f"people leave at {percent(level(one))}"
+    people = _may_be_passed(one) or f"people leave at {percent(level(one))}"
     return "; ".join(part for part in (people, sprayed.removesuffix(f" of the {SHORT}"), _known(one)) if part)
 
 
@@ -157,6 +161,33 @@ def worst_of_each(judged: FinishAir) -> tuple[Line, ...]:
 def whose(region: Region) -> str:
     """Return whose limits count."""
     return "the lowest of all listed" if region is Region.LOWEST else f"limits of {region.label}"
+
+
+def passed_elsewhere(judged: FinishAir, lowest: FinishAir, region: Region) -> str:
+    """Return which of the lowest limits listed anywhere are passed where the chosen region's are not; empty: none.
+
+    Of each ingredient one, the one that is passed most; of all together only where no ingredient does so by itself.
+    """
+    if judged.refused is not None:
+        return ""
+    not_over = {one.name for one in judged.against if one.control is not Control.OVER}
+    passed = [one for one in lowest.against if one.control is Control.OVER and one.name in not_over]
+    passed.sort(key=lambda one: -(one.at_most_share or 0.0))
+    alone = {one.name.rpartition(", ")[0]: one for one in reversed(passed) if not is_together(one)}
+    if alone:
+        told = "; ".join(f"{one.name}: {limit_in_short(one)}" for one in alone.values())
+    elif passed:
+        told = lower(passed[0].name)
+    else:
+        return ""
+    return f"The lowest listed of all is passed, though no such limit of {region.label} is: {told}."
+
+
+def limit_in_short(one: Against) -> str:
+    """Return a limit as printed, its body and year, of all that is told of it."""
+    printed, *rest = one.limit_text.split(" · ")
+    body_and_year = [part for part in rest if not part.startswith("mean")][:2]
+    return f"{printed} of {', '.join(body_and_year)}"
 
 
 def air(judged: FinishAir) -> tuple[tuple[Line, ...], str]:
@@ -190,16 +221,17 @@ def mass(mass_kg: float) -> str:
 
 
 def _concentration(name: str, one: Concentration) -> Line:
+    most, ppm = mg_m3(one.at_most_mg_m3), f"{_up(one.at_most_ppm)} ppm"
     return Line(
         name,
-        f"up to {mg_m3(one.at_most_mg_m3)}, {_up(one.at_most_ppm)} ppm",
+        f"{most}, {at_most(ppm)}" if most.startswith(UNDER) else f"{at_most(most)}, {ppm}",
         f"as it is sprayed {mg_m3(one.as_sprayed_mg_m3)}, {_up(one.as_sprayed_ppm)} ppm",
     )
 
 
 def mg_m3(value: float) -> str:
     """Return a concentration, rounded up; what is next to nothing is told as less than the least."""
-    return f"under {LEAST_MG_M3:g} mg/m³" if value < LEAST_MG_M3 else f"{_up(value)} mg/m³"
+    return f"{UNDER} {LEAST_MG_M3:g} mg/m³" if value < LEAST_MG_M3 else f"{_up(value)} mg/m³"
 
 
 def _up(value: float) -> str:

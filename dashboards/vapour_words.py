@@ -53,9 +53,13 @@ BREATHE = (
 FIND_OUT = "Take it for over until what is missing is known: section 3 and 9 of the data sheet, or its maker."
 INSTRUMENT = "with a calibrated instrument that is rated for such a place"
 BESIDE = (finish_told.PLUME, finish_told.OPERATOR)
-NONE_PASSED = (
-    "In the mean of the room none of the listed limits is passed, which shows nothing of the plume, of the wet surface "
-    "or of the air at the gun."
+NO_CONTROL = (
+    "This reckoning shows no control: the plume, the wet surface and the air at the gun hold more than the mean of the "
+    "room."
+)
+BEFORE_A_CAN = (
+    "Before a can is opened: no flame, spark, heater or unrated device; for the lungs what section 8 of the data sheet "
+    "asks, fitted by whoever is trained for it; the way out free."
 )
 ALONE = "No amount of air is an answer to it. Its solvents alone pass a limit of fire."
 
@@ -83,7 +87,13 @@ def shown(room: Room, sprayings: Sequence[Spraying], region: Region, told: Told)
         judged = replace(judged, **hour)
     milder = FIRE["mixing_factor_low"].value if room.mixing_factor == worst.mixing_factor else room.mixing_factor
     mild = _judge(replace(worst, mixing_factor=milder), sprayings, region)
-    return _vapour(judged, vapour_figures.by_name(mild), milder, worst, sprayings, told, region)
+    made = _vapour(judged, vapour_figures.by_name(mild), milder, worst, sprayings, told, region)
+    lower_too = (
+        ""
+        if region is Region.LOWEST
+        else vapour_figures.passed_elsewhere(judged, _judge(worst, sprayings, Region.LOWEST), region)
+    )
+    return replace(made, headline=f"{made.headline} {lower_too}") if lower_too else made
 
 
 def cant_say(
@@ -221,7 +231,7 @@ def _headline(judged: FinishAir) -> str:
         return ALONE if over else "No amount of air is an answer to it."
     if not over:
         cant_say = judged.control is Control.CANT_SAY
-        return judged.headline.removeprefix(f"{judged.control.value.capitalize()}. ") if cant_say else NONE_PASSED
+        return judged.headline.removeprefix(f"{judged.control.value.capitalize()}. ") if cant_say else NO_CONTROL
     explosive = [one for one in over if one.explosive]
     one = explosive[-1] if explosive else max(over, key=lambda each: each.at_most_share or 0.0)
     what = one.name.replace(SPELT, f"{SPELT} ({SHORT})") if one.explosive else f"the {lower(one.name)}"
@@ -234,10 +244,12 @@ def _headline(judged: FinishAir) -> str:
 
 
 def _doing(judged: FinishAir, *, asked: bool) -> tuple[str, ...]:
-    """What to do; the same acts where something is over and where it can't be said. ``asked``: nothing is sprayed."""
+    """What to do, and never nothing; the same where it is over and can't be said. ``asked``: nothing is sprayed."""
     over = [one for one in judged.against if one.control is Control.OVER]
     found = []
-    if judged.control is not Control.NOT_SHOWN:
+    if judged.control is Control.NOT_SHOWN:
+        found.append(BEFORE_A_CAN)
+    else:
         found += [NOT_SO] if asked else judged.acts
     if judged.refused or any(not one.explosive for one in over):
         found.append(BREATHE)

@@ -49,7 +49,7 @@ FIELDS = (
 
 def answer(asked: Asked) -> Answer:
     """Answer it; raises BadInput naming what is missing or impossible."""
-    state = _state(asked)
+    state, out = _state(asked), _out(asked)
     held = tuple(dew_gap.hold(one, state) for one in (*_sheet(asked), *dew_gap.rules()))
     decide = dew_gap.deciding(held)
     control = worst(state.at_best, *(one.control for one in decide))
@@ -63,20 +63,20 @@ def answer(asked: Asked) -> Answer:
             for one in (
                 dew_words.NO_VAPOUR,
                 dew_rule_words.counted(decide, len(held)),
-                dew_words.wetting(state),
+                dew_words.wetting(state, out=out),
                 dew_words.cooled(state),
             )
             if one
         ),
         lines=(*_air_lines(state), *(_line(one, state, decides=one in decide) for one in held)),
         flags=(
-            *dew_words.unsure(state),
+            *dew_words.unsure(state, out=out),
             dew_words.LEAD,
             dew_words.contradiction(state),
             *dew_words.ADHESION,
             dew_words.DRYNESS,
         ),
-        next_step="" if gap else "Measure the surface of the work with a thermometer, before any finish is open.",
+        next_step=_next_step(known=bool(gap), out=out),
         formula=("gap = t of the surface − dew point of the air", "e = RH · pₛ(t); dew point: pₛ(t_d) = e"),
         bases=_bases(held),
         validity="air of −20 to 50 °C. It says nothing of the wood's moisture, nor of vapour in the room: ask that "
@@ -86,6 +86,18 @@ def answer(asked: Asked) -> Answer:
         drawing_words=dew_words.DRAWING,
         key=control_marks.KEYS[control],
     )
+
+
+def _out(asked: Asked) -> bool:
+    """Whether vapour keeps people out of the room that was named."""
+    place = thing_of(asked.yard.open_places, "place", asked.typed) if asked.yard is not None else None
+    return place is not None and dew_gaps.stay_out(asked.yard, place)
+
+
+def _next_step(*, known: bool, out: bool) -> str:
+    if out:
+        return dew_words.STAY_OUT
+    return "" if known else "Measure the surface of the work with a thermometer, before any finish is open."
 
 
 def _state(asked: Asked) -> State:

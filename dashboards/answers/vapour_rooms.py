@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from dashboards import finish_cases, finish_now, room_figures, vapours
+from dashboards import finish_cases, finish_now, room_figures, vapour_figures, vapours
 from dashboards.answers.boards import thing_of
 from dashboards.answers.records import Asked
 from dashboards.finish_cases import Case
@@ -47,14 +47,16 @@ class There:
         now = self.now
         if now is None:
             return made
-        if now.refused is not None and made.refused is None:
-            return replace(now, first=(*made.first, OF_THE_ROOM), sprayed=made.sprayed)
         if now.not_before_ms is None and made.refused is None:
             made = replace(made, not_before=now.not_before, not_before_note=now.not_before_note)
         control = worst(made.control, now.control)
-        if control is made.control:
+        if control is made.control and (now.refused is None or made.refused is not None):
             return made
-        return replace(now, first=(*made.first, OF_THE_ROOM), sprayed=made.sprayed)
+        told = replace(now, **vapour_figures.word(control), first=(*made.first, OF_THE_ROOM), sprayed=made.sprayed)
+        if control is now.control:
+            return told
+        doing = tuple(dict.fromkeys((*now.doing, *made.doing)))
+        return replace(told, headline=f"{made.headline} {now.headline}", doing=doing)
 
 
 NOWHERE = There(None)
@@ -85,7 +87,7 @@ def there_of(asked: Asked, place: PlaceNow | None) -> There:
 def _cases(yard: Situation, place: PlaceNow) -> tuple[Case, ...]:
     """The room as it is: each version of its figures and of what was sprayed there since, as its own page judges."""
     with yard.store.reading() as connection:
-        sprayed = vapours._counted(connection, yard, place)
+        sprayed = finish_now.counted(connection, place.subject.id, yard.now_ms)
         if not sprayed:
             return ()
         figures = finish_cases.figures_of(connection, place.subject.id, sprayed, yard.now_ms)

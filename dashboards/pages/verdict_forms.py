@@ -148,7 +148,7 @@ def region(now: RegionNow, by: str) -> Form:
             name_field(by),
         ),
         intro="The lowest of all listed is the default. A region's own may be higher: that others list lower ones is "
-        "told beside them.",
+        "told beside them, and where only the lowest of all is passed, beside the word.",
     )
 
 

@@ -128,7 +128,12 @@ def test_limits_that_are_not_passed_are_folded_under_what_that_does_not_show(yar
     finish_yards.late(yard)
     page = room(client)
     summary = re.search(r'id="all-figures"><summary>(.*?)</summary>', page, re.DOTALL).group(1)
-    assert re.search(r"\d+ limits: to be over none shows no control", summary)
+    assert re.search(r"\d+ limits; this reckoning shows no control", summary)
+    folded = page[page.index('id="other-limits"') :]
+    told = "limits are not passed by this reckoning; it shows no control."
+    assert page.count(told) == 1 and told in folded, "in the fold alone"
+    card = page[page.index('id="vapour"') : page.index('id="holds-anyway"')]
+    assert card.index("Before a can is opened: no flame") < card.index('class="vapour-figures"')
     css = (Path(vapour_words.__file__).parent / "static/styles/46-finish.css").read_text(encoding="utf-8")
     assert re.findall(r"([^\n]*)\.vapour-figures dd \{[^}]*clamp", css) == [".is-over "], "large only where it is over"
 

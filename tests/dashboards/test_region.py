@@ -83,6 +83,7 @@ def test_it_is_chosen_on_a_page_and_by_a_command(empty_yard):
     client = client_of(yard)
     page = client.get("/limits").text
     assert "the lowest of all listed" in page and 'id="breathed-air"' in page
+    assert "where only the lowest of all is passed, beside the word" in page
     csrf = re.search(r'name="csrf" value="([^"]+)"', page).group(1)
     sent = client.post("/limit/breathed-air/region", data={"csrf": csrf, "region": "GB", "note": "", "by": "Ada"})
     assert (sent.status_code, sent.headers["location"]) == (303, "/limits#breathed-air")

@@ -132,9 +132,15 @@ def test_what_is_over_nothing_still_tells_by_how_much_so_that_much_and_little_lo
     little, more = (asked(litres=one, volume=20_000.0, extraction=50.0) for one in (0.01, 1.0))
     assert little.control is more.control is Control.NOT_SHOWN
     assert [one.value for one in little.figures] != [one.value for one in more.figures]
-    assert all(one.value.startswith("up to") for one in (*little.figures, *more.figures))
+    assert all(re.match(r"(up to|under) \d", one.value) for one in (*little.figures, *more.figures))
+    assert not any("up to under" in text for text in texts(little))
+    assert little.doing == more.doing == (vapour_words.BEFORE_A_CAN,), "it never stands without an act"
     assert all(one.word == "NOT SHOWN TO BE UNDER CONTROL" for one in little.not_shown)
-    assert "shows nothing" in little.headline and not re.search(r"\d", little.headline)
+    assert (
+        "shows no control" in little.headline
+        and "passed" not in little.headline
+        and not re.search(r"\d", little.headline)
+    )
 
 
 def test_a_time_is_a_moment_of_the_clock_after_which_a_test_comes_and_never_before_the_film_is_dry(yard):
