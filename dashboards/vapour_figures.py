@@ -187,7 +187,7 @@ def limit_in_short(one: Against) -> str:
     """Return a limit as printed, its body and year, of all that is told of it."""
     printed, *rest = one.limit_text.split(" · ")
     body_and_year = [part for part in rest if not part.startswith("mean")][:2]
-    return f"{printed} of {', '.join(body_and_year)}"
+    return f"{printed} of {', '.join((*body_and_year, *((_known(one),) if _known(one) else ())))}"
 
 
 def air(judged: FinishAir) -> tuple[tuple[Line, ...], str]:

@@ -88,12 +88,19 @@ def shown(room: Room, sprayings: Sequence[Spraying], region: Region, told: Told)
     milder = FIRE["mixing_factor_low"].value if room.mixing_factor == worst.mixing_factor else room.mixing_factor
     mild = _judge(replace(worst, mixing_factor=milder), sprayings, region)
     made = _vapour(judged, vapour_figures.by_name(mild), milder, worst, sprayings, told, region)
-    lower_too = (
-        ""
-        if region is Region.LOWEST
-        else vapour_figures.passed_elsewhere(judged, _judge(worst, sprayings, Region.LOWEST), region)
-    )
-    return replace(made, headline=f"{made.headline} {lower_too}") if lower_too else made
+    if region is Region.LOWEST:
+        return made
+    lowest = _judge(worst, sprayings, Region.LOWEST)
+    return _with_lower(made, vapour_figures.passed_elsewhere(judged, lowest, region))
+
+
+def _with_lower(made: Vapour, told: str) -> Vapour:
+    """Say beside the word which limit that others list is passed, where the chosen region's are not."""
+    if not told:
+        return made
+    doing = (*made.doing, *(() if BREATHE in made.doing else (BREATHE,)))
+    first_told = (told, made.headline) if made.control is Control.NOT_SHOWN else (made.headline, told)
+    return replace(made, headline=" ".join(first_told), doing=doing)
 
 
 def cant_say(

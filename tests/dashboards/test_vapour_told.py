@@ -49,5 +49,8 @@ def test_where_only_the_lowest_listed_of_all_is_passed_it_is_told_in_the_open():
     assert between.control is Control.NOT_SHOWN and of(Region.LOWEST, 0.4).control is Control.OVER
     assert "The lowest listed of all is passed, though no such limit of Great Britain is: toluene" in between.headline
     assert re.search(r"10 ppm[^;]* of [^;]+, \d{4}", between.headline), "as printed, whose and of which year"
+    assert vapour_words.BREATHE in between.doing
+    assert between.headline.startswith("The lowest listed of all is passed"), "before what it does not show"
+    assert "from memory" in between.headline, "how it is known"
     for region, litres in ((Region.GB, 0.01), (Region.LOWEST, 0.4), (Region.LOWEST, 0.01)):
         assert "lowest listed of all" not in of(region, litres).headline
