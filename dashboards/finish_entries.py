@@ -15,7 +15,7 @@ from shared.errors import BadInput, Refused
 from shared.store import facts
 from shared.store import records as r
 from shared.store.records import ExtractionKnown, FinishFact, FinishRoom, MixedBy, Sprayed, SubjectKind, SurfaceReading
-from shared.units import MS_PER_HOUR, S_PER_MINUTE, l_from_m3, m3_from_l
+from shared.units import MS_PER_DAY, MS_PER_HOUR, S_PER_MINUTE, l_from_m3, m3_from_l
 
 LITRES = (0.01, 200.0)
 MINUTES = (0.5, 600.0)
@@ -23,6 +23,7 @@ SURFACE_C = (-30.0, 80.0)
 AIR_C = (-30.0, 60.0)
 RH_PCT = (0.0, 100.0)
 WHAT_LENGTH = 80
+OLD_MS = MS_PER_DAY  # what is told of longer ago is asked back
 SOON_MS = MS_PER_HOUR  # so far ahead a spraying may be entered that is about to begin
 
 
@@ -184,13 +185,16 @@ def add_sprayed(
     by: str,
     now_ms: int,
     extraction_on: Said = None,
+    sure: Said = None,
     true_at_ms: int | None = None,
 ) -> Entered:
     """Enter what was sprayed in a finish room: of which finish how many litres, in how many minutes from then on.
 
-    Extraction counts only where it is said to have run. A spraying about to begin may be entered an hour ahead.
+    Extraction counts only where it is said to have run. A spraying about to begin may be entered an hour ahead; one of
+    more than a day ago only by whoever is ``sure`` of the date.
     """
     at = _soon(hand(connection, by, now_ms), true_at_ms)
+    _ask_back_old(at, sure)
     room = _finish_room(connection, code)
     if not str(finish or "").strip():
         raise BadInput("finish", "", "the code of a finish on the shelf")
@@ -204,7 +208,7 @@ def add_sprayed(
     values = {"liquid_m3": m3_from_l(litre), "duration_s": minute * S_PER_MINUTE, "extraction_on": running}
     made = at.write(Sprayed, room, finish_id=product.id, **values)
     said = sprayed_words(facts.get(connection, Sprayed, made), product.code)
-    return Entered(room, "spraying", made, f"Entered for {room.code}: {said}.")
+    return Entered(room, "spraying", made, f"{_entered_for(room, at)}: {said}.")
 
 
 def sprayed_words(one: Sprayed, finish_code: str) -> str:
@@ -229,6 +233,20 @@ def _soon(at: Hand, true_at_ms: int | None) -> Hand:
     return replace(at, true_at_ms=fields.past_ms("time", true_at_ms, latest_ms))
 
 
+def _ask_back_old(at: Hand, sure: Said) -> None:
+    """Raise BadInput for a moment more than a day ago, which may be another month's, unless somebody is sure."""
+    oldest_ms = at.now_ms - OLD_MS
+    if at.true_at_ms < oldest_ms and not fields.yes(sure):
+        accepted = f"a time since {display.moment(oldest_ms)}, a day ago, {room_figures.SURE}"
+        raise BadInput("time", display.moment(at.true_at_ms), accepted)
+
+
+def _entered_for(room: r.Subject, at: Hand) -> str:
+    """Where it is entered for, with date and hour where that is another day than today's."""
+    same_day = display.local(at.true_at_ms).date() == display.local(at.now_ms).date()
+    return f"Entered for {room.code}" + ("" if same_day else f", {display.moment(at.true_at_ms)}")
+
+
 def add_surface_reading(
     connection: Connection,
     code: str,
@@ -239,10 +257,15 @@ def add_surface_reading(
     now_ms: int,
     air_c: Typed = None,
     rh_pct: Typed = None,
+    sure: Said = None,
     true_at_ms: int | None = None,
 ) -> Entered:
-    """Enter how warm a surface in a finish room is (°C), of what, and the air over it where that was read too."""
+    """Enter how warm a surface in a finish room is (°C), of what, and the air over it where that was read too.
+
+    One of more than a day ago only by whoever is ``sure`` of the date.
+    """
     at = hand(connection, by, now_ms, true_at_ms)
+    _ask_back_old(at, sure)
     room = _finish_room(connection, code)
     values = {
         "surface_c": fields.number("surface temperature", surface_c, *SURFACE_C, "°C"),
@@ -255,7 +278,7 @@ def add_surface_reading(
         raise BadInput(field, "", "both, temperature and humidity of the air there, or neither")
     made = at.write(SurfaceReading, room, **values)
     said = surface_words(facts.get(connection, SurfaceReading, made))
-    return Entered(room, "surface", made, f"Entered for {room.code}: {said}.")
+    return Entered(room, "surface", made, f"{_entered_for(room, at)}: {said}.")
 
 
 def surface_words(one: SurfaceReading) -> str:

@@ -47,12 +47,12 @@ def _room(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Ente
 
 
 def _sprayed(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
-    given = _some(typed, "finish", "litres", "minutes", "extraction_on")
+    given = _some(typed, "finish", "litres", "minutes", "extraction_on", "sure")
     return entries.add_sprayed(connection, code, **given, true_at_ms=_when(typed), **who)
 
 
 def _surface(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
-    given = _some(typed, "surface_c", "what", "air_c", "rh_pct")
+    given = _some(typed, "surface_c", "what", "air_c", "rh_pct", "sure")
     return entries.add_surface_reading(connection, code, **given, true_at_ms=_when(typed), **who)
 
 

@@ -265,6 +265,10 @@ def finish_room(code: str, by: str, held: FinishRoom | None) -> Form:
     )
 
 
+def _sure_of_date() -> Field:
+    return Field("sure", "More than a day ago: I have looked again, the date is right", "tick")
+
+
 def sprayed(code: str, shelf: Sequence[FinishNow], by: str) -> Form:
     """Return the form that enters what was sprayed in a finish room."""
     choices = tuple(Option(one.subject.code, one.fact.name) for one in shelf)
@@ -280,6 +284,7 @@ def sprayed(code: str, shelf: Sequence[FinishNow], by: str) -> Form:
             Field("extraction_on", "Extraction", "choice", value="no", options=RUNNING_CHOICES, spoken="extraction"),
             Field("true_at", "Begun", "moment", hint="Empty: now. Up to an hour ahead.", spoken="time"),
             name_field(by),
+            _sure_of_date(),
         ),
         intro="Written outside the spray area, on a device that stays outside.",
     )
@@ -306,6 +311,7 @@ def surface(code: str, by: str) -> Form:
             ),
             when_field(),
             name_field(by),
+            _sure_of_date(),
         ),
         intro="The wood and any metal on it, not the room: what is colder than the dew point clouds the finish.",
     )

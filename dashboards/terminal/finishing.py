@@ -23,6 +23,7 @@ from shared.tables import Region
 finish = typer.Typer(
     no_args_is_help=True, help="Finishes by their data sheets, the rooms they are sprayed in, what was sprayed."
 )
+SureOfDate = Annotated[bool, typer.Option("--sure", help="More than a day ago, and the date is right.")]
 PlaceCode = Annotated[str, typer.Argument(help="The finish room, a place.")]
 SHEET_WORDS = ", ".join(data_sheet.SHEET_SAYS)
 
@@ -183,12 +184,13 @@ def sprayed(
     extraction: Annotated[
         bool, typer.Option("--extraction", help="It ran all the while, and was left running.")
     ] = False,
+    sure: SureOfDate = False,
     folder: FolderOption = HERE,
     by: ByOption = "",
     when: WhenOption = "",
 ) -> None:
     """Enter what was sprayed in a finish room, from --when on."""
-    values = {"finish": product, "litres": litres, "minutes": minutes, "extraction_on": extraction}
+    values = {"finish": product, "litres": litres, "minutes": minutes, "extraction_on": extraction, "sure": sure}
     enter(folder, by, entries.add_sprayed, place, when=when, **values)
 
 
@@ -199,12 +201,13 @@ def surface(
     what: Annotated[str, typer.Option(help="What was measured.")],
     air: Annotated[str | None, typer.Option("--air-c", help="The air there, °C.")] = None,
     rh: Annotated[str | None, typer.Option("--rh", help="and its humidity, %RH.")] = None,
+    sure: SureOfDate = False,
     folder: FolderOption = HERE,
     by: ByOption = "",
     when: WhenOption = "",
 ) -> None:
     """Enter how warm a surface in a finish room is."""
-    values = {"surface_c": surface_c, "what": what, "air_c": air, "rh_pct": rh}
+    values = {"surface_c": surface_c, "what": what, "air_c": air, "rh_pct": rh, "sure": sure}
     enter(folder, by, entries.add_surface_reading, place, when=when, **values)
 
 

@@ -50,7 +50,7 @@ def shelved(yard, code, sheet):
 
 def sprayed(yard, code, *, minutes_ago=60.0, litres=1.0, minutes=20, extraction_on=True):
     """Enter a spraying."""
-    typed = {"finish": code, "litres": litres, "minutes": minutes, "extraction_on": extraction_on}
+    typed = {"finish": code, "litres": litres, "minutes": minutes, "extraction_on": extraction_on, "sure": True}
     return yard.act(entries.add_sprayed, "spray", days_ago=minutes_ago * MINUTE, **typed)
 
 

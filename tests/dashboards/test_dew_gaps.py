@@ -335,7 +335,15 @@ HEAT_OR_GO_IN = re.compile(r"warm the piece|wipe|measure|read it again|enter a s
 
 
 def sprayed(yard, finish="lac", hours_ago=1.0):
-    yard.act(finish_entries.add_sprayed, "spray", finish=finish, litres="0.5", minutes="10", days_ago=hours_ago / 24)
+    yard.act(
+        finish_entries.add_sprayed,
+        "spray",
+        finish=finish,
+        litres="0.5",
+        minutes="10",
+        sure=True,
+        days_ago=hours_ago / 24,
+    )
 
 
 @pytest.mark.parametrize("surface_c", [None, 3, 12, 20, 38])

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from starlette.testclient import TestClient
 
-from dashboards import entries, finish_now, room_figures
+from dashboards import display, entries, finish_now, room_figures
 from dashboards.app import create_app
 from dashboards.auth import SECRETS_NAME
 from shared.errors import BadInput, Refused
@@ -164,3 +164,50 @@ def test_what_counts_no_more_is_told_for_some_days(yard):
     lines = room_now(yard).counted_no_more
     assert [line.split()[0] for line in lines] == ["5", "2"]
     assert all(line.endswith(finish_now.NO_MORE) for line in lines) and "22 Nov 2026" in lines[0]
+
+
+# --- another day ------------------------------------------------------------------------------------
+
+SPRAYED = (entries.add_sprayed, {"finish": "lacquer", "litres": 1, "minutes": 5})
+SURFACE = (entries.add_surface_reading, {"surface_c": 18, "what": "top"})
+
+
+def spray(yard):
+    return finish_yards.shelved(finish_yards.room(yard, **finish_yards.SMALL), "lacquer", finish_yards.LACQUER)
+
+
+@pytest.mark.parametrize(("act", "said"), [SPRAYED, SURFACE])
+def test_an_entry_of_another_day_tells_its_date_and_hour(yard, act, said):
+    spraying = spray(yard)
+    today = spraying.act(act, "spray", **said)
+    assert today.sentence.startswith("Entered for spray: ")
+    yesterday = spraying.act(act, "spray", days_ago=0.99, **said)
+    when = display.moment(yard.now_ms - int(0.99 * MS_PER_DAY))
+    assert yesterday.sentence.startswith(f"Entered for spray, {when}: ")
+
+
+@pytest.mark.parametrize(("act", "said"), [SPRAYED, SURFACE])
+def test_an_entry_of_more_than_a_day_ago_is_asked_back(yard, act, said):
+    spraying = spray(yard)
+    sentence = refused(spraying, BadInput, act, "spray", days_ago=31, **said)
+    assert sentence.startswith(f"time is {display.moment(yard.now_ms - 31 * MS_PER_DAY)}; accepted: a time since ")
+    assert "say that you are sure" in sentence
+    assert "Entered for spray, " in spraying.act(act, "spray", days_ago=31, sure="yes", **said).sentence
+
+
+@pytest.mark.parametrize(
+    ("form", "typed"),
+    [
+        ("sprayed", {"finish": "lacquer", "litres": "1", "minutes": "5", "extraction_on": "no"}),
+        ("surface", {"surface_c": "18", "what": "top"}),
+    ],
+)
+def test_a_form_asks_an_old_date_back_and_takes_the_tick(yard, client, form, typed):
+    spray(yard)
+    page = client.get("/finish/room/spray").text
+    old = display.local(yard.now_ms - 31 * MS_PER_DAY).strftime("%Y-%m-%dT%H:%M")
+    sent = typed | {"true_at": old, "by": "Ida", "csrf": page.partition('name="csrf" value="')[2].partition('"')[0]}
+    wrong = client.post(f"/place/spray/{form}", data=sent)
+    assert wrong.status_code == 422 and "say that you are sure" in wrong.text
+    assert f'id="{form}-sure"' in wrong.text
+    assert client.post(f"/place/spray/{form}", data=sent | {"sure": "yes"}).status_code == 303

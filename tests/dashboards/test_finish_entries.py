@@ -383,7 +383,7 @@ def test_a_spraying_may_be_told_for_the_past_and_for_the_next_hour(spray):
     assert "an hour ahead" in refused(spray, BadInput, entries.add_sprayed, "spray", true_at_ms=late, **said)
     soon = spray.act(entries.add_sprayed, "spray", true_at_ms=spray.now_ms + 50 * MS_PER_MINUTE, **said)
     past = spray.act(entries.add_sprayed, "spray", true_at_ms=spray.now_ms - 2 * MS_PER_HOUR, **said)
-    spray.act(entries.add_sprayed, "spray", days_ago=12, **said)
+    spray.act(entries.add_sprayed, "spray", days_ago=12, sure=True, **said)
     assert [one.entry.id for one in room_now(spray).sprayed] == [past.fact_id, soon.fact_id]
 
 
