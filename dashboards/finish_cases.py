@@ -5,7 +5,7 @@ A case is a room and what was sprayed in it, by one version of each finish. All 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import product
@@ -69,8 +69,8 @@ def _figures(one: FinishRoom) -> tuple[float, float | None, float]:
 def _of_finishes(sprayed: Sequence[SprayedNow]) -> Iterator[str]:
     for name in dict.fromkeys(one.finish.fact.name for one in sprayed if one.corrected):
         yield (
-            f"{name} was corrected since it was sprayed: the worse of what was entered of it counts. If the correction "
-            "is right, take the spraying back and enter it again."
+            f"{name} was corrected since it was sprayed: the worse of what was entered of it counts while the spraying "
+            "does. Only a test tells."
         )
 
 
@@ -105,9 +105,18 @@ def worst_of(cases: Sequence[Case], region: Region) -> tuple[Case, FinishAir | N
         return cases[0], None
     judged = {one: _judged(one, region) for one in cases}
     worst = min(cases, key=lambda one: _badness(judged[one]))
-    latest = max(judged.values(), key=lambda one: (one.not_before_s is None, one.not_before_s or 0.0))
+    latest = _latest(judged.values())
     told_by_worst = judged[worst].not_before_s in (None, latest.not_before_s)
     return worst, None if told_by_worst else latest
+
+
+def latest_of(cases: Sequence[Case], region: Region) -> FinishAir:
+    """Return what was judged of the case with the latest hour, or with none; raises as the judgement does."""
+    return _latest([_judged(one, region) for one in cases])
+
+
+def _latest(judged: Iterable[FinishAir]) -> FinishAir:
+    return max(judged, key=lambda one: (one.not_before_s is None, one.not_before_s or 0.0))
 
 
 @lru_cache(maxsize=KEPT)

@@ -63,6 +63,15 @@ class SprayedNow:
 
 
 @dataclass(frozen=True)
+class Gone:
+    """A spraying that somebody took back in the last day and that would count now."""
+
+    sprayed: SprayedNow
+    line: str  # what it was, who took it back, and when
+    taken_back_ms: int
+
+
+@dataclass(frozen=True)
 class FinishRoomNow:
     """A finish room: its figures, the sprayings that count, the newest surface, and who has said that it is so."""
 
@@ -141,7 +150,7 @@ def _sprayed(connection: Connection, held: Sequence[Held]) -> tuple[SprayedNow, 
     if not held:
         return ()
     known = {one.subject.id: one for one in finishes(connection, closed=True)}
-    return tuple(_of_versions(one, known[one.entry.finish_id]) for one in held)
+    return tuple(_of_versions(one, known[one.entry.finish_id]) for one in held if one.entry.finish_id in known)
 
 
 def _of_versions(held: Held, finish: FinishNow) -> SprayedNow:
@@ -157,13 +166,30 @@ def _of_versions(held: Held, finish: FinishNow) -> SprayedNow:
 
 def taken_back(connection: Connection, place_id: int, now_ms: int) -> tuple[str, ...]:
     """Return the sprayings in a room that somebody took back in the last day, a line each, the newest first."""
-    since_ms = now_ms - TAKEN_BACK_H * MS_PER_HOUR
-    gone = [one for one in facts.taken_back(connection, Sprayed, place_id) if one.entered_at_ms >= since_ms]
+    gone = _gone(connection, place_id, now_ms)
     names = _names(connection) if gone else {}
+    return tuple(_back_words(one, names) for one in reversed(gone))
+
+
+def gone_of(connection: Connection, place_id: int, now_ms: int) -> tuple[Gone, ...]:
+    """Return the sprayings that were taken back in the last day and would count now: they may be in the air."""
+    held = finish_counted.held_of(connection, place_id, _gone(connection, place_id, now_ms))
+    counting = [one for one in held if one.until_ms >= now_ms and one.versions]
+    names = _names(connection) if counting else {}
     return tuple(
+        Gone(one, _back_words(one.entry, names), one.entry.entered_at_ms) for one in _sprayed(connection, counting)
+    )
+
+
+def _gone(connection: Connection, place_id: int, now_ms: int) -> list[Sprayed]:
+    since_ms = now_ms - TAKEN_BACK_H * MS_PER_HOUR
+    return [one for one in facts.taken_back(connection, Sprayed, place_id) if one.entered_at_ms >= since_ms]
+
+
+def _back_words(one: Sprayed, names: dict[int, str]) -> str:
+    return (
         f"{_litres(one, names)}, {display.moment(one.true_at_ms)}, taken back by {one.entered_by} at "
         f"{display.moment(one.entered_at_ms)}."
-        for one in reversed(gone)
     )
 
 

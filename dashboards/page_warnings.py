@@ -10,11 +10,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from dashboards import api, dew_gaps, display, finish_now, vapours
+from dashboards import api, dew_gaps, display, finish_now, vapours, vapours_taken_back
 from dashboards.finish_now import FinishRoomNow, SprayedNow
 from dashboards.heard import PlaceNow
 from dashboards.situation import Situation
 from dashboards.vapour_records import Vapour
+from dashboards.vapours_taken_back import AIR_FED, ASK, STILL_THERE
 from kiln import finish_told
 from kiln.control import Control
 from shared.store import facts
@@ -33,8 +34,6 @@ HOUR_PASSED = "has passed, which shows nothing: test with a calibrated instrumen
 NO_ROOM_NOW = "sprayed here, and no longer entered as a finish room."
 BACK_AGAIN = "Test with a calibrated instrument before anybody goes in, or enter it as a finish room again."
 RAGS = "Spread rags one layer thick outdoors, or put them under water in a lidded metal can; look again hours later."
-STILL_THERE = "What was sprayed is still in the air, whatever is taken back."
-ASK = "Ask who took it back whether it was sprayed. Until that is known, take it for sprayed and stay out."
 STAY = "Stay out. Leave the extraction as it runs, keep flames and sparks away, and switch nothing inside."
 WORST_FIRST = tuple(Control)
 
@@ -100,19 +99,23 @@ def _vapour(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:
     early = made.not_before_ms is not None and situation.now_ms < made.not_before_ms
     if made.control is Control.NOT_SHOWN and not early:
         return
-    passed = made.not_before_ms is not None and not early
-    when = f"{display.moment(made.not_before_ms)} {HOUR_PASSED}" if passed else made.not_before
     yield Warning(
         kind="vapour",
         control=made.control,
         sentence=f"{room.place.fact.name}, {_names(room.sprayed)}: {in_short(made)}",
         acts=(STAY,) if made.control is Control.NOT_SHOWN else finish_told.ACTS,
-        then=when,
+        then=_hour(situation, made),
         path=f"/finish/room/{room.code}",
         at_ms=room.sprayed[-1].entry.true_at_ms,
         short=f"vapour in {room.place.fact.name}",
         refused=made.refused is not None,
     )
+
+
+def _hour(situation: Situation, made: Vapour) -> str:
+    """From when on it is to be tested; an hour that has passed is no leave."""
+    passed = made.not_before_ms is not None and situation.now_ms >= made.not_before_ms
+    return f"{display.moment(made.not_before_ms)} {HOUR_PASSED}" if passed else made.not_before
 
 
 def in_short(made: Vapour) -> str:
@@ -160,15 +163,19 @@ def _taken_back(situation: Situation, place: PlaceNow) -> Iterator[Warning]:
     since_ms = situation.now_ms - finish_now.TAKEN_BACK_H * MS_PER_HOUR
     with situation.store.reading() as connection:
         told = finish_now.taken_back(connection, place.subject.id, situation.now_ms)
+        counting = finish_now.gone_of(connection, place.subject.id, situation.now_ms)
         gone = facts.taken_back(connection, Sprayed, place.subject.id)
     if not told:
         return
+    refused = vapours_taken_back.is_refused(counting)
+    made = vapours.vapour_of(situation, place) if counting and _is_room(place) else None
     yield Warning(
         kind="taken back",
         control=Control.CANT_SAY,
-        sentence=f"{place.fact.name}: {' '.join(told)} {STILL_THERE}",
-        acts=(ASK,),
-        then="",
+        sentence=f"{place.fact.name}: {' '.join((*told, *((AIR_FED,) if refused else ()), STILL_THERE))}",
+        acts=(*finish_told.ACTS, ASK) if refused else (ASK,),
+        then="" if made is None else _hour(situation, made).removeprefix(f"{STILL_THERE} "),
+        refused=refused,
         path=f"/finish/room/{place.subject.code}" if _is_room(place) else f"/place/{place.subject.code}",
         at_ms=max(one.entered_at_ms for one in gone if one.entered_at_ms >= since_ms),
         short=f"spraying taken back in {place.fact.name}",

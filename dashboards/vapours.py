@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from dashboards import display, finish_cases, finish_counted, finish_entries, finish_now, share_words, vapour_words
+from dashboards import (
+    display,
+    finish_cases,
+    finish_counted,
+    finish_entries,
+    finish_now,
+    share_words,
+    vapour_words,
+    vapours_taken_back,
+)
 from dashboards.finish_now import SprayedNow
 from dashboards.heard import PlaceNow
 from dashboards.situation import Situation
@@ -17,7 +26,7 @@ from shared.errors import BenchdryError
 from shared.store import Connection
 from shared.store.records import ExtractionKnown, FinishRoom
 from shared.tables import FIRE
-from shared.units import MS_PER_S, l_from_m3
+from shared.units import l_from_m3
 
 LOOKED_BACK = finish_counted.SAID
 NO_FIGURES = "Nobody has entered how large this room is and how much air is drawn out of it."
@@ -40,14 +49,29 @@ def vapour_of(situation: Situation, place: PlaceNow) -> Vapour | None:
     """Return what can be said of the vapour in a finish room; None: nothing entered as sprayed there counts."""
     with situation.store.reading() as connection:
         sprayed = _counted(connection, situation, place)
-        if not sprayed:
-            return None
-        figures = finish_cases.figures_of(connection, place.subject.id, sprayed, situation.now_ms)
-    zero_ms = min(one.entry.true_at_ms for one in sprayed)
-    last_ms = max(one.entry.true_at_ms + round(one.entry.duration_s * MS_PER_S) for one in sprayed)
-    mixtures = [each for one in sprayed for each in one.mixtures]
+        gone = finish_now.gone_of(connection, place.subject.id, situation.now_ms)
+    back = tuple(one.sprayed for one in gone)
+    if not gone:
+        return _vapour(situation, place, sprayed) if sprayed else None
+    if not sprayed:
+        return vapours_taken_back.alone(_vapour(situation, place, back), gone)
+    return vapours_taken_back.beside(_vapour(situation, place, sprayed, back), gone)
+
+
+def _vapour(
+    situation: Situation, place: PlaceNow, sprayed: tuple[SprayedNow, ...], back: tuple[SprayedNow, ...] = ()
+) -> Vapour:
+    """``back``: what was taken back, which is told of by no figure, but by the hour."""
+    every = tuple(sorted((*sprayed, *back), key=lambda one: one.entry.true_at_ms))
+    with situation.store.reading() as connection:
+        figures, of_every = (
+            finish_cases.figures_of(connection, place.subject.id, each, situation.now_ms) for each in (sprayed, every)
+        )
+    zero_ms = every[0].entry.true_at_ms
+    last_ms = max(finish_counted.end_ms(one.entry) for one in sprayed)
+    mixtures = [each for one in every for each in one.mixtures]
     told = Told(_sprayed_words(sprayed), (), zero_ms, situation.now_ms, aside=aside(situation, place))
-    if figures is None:
+    if figures is None or of_every is None:
         return vapour_words.cant_say(NO_FIGURES, (NO_FIGURES,), told, last_ms, mixtures)
     assumed_too = (*assumed(place, figures.worst), vapour_words.limits_of(situation.region))
     told = replace(
@@ -56,9 +80,16 @@ def vapour_of(situation: Situation, place: PlaceNow) -> Vapour | None:
         aside=(*finish_cases.told_of(figures, sprayed), *told.aside),
         reckoned=_in_short(figures.worst, len(sprayed)),
     )
+
+    def air(one: FinishRoom) -> Room:
+        return room_air(place, one)
+
     try:
-        cases = finish_cases.cases_of(figures, lambda one: room_air(place, one), sprayed, zero_ms)
+        cases = finish_cases.cases_of(figures, air, sprayed, zero_ms)
         one, latest = finish_cases.worst_of(cases, situation.region)
+        if back:
+            with_it = finish_cases.cases_of(of_every, air, every, zero_ms)
+            latest = finish_cases.latest_of((*cases, *with_it), situation.region)
         return vapour_words.shown(one.room, one.sprayings, situation.region, replace(told, latest=latest))
     except BenchdryError as error:
         return vapour_words.cant_say("It cannot be reckoned.", (str(error),), told, last_ms, mixtures)
@@ -71,9 +102,11 @@ def already(situation: Situation, place: PlaceNow) -> Already:
     made = vapour_of(situation, place)
     if made is None:
         return replace(NOTHING_YET, aside=aside(situation, place))
-    litres = share_words.amount(sum(l_from_m3(one.entry.liquid_m3) for one in sprayed))
-    since = display.moment(min(one.entry.true_at_ms for one in sprayed))
-    first = [f"Reckoned on top of {litres} litres sprayed here since {since}."]
+    first = []
+    if sprayed:
+        litres = share_words.amount(sum(l_from_m3(one.entry.liquid_m3) for one in sprayed))
+        since = display.moment(min(one.entry.true_at_ms for one in sprayed))
+        first.append(f"Reckoned on top of {litres} litres sprayed here since {since}.")
     if made.control is not Control.NOT_SHOWN:
         why = f" {made.refused.sentence}" if made.refused is not None else ""
         first.insert(0, f"The room as it is, before any of this: {made.word}.{why} {finish_told.ACTS[0]}")

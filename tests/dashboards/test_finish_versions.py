@@ -94,7 +94,7 @@ def test_a_correction_takes_no_refusal_from_what_was_sprayed_before_it(yard, bef
     finish_yards.shelved(finish_yards.room(yard, **finish_yards.SMALL), "hard", finish_yards.LACQUER | before)
     finish_yards.sprayed(yard, "hard")
     on = later(yard)
-    on.act(entries.change_finish, "hard", **after)
+    on.act(entries.change_finish, "hard", sure=True, **after)
     assert vapour(later(on)).refused is not None
     assert "was corrected since it was sprayed" in told(on)
 
@@ -108,7 +108,7 @@ def test_other_ingredients_take_no_word_from_what_was_sprayed_before_them(yard):
     assert before.control is after.control is Control.OVER
     assert [one.name for one in after.over] == [one.name for one in before.over]
     assert after.not_before_ms is None and "not before" not in after.drawing, "text and drawing tell the same hour"
-    assert "take the spraying back and enter it again" in told(on)
+    assert "the worse of what was entered of it counts while the spraying does. Only a test tells." in told(on)
 
 
 def test_a_correction_for_the_worse_counts_for_all_that_was_sprayed(yard):
@@ -122,7 +122,7 @@ def test_a_correction_for_the_worse_counts_for_all_that_was_sprayed(yard):
 def test_rags_stay_a_warning_though_the_oil_is_corrected_away(yard):
     finish_yards.oily(yard)
     on = later(yard)
-    on.act(entries.change_finish, "oil", name="Invented lacquer", self_heating="no")
+    on.act(entries.change_finish, "oil", name="Invented lacquer", self_heating="no", sure=True)
     assert any(each.kind == "rags" for each in page_warnings.warnings_of(finish_yards.now(on)))
 
 
@@ -136,18 +136,20 @@ def test_the_longer_drying_counts_and_an_unknown_one_before_it(yard, hours, know
     assert one.finish.fact.dry_after_s == (1800.0 if known else None)
 
 
-def test_what_was_corrected_before_it_was_sprayed_does_not_count_and_the_way_out_is_to_enter_it_anew(yard):
+def test_what_was_corrected_before_it_was_sprayed_does_not_count_but_what_was_taken_back_does_for_a_day(yard):
     finish_yards.shelved(
         finish_yards.room(yard, **finish_yards.VAST), "l", finish_yards.LACQUER | {"isocyanate": "yes"}
     )
     wrong = finish_yards.sprayed(yard, "l", litres=0.01)
     on = later(yard)
-    on.act(entries.change_finish, "l", isocyanate="no")
+    on.act(entries.change_finish, "l", isocyanate="no", sure=True)
     then = later(on)
     assert vapour(then).refused is not None
     then.act(entries.undo, "spraying", wrong.fact_id)
     finish_yards.sprayed(then, "l", litres=0.01)
-    assert vapour(then).refused is None and "was corrected" not in told(then)
+    assert vapour(then).refused is not None and vapour(then).control is Control.CANT_SAY
+    a_day_on = later(then, 24 * 60 + 1)
+    assert vapour(a_day_on).refused is None and "was corrected" not in told(a_day_on)
 
 
 def test_taking_a_spraying_back_and_putting_it_back_makes_it_no_younger(yard):
@@ -157,7 +159,7 @@ def test_taking_a_spraying_back_and_putting_it_back_makes_it_no_younger(yard):
     made = finish_yards.sprayed(yard, "l", litres=0.01)
     on = later(yard)
     gone = on.act(entries.undo, "spraying", made.fact_id)
-    on.act(entries.change_finish, "l", isocyanate="no")
+    on.act(entries.change_finish, "l", isocyanate="no", sure=True)
     then = later(on)
     then.act(entries.undo, "spraying", gone.fact_id)
     assert vapour(then).refused is not None
