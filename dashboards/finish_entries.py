@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from dashboards import acknowledging, data_sheet, display, entering, fields, room_figures
+from dashboards import acknowledging, data_sheet, display, entering, fields, finish_flags, room_figures
 from dashboards.data_sheet import Said, Typed
 from dashboards.entering import Connection, Entered, Hand, hand
 from shared.errors import BadInput, Refused
@@ -73,12 +73,20 @@ def add_finish(
 
 
 def change_finish(
-    connection: Connection, code: str, *, by: str, now_ms: int, supersedes: int | None = None, **typed: Any
+    connection: Connection,
+    code: str,
+    *,
+    by: str,
+    now_ms: int,
+    supersedes: int | None = None,
+    sure: Said = None,
+    **typed: Any,
 ) -> Entered:
     """Correct what a finish's data sheet says; arguments as of ``add_finish``.
 
     For what was sprayed before, the worse of what stood then and now counts (``finish_versions``). What is not given,
-    or None, stays as it was. ``supersedes``: the entry that was looked at while correcting.
+    or None, stays as it was. ``supersedes``: the entry that was looked at while correcting. ``sure``: its data sheet
+    was read, and names nothing any more of what is taken away (``finish_flags``).
     """
     finish, before = finish_of(connection, code)
     if before.closed:
@@ -86,6 +94,7 @@ def change_finish(
     at = hand(connection, by, now_ms, before.true_at_ms)
     given = {name: value for name, value in typed.items() if value is not None}
     values = facts.own_values(before) | data_sheet.values_of(given)
+    finish_flags.ask_back(before, replace(before, **values), sure)
     made = at.write(FinishFact, finish, supersedes=supersedes or before.id, **values)
     return Entered(finish, "finish", made, f"Finish {finish.code} is corrected.{data_sheet.unread(values)}")
 

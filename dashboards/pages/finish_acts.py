@@ -30,7 +30,7 @@ def _add(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Enter
 
 def _change(connection: Any, code: str, typed: Typed, who: dict[str, Any]) -> Entered:
     looked_at = int(fields.number("entry that was opened", typed.get("supersedes"), 1, 2**53, ""))
-    return entries.change_finish(connection, code, **_some(typed, *SHEET_FIELDS), supersedes=looked_at, **who)
+    return entries.change_finish(connection, code, **_some(typed, *SHEET_FIELDS, "sure"), supersedes=looked_at, **who)
 
 
 def _close(connection: Any, code: str, _typed: Typed, who: dict[str, Any]) -> Entered:

@@ -70,12 +70,13 @@ def add_finish(by: str) -> Form:
 def change_finish(finish: FinishNow, by: str) -> Form:
     """Return the form that corrects what is known of a finish."""
     looked_at = Field("supersedes", "", "hidden", value=str(finish.entered.id))
+    sheet_read = Field("sure", "I have read section 3 and 15 of the sheet: it names none", "tick")
     return Form(
         "change",
         "Correct the finish",
         f"/finish/{finish.subject.code}/change",
         "Correct it",
-        (looked_at, *_sheet_fields(finish.entered), name_field(by)),
+        (looked_at, *_sheet_fields(finish.entered), name_field(by), sheet_read),
         intro="It counts for what is sprayed of it from now on; for what was sprayed before, the worse of both counts. "
         "A new make of it is another finish.",
     )

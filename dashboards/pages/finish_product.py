@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from markupsafe import Markup
 
-from dashboards import control_marks, display, finish_now, safety, substance_words
+from dashboards import control_marks, display, finish_flags, finish_now, finish_versions, safety, substance_words
 from dashboards.bases import Line
 from dashboards.finish_now import FinishNow
 from dashboards.pages import finish_forms
@@ -44,6 +44,7 @@ class FinishProductPage:
     name: str = field(metadata={"help": "What the finish is called"})
     code: str = field(metadata={"help": "Its code"})
     sheet: str = field(metadata={"help": "Name and date of its data sheet, or that none is named"})
+    changed: tuple[str, ...] = field(metadata={"help": "Who took away what it told of, and that its sheet be read"})
     closed: str = field(metadata={"help": "That it is off the shelf; empty: it is on it"})
     first_line: str = field(metadata={"help": "What this page does not replace, said first"})
     last_line: str = field(metadata={"help": "The same, said last"})
@@ -73,6 +74,7 @@ def finish_product_page(now: Situation, finish: FinishNow, by: str, attempt: Att
         name=fact.name,
         code=_code(finish),
         sheet=fact.sheet or NO_SHEET,
+        changed=_changed(now, finish),
         closed=CLOSED if fact.closed else "",
         first_line=safety.FIRST_LINE,
         last_line=safety.LAST_LINE,
@@ -90,6 +92,12 @@ def finish_product_page(now: Situation, finish: FinishNow, by: str, attempt: Att
         forms=tuple(shown_again(form, attempt) for form in forms),
         cautions=safety.cautions("finish-spray", *(() if fact.self_heating is False else ("rags",)), "finishing-waste"),
     )
+
+
+def _changed(now: Situation, finish: FinishNow) -> tuple[str, ...]:
+    with now.store.reading() as connection:
+        rows = finish_versions.every(connection, FinishFact, [finish.subject.id])
+    return finish_flags.lines(rows, now.now_ms)
 
 
 def _code(finish: FinishNow) -> str:

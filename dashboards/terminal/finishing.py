@@ -23,6 +23,7 @@ from shared.tables import Region
 finish = typer.Typer(
     no_args_is_help=True, help="Finishes by their data sheets, the rooms they are sprayed in, what was sprayed."
 )
+SheetRead = Annotated[bool, typer.Option("--sure", help="Section 3 and 15 of the sheet were read: it names none.")]
 SureOfDate = Annotated[bool, typer.Option("--sure", help="More than a day ago, and the date is right.")]
 PlaceCode = Annotated[str, typer.Argument(help="The finish room, a place.")]
 SHEET_WORDS = ", ".join(data_sheet.SHEET_SAYS)
@@ -106,6 +107,7 @@ def change(
     surface_min: SurfaceMin = None,
     sheet: Sheet = None,
     note: Note = None,
+    sure: SheetRead = False,
     folder: FolderOption = HERE,
     by: ByOption = "",
 ) -> None:
@@ -129,7 +131,7 @@ def change(
         sheet=sheet,
         note=note,
     )
-    enter(folder, by, entries.change_finish, code, **said)
+    enter(folder, by, entries.change_finish, code, sure=sure, **said)
 
 
 def _said(**values: str | None) -> dict[str, str]:

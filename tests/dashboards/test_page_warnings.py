@@ -117,7 +117,7 @@ def test_rags_of_what_was_taken_back_are_told_all_the_same(empty_yard):
     yard = yards.shelved(yards.room(empty_yard, **yards.VAST), "oil", yards.OIL)
     made = yards.sprayed(yard, "oil", minutes_ago=600, litres=0.1)
     yard.act(entries.undo, made.kind, made.fact_id)
-    yard.act(entries.change_finish, "oil", self_heating="no")
+    yard.act(entries.change_finish, "oil", self_heating="no", sure=True)
     told = kinds(yard)
     assert ("taken back", Control.CANT_SAY) in told
     yard.act(entries.change_finish, "oil", self_heating="yes")
@@ -187,7 +187,7 @@ def test_what_was_sprayed_is_told_where_there_is_no_finish_room_any_more(empty_y
 def test_a_corrected_sheet_takes_no_warning_from_what_was_sprayed_before_and_one_for_the_worse_brings_it(empty_yard):
     yard = yards.oily(empty_yard)
     later = replace(yard, now_ms=yard.now_ms + MS_PER_HOUR)
-    later.act(entries.change_finish, "oil", self_heating="no")
+    later.act(entries.change_finish, "oil", self_heating="no", sure=True)
     assert ("rags", Control.NOT_SHOWN) in kinds(later)
     yards.sprayed(yards.shelved(later, "other", yards.LACQUER), "other", litres=0.01)
     last = replace(yard, now_ms=later.now_ms + MS_PER_HOUR)
