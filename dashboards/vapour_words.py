@@ -53,10 +53,7 @@ BREATHE = (
 FIND_OUT = "Take it for over until what is missing is known: section 3 and 9 of the data sheet, or its maker."
 INSTRUMENT = "with a calibrated instrument that is rated for such a place"
 BESIDE = (finish_told.PLUME, finish_told.OPERATOR)
-NO_CONTROL = (
-    "This reckoning shows no control: the plume, the wet surface and the air at the gun hold more than the mean of the "
-    "room."
-)
+NO_CONTROL = "The mean of the room shows no control."
 BEFORE_A_CAN = (
     "Before a can is opened: no flame, spark, heater or unrated device; for the lungs what section 8 of the data sheet "
     "asks, fitted by whoever is trained for it; the way out free."
@@ -72,6 +69,7 @@ class Told:
     assumed: tuple[str, ...] = ()
     zero_ms: int | None = None  # the moment from which the sprayings' times count; None: it is only asked
     now_ms: int | None = None
+    asked_ms: int | None = None  # the same where it is only asked, of a room with its own clock
     first: tuple[str, ...] = ()
     aside: tuple[str, ...] = ()
     reckoned: str = ""
@@ -203,7 +201,7 @@ def _vapour(
         not_shown=tuple(line for one, line in held if one.control is Control.NOT_SHOWN),
         not_before=_not_before(judged, zero_ms),
         not_before_note="" if judged.not_before_s is None else judged.not_before_why,
-        not_before_ms=_moment_ms(zero_ms, judged.not_before_s),
+        not_before_ms=_moment_ms(told.asked_ms if zero_ms is None else zero_ms, judged.not_before_s),
         air=air,
         air_why=air_why,
         amounts=_amounts(judged, room, sprayings),

@@ -92,7 +92,7 @@ def answer(asked: Asked) -> Answer:
     assumed = (*there.told, *_room_words(case.room, there.own), vapour_words.limits_of(region))
     before = there.already
     told = Told((*before.sprayed, _words(spraying, finish)), assumed, latest=latest)
-    told = replace(told, first=before.first, aside=before.aside, reckoned=reckoned)
+    told = replace(told, first=before.first, aside=before.aside, reckoned=reckoned, asked_ms=there.asked_ms)
     return _answer(there.no_better(vapour_words.shown(case.room, case.sprayings, region, told)))
 
 

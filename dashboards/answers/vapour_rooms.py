@@ -33,6 +33,7 @@ class There:
     already: vapours.Already = vapours.NOTHING_YET
     cases: tuple[Case, ...] = ()  # the room as it is, by each version of what was entered; their times from now
     now: Vapour | None = None  # what is said of the room as it is; None: nothing is entered as sprayed there
+    asked_ms: int | None = None  # when it is asked
 
     def with_asked(self, room: Room, spraying: Spraying) -> tuple[Case, ...]:
         """Return what is asked on top of what is there: with the figures as typed, and with the room's own."""
@@ -47,8 +48,9 @@ class There:
         now = self.now
         if now is None:
             return made
-        if now.not_before_ms is None and made.refused is None:
-            made = replace(made, not_before=now.not_before, not_before_note=now.not_before_note)
+        if made.refused is None and _sooner(made, now):
+            hour = {"not_before": now.not_before, "not_before_note": now.not_before_note}
+            made = replace(made, **hour, not_before_ms=now.not_before_ms)
         control = worst(made.control, now.control)
         if control is made.control and (now.refused is None or made.refused is not None):
             return made
@@ -57,6 +59,13 @@ class There:
             return told
         doing = tuple(dict.fromkeys((*now.doing, *made.doing)))
         return replace(told, headline=f"{made.headline} {now.headline}", doing=doing)
+
+
+def _sooner(one: Vapour, other: Vapour) -> bool:
+    """Whether one has an hour, and the other a later one or none."""
+    if one.not_before_ms is None:
+        return False
+    return other.not_before_ms is None or one.not_before_ms < other.not_before_ms
 
 
 NOWHERE = There(None)
@@ -78,10 +87,10 @@ def there_of(asked: Asked, place: PlaceNow | None) -> There:
     with asked.yard.store.reading() as connection:
         figures = finish_now.room_of(connection, place.subject.id, asked.yard.now_ms)
     if figures is None:
-        return There(None, (vapours.NO_FIGURES,), already, (), now)
+        return There(None, (vapours.NO_FIGURES,), already, (), now, asked.yard.now_ms)
     told = f"Figures of {place.fact.name}, but for what was typed here."
     cases = _cases(asked.yard, place)
-    return There(vapours.room_air(place, figures), (told,), already, cases, now)
+    return There(vapours.room_air(place, figures), (told,), already, cases, now, asked.yard.now_ms)
 
 
 def _cases(yard: Situation, place: PlaceNow) -> tuple[Case, ...]:

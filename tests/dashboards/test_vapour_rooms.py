@@ -1,10 +1,13 @@
 """What is typed of vapour makes nothing better: not the room as it is, no sheet, no hour; and how that looks."""
 
+import dataclasses
 import re
 
 import pytest
 
-from dashboards import dew_words, entries
+from dashboards import dew_words, entries, vapour_figures
+from dashboards.answers import vapour_rooms
+from dashboards.vapour_records import Refused
 from kiln.control import Control
 from shared.errors import BadInput
 from shared.units import MS_PER_MINUTE
@@ -68,6 +71,40 @@ def test_a_room_whose_figures_were_corrected_is_reckoned_with_the_worst_of_them_
     finish_yards.sprayed(yard, "lacquer", minutes_ago=600, litres=0.02, extraction_on=False)
     yard.act(entries.say_finish_room, "spray", **finish_yards.VAST | {"sure": True})
     no_milder(yard, ask("vapour", yard, **LITTLE))
+
+
+def test_where_the_room_as_it_is_has_the_later_hour_that_is_told(yard):
+    """What the room's own page knows beside what is reckoned here makes no hour earlier."""
+    finish_yards.shelved(finish_yards.room(yard, **finish_yards.SMALL), "lacquer", finish_yards.LACQUER)
+    plain = ask("vapour", yard, **LITTLE).vapour
+    later_ms = plain.not_before_ms + 1
+    for hour_ms, told in ((later_ms, "later"), (None, "nobody knows"), (plain.not_before_ms - 1, plain.not_before)):
+        as_it_is = dataclasses.replace(
+            plain, not_before_ms=hour_ms, not_before="nobody knows" if not hour_ms else "later"
+        )
+        found = vapour_rooms.There(None, now=as_it_is).no_better(plain)
+        assert (found.not_before, found.not_before_ms) == (told, max(hour_ms, plain.not_before_ms) if hour_ms else None)
+
+
+def test_a_room_of_which_nothing_can_be_said_or_that_is_refused_stays_so(yard):
+    plain = finish_yards.vapour_of(finish_yards.late(yard))
+    over = dataclasses.replace(plain, **vapour_figures.word(Control.OVER), headline="Passed.", doing=("Out.",))
+    unsaid = dataclasses.replace(plain, **vapour_figures.word(Control.CANT_SAY), headline="Unknown.", doing=("Ask.",))
+    refused = dataclasses.replace(unsaid, refused=Refused("a group", "No amount of air.", "a source"), figures=())
+    for now, made, word, is_refused in (
+        (unsaid, plain, Control.CANT_SAY, False),
+        (unsaid, over, Control.OVER, False),
+        (over, unsaid, Control.OVER, False),
+        (refused, plain, Control.CANT_SAY, True),
+        (refused, over, Control.OVER, True),
+        (plain, refused, Control.CANT_SAY, True),
+    ):
+        found = vapour_rooms.There(None, now=now).no_better(made)
+        assert (found.control, found.word) == (word, word.value.upper())
+        assert (found.refused is not None) is is_refused
+        assert not is_refused or not found.figures
+    both = vapour_rooms.There(None, now=refused).no_better(over)
+    assert both.headline == "Passed. Unknown." and both.doing == ("Ask.", "Out.")
 
 
 @pytest.mark.parametrize("flag", ["isocyanate", "formaldehyde"])
