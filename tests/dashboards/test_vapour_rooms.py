@@ -133,9 +133,11 @@ def test_the_card_of_a_refused_finish_has_the_refusal_first_and_a_look_of_its_ow
     styles = shown(client, "/static/page.css")
     look = re.search(r"\.vapour\.is-refused\.is-cant-say \{([^}]*)\}", styles).group(1)
     assert "solid var(--ink)" in look and "dashed" not in look
+    plain = shown(client, "/work-out/vapour", **TYPED)
+    assert re.search(r"<span>(\d+) limits, (\d+) over; this reckoning shows no control</span>", plain)
     over = shown(client, "/work-out/vapour", **TYPED | {"isocyanate": "yes"})
     assert over.index('class="control-word">OVER') < over.index('<p class="reason"><b>'), "fire comes first"
-    assert "is-refused" not in shown(client, "/work-out/vapour", **TYPED)
+    assert "is-refused" not in plain
 
 
 @pytest.mark.parametrize("make", [finish_yards.over, finish_yards.refused_isocyanate, finish_yards.unlisted])
