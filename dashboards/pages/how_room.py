@@ -15,7 +15,8 @@ ROOM = (
             "10 in print. What is shown is reckoned with 10, whatever was entered; with the entered K it is told "
             "beside that only where it is over a limit too. Extraction that nobody measured is said to be so, and "
             "extraction that is not known counts as none. The room's temperature is taken up to the next whole "
-            "degree. Counted is what was entered as sprayed in the last 48 hours.",
+            "degree. Counted is what was entered as sprayed until 48 hours after it is dry to handle, and for 7 days "
+            "at the least where no extraction is known to run. What was taken back sets the hour for a day.",
             "Two lines are drawn. As sprayed: everything evaporates as it leaves the gun. At most: every parcel of "
             "solvent stays in the film until the drying time of the data sheet has passed, and the air carries "
             "nothing of it away before. Whenever the vapour really comes off within that time, there is never more "
@@ -142,10 +143,10 @@ ROOM = (
         "Warnings of the finish room",
         "",
         (
-            "They follow from what was entered and from the time, anew whenever a page is read: a spraying of the last "
-            "24 hours whose vapour was over a limit or cannot be reckoned, one whose hour has not come, a probe in a "
+            "They follow from what was entered and from the time, anew whenever a page is read: a spraying that "
+            "counts and whose vapour was over a limit or cannot be reckoned, one whose hour has not come, a probe in a "
             "finish room of which nobody has said that it hangs outside the spray area, a surface nearer to the dew "
-            "point than the finish's own sheet asks, rags of an oil that heats itself, for 48 hours.",
+            "point than the finish's own sheet asks, rags of an oil that heats itself as long as it counts.",
             "They are no alarm system: nothing sounds, nothing here smells vapour, and they are only as true as what "
             "was entered. Quiet hours do not hold them back.",
         ),
