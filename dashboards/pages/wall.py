@@ -38,7 +38,7 @@ class Face:
 
 @dataclass(frozen=True)
 class WarningStrip:
-    """All warnings of finish rooms of one word."""
+    """The worst of the warnings of finish rooms, and how many more there are."""
 
     key: str = field(metadata={"help": "Its word as a style: over, cant-say, not-shown"})
     word: str = field(metadata={"help": "OVER, CAN'T SAY or NOT SHOWN TO BE UNDER CONTROL"})
@@ -88,16 +88,17 @@ def wall_page(situation: Situation, asked: Mapping[str, str]) -> WallPage:
 
 
 def strips(situation: Situation) -> tuple[WarningStrip, ...]:
-    """Return the warnings of the finish rooms by their word, the worst first, each once."""
-    by_word: dict[Control, dict[Link, None]] = {}
-    for one in page_warnings.warnings_of(situation):
-        told = f"{capital(one.short)}: {lower(one.acts[0])}"
-        by_word.setdefault(one.control, {})[Link(told, one.path)] = None
-    return tuple(
-        WarningStrip(control_marks.KEYS[word], control_marks.WORDS[word], tuple(by_word[word]))
-        for word in Control
-        if word in by_word
-    )
+    """Return the warnings of the finish rooms in one line, however many: the face below needs the room."""
+    found = page_warnings.warnings_of(situation)
+    if not found:
+        return ()
+    first = found[0]  # the worst
+    more = len({(one.control, one.short) for one in found}) - 1
+    told = f"{capital(first.short)}{f' and {more} more' if more else ''}"
+    if first.control is not Control.NOT_SHOWN:
+        told = f"{told}: {lower(first.acts[0]).split('. ')[0].rstrip('.')}."
+    line = Link(told, "/finish#now" if more else first.path)
+    return (WarningStrip(control_marks.KEYS[first.control], control_marks.WORDS[first.control], (line,)),)
 
 
 def _turns(things: list[Thing]) -> list[Thing]:

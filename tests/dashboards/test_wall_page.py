@@ -173,7 +173,7 @@ def test_what_is_over_in_a_finish_room_comes_before_every_stop_with_the_first_th
     page = page_of(two)
     assert page.warnings[0].word == "OVER"
     told = " ".join(line.text for one in page.warnings for line in one.lines)
-    assert "Vapour in spray: stop spraying" in told
+    assert told == "Vapour in spray and 1 more: stop spraying, lay the gun down.", "in one line, however many there are"
     shown = client_of(two).get("/?wall=1").text
     assert "strip is-over" in shown and shown.index("strip is-over") < shown.index('class="face')
 
