@@ -122,7 +122,7 @@ def _piece(
     steps = _steps(connection, where, held, stays, now_ms, room_c)
     if not len(steps.span_s) or not np.all(np.isfinite(steps.air_c)):
         raise _unknown("nobody logged the air where it lay before, so how warm it is cannot be reckoned")
-    faces = [warming.follow(one, steps.air_c[0], steps.span_s, steps.air_c).face_c for one in slabs]
+    faces = [warming.follow(one, steps.air_c[0], steps.span_s, steps.air_c) for one in slabs]
     now = [float(face[-1]) for face in faces]
     error = constants("dew_gap")["thermometer_error"].value
     from_place = situation.place_name(stays[-2].place_id) if len(stays) > 1 else ""
@@ -139,7 +139,7 @@ def _ahead_c(slowest: Slab, steps: _Steps, room_c: float) -> Array:
     """The face of the slowest slab from now on, if the room stays as it is."""
     spans = np.append(steps.span_s, np.full(AHEAD_STEPS, AHEAD_STEP_S))
     air_c = np.append(steps.air_c, np.full(AHEAD_STEPS, room_c))
-    return warming.follow(slowest, steps.air_c[0], spans, air_c).face_c[len(steps.span_s) :]
+    return warming.follow(slowest, steps.air_c[0], spans, air_c)[len(steps.span_s) :]
 
 
 def _slabs(connection: Connection, where: airs.Positions, board: BoardNow, room_c: float, now_ms: int) -> Slabs:

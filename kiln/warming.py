@@ -24,7 +24,7 @@ from kiln import wood
 from kiln.errors import check_range
 from kiln.records import Z80
 from shared.tables import constants
-from shared.units import Array, k_from_c
+from shared.units import S_PER_DAY, Array, k_from_c
 
 TERMS = 60
 HALVINGS = 60
@@ -32,7 +32,7 @@ MOST_MC_PCT = wood.CONDUCTIVITY_MOST_MC_PCT
 THICKNESS_M = (0.0005, 0.5)
 AIR_C = (-40.0, 60.0)
 FACE, MIDDLE = 1.0, 0.0  # as shares of the half thickness
-LONGEST_S = 30.0 * 86_400.0
+LONGEST_S = 30.0 * S_PER_DAY
 HEAVIEST = 1.09  # basic specific gravity: oven-dry, wood of this is hardly anything but cell wall (FPL-GTR-282, 4-13)
 
 
@@ -66,13 +66,6 @@ class Slabs(NamedTuple):
     fastest: Slab
 
 
-class Course(NamedTuple):
-    """Temperatures of a slab after each step [°C]."""
-
-    face_c: Array
-    middle_c: Array
-
-
 @lru_cache(maxsize=256)
 def roots(biot: float) -> Array:
     """Return the first roots of ζ tan ζ = Bi, by halving: the n-th lies between nπ and nπ + π/2."""
@@ -92,8 +85,8 @@ def weights(biot: float, depth: float) -> Array:
     return np.asarray(4.0 * np.sin(zeta) / (2.0 * zeta + np.sin(2.0 * zeta)) * np.cos(zeta * depth))
 
 
-def follow(slab: Slab, start_c: float, step_s: float | Array, air_c: Array) -> Course:
-    """Temperatures of face and middle after each step in which the air held ``air_c`` [steps; °C].
+def follow(slab: Slab, start_c: float, step_s: float | Array, air_c: Array, depth: float = FACE) -> Array:
+    """Temperatures [°C] at a depth after each step in which the air held ``air_c`` [steps; °C].
 
     ``start_c`` [°C]: all through the slab at the beginning. ``step_s`` [s]: how long each step is.
     What the series leaves out after TERMS terms is taken to follow the air at once. Raises OutOfRange for air outside
@@ -103,12 +96,12 @@ def follow(slab: Slab, start_c: float, step_s: float | Array, air_c: Array) -> C
     check_range("air_c", np.append(air, start_c), *AIR_C, "°C")
     steps = np.broadcast_to(np.asarray(step_s, dtype=float), air.shape)
     rate = roots(slab.biot) ** 2 * slab.diffusivity_m2_s / slab.half_m**2
-    face, middle = (weights(slab.biot, depth) for depth in (FACE, MIDDLE))
-    u, found = np.full(TERMS, start_c), np.empty((2, air.size))
+    counts = weights(slab.biot, depth)
+    u, found = np.full(TERMS, start_c), np.empty(air.size)
     for i, (now_c, span_s) in enumerate(zip(air, steps, strict=True)):
         u = now_c + (u - now_c) * np.exp(-rate * span_s)
-        found[:, i] = face @ u + (1.0 - face.sum()) * now_c, middle @ u + (1.0 - middle.sum()) * now_c
-    return Course(found[0], found[1])
+        found[i] = counts @ u + (1.0 - counts.sum()) * now_c
+    return found
 
 
 def after(slab: Slab, start_c: float, air_c: float, t_s: float | Array, depth: float = FACE) -> Array:

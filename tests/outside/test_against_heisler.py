@@ -74,10 +74,10 @@ def test_a_step_against_a_grid(minutes, thickness_m):
 def test_air_that_changes_from_hour_to_hour_against_a_grid():
     slab = warming.slab_of(0.45, 8.0, 0.045, 8.0, 12.0)
     air_c = np.array([6.0, 9.0, 15.0, 22.0, 19.0, 17.0])
-    found = warming.follow(slab, 5.0, 3600.0, air_c)
     face, middle = on_a_grid(slab, 5.0, lambda t: air_c[min(int(t // 3600.0), 5)], 6 * 3600.0)
-    assert found.face_c[-1] == pytest.approx(face, abs=0.03)
-    assert found.middle_c[-1] == pytest.approx(middle, abs=0.03)
+    for depth, expected in ((FACE, face), (MIDDLE, middle)):
+        found = warming.follow(slab, 5.0, 3600.0, air_c, depth)
+        assert found[-1] == pytest.approx(expected, abs=0.03)
 
 
 # A thin board is a lump: one exponential of h / (ρ c L). Incropera and DeWitt, section 5.1: within 5 % up to Bi 0.1.
