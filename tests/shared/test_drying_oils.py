@@ -11,32 +11,30 @@ from shared.tables.drying_oils import drying_oil
 
 
 @pytest.mark.parametrize(
-    ("text", "word"),
+    "text",
     [  # dry by taking up oxygen, which heats: linseed, tung, walnut, soya and others (common practice, no source)
-        ("Boiled Linseed Oil 20-30 %", "linseed"),
-        ("pure tung", "tung"),
-        ("TUNG-OIL varnish", "tung"),
-        ("Danish  oil", "danish oil"),
-        ("teak-oil", "teak oil"),
-        ("long-oil alkyd resin", "long oil"),
-        ("Leinöl", "leinöl"),
-        ("linseed oil (8001-26-1)", "linseed"),
-        ("8001-26-1", "8001-26-1"),
-        ("hardwax oil", "wax oil"),
-        ("soya fatty acids", "soya"),
+        "Boiled Linseed Oil 20-30 %",
+        "pure tung",
+        "TUNG-OIL varnish",
+        "Danish  oil",
+        "teak-oil",
+        "long-oil alkyd resin",
+        "Leinöl",
+        "linseed oil (8001-26-1)",
+        "8001-26-1",
+        "hardwax oil",
+        "soya fatty acids",
     ],
 )
-def test_a_drying_oil_is_told_by_its_words(text, word):
-    found = drying_oil(text)
-    assert found is not None and found.word == word
-    assert found.source and found.status == "from memory"
+def test_a_drying_oil_is_told_by_its_words(text):
+    assert drying_oil(text)
 
 
 @pytest.mark.parametrize(
     "text", ["", "acetone 30-60", "shellac", "ethanol", "tungsten grey", "nitrocellulose", "water 40"]
 )
 def test_a_name_that_tells_nothing_of_one_stays_so(text):
-    assert drying_oil(text) is None
+    assert not drying_oil(text)
 
 
 def test_a_row_that_is_none_is_refused(monkeypatch):
