@@ -68,7 +68,6 @@ class Gone:
 
     sprayed: SprayedNow
     line: str  # what it was, who took it back, and when
-    taken_back_ms: int
 
 
 @dataclass(frozen=True)
@@ -150,7 +149,13 @@ def _sprayed(connection: Connection, held: Sequence[Held]) -> tuple[SprayedNow, 
     if not held:
         return ()
     known = {one.subject.id: one for one in finishes(connection, closed=True)}
-    return tuple(_of_versions(one, known[one.entry.finish_id]) for one in held if one.entry.finish_id in known)
+    subjects = {one.id: one for one in facts.subjects(connection, SubjectKind.FINISH)}
+
+    def finish_of(one: Held) -> FinishNow:
+        """A finish that was taken back after its spraying still tells what it told."""
+        return known.get(one.entry.finish_id) or _finish(subjects[one.entry.finish_id], one.versions[-1])
+
+    return tuple(_of_versions(one, finish_of(one)) for one in held if one.versions)
 
 
 def _of_versions(held: Held, finish: FinishNow) -> SprayedNow:
@@ -166,22 +171,27 @@ def _of_versions(held: Held, finish: FinishNow) -> SprayedNow:
 
 def taken_back(connection: Connection, place_id: int, now_ms: int) -> tuple[str, ...]:
     """Return the sprayings in a room that somebody took back in the last day, a line each, the newest first."""
-    gone = _gone(connection, place_id, now_ms)
+    gone = went_back(connection, place_id, now_ms)
     names = _names(connection) if gone else {}
     return tuple(_back_words(one, names) for one in reversed(gone))
 
 
 def gone_of(connection: Connection, place_id: int, now_ms: int) -> tuple[Gone, ...]:
     """Return the sprayings that were taken back in the last day and would count now: they may be in the air."""
-    held = finish_counted.held_of(connection, place_id, _gone(connection, place_id, now_ms))
-    counting = [one for one in held if one.until_ms >= now_ms and one.versions]
+    held = finish_counted.held_of(connection, place_id, went_back(connection, place_id, now_ms))
+    counting = [one for one in held if one.until_ms >= now_ms]
     names = _names(connection) if counting else {}
-    return tuple(
-        Gone(one, _back_words(one.entry, names), one.entry.entered_at_ms) for one in _sprayed(connection, counting)
-    )
+    return tuple(Gone(one, _back_words(one.entry, names)) for one in _sprayed(connection, counting))
 
 
-def _gone(connection: Connection, place_id: int, now_ms: int) -> list[Sprayed]:
+def gone_since(connection: Connection, place_id: int, since_ms: int) -> tuple[SprayedNow, ...]:
+    """Return what was sprayed in a room since a moment by an entry that was taken back, whenever that was."""
+    entries = [one for one in facts.taken_back(connection, Sprayed, place_id) if one.true_at_ms >= since_ms]
+    return _sprayed(connection, finish_counted.held_of(connection, place_id, entries))
+
+
+def went_back(connection: Connection, place_id: int, now_ms: int) -> list[Sprayed]:
+    """Return the entries by which somebody took sprayings in a room back in the last day."""
     since_ms = now_ms - TAKEN_BACK_H * MS_PER_HOUR
     return [one for one in facts.taken_back(connection, Sprayed, place_id) if one.entered_at_ms >= since_ms]
 

@@ -18,8 +18,7 @@ from dashboards.vapour_records import Vapour
 from dashboards.vapours_taken_back import AIR_FED, ASK, STILL_THERE
 from kiln import finish_told
 from kiln.control import Control
-from shared.store import facts
-from shared.store.records import PlaceKind, Sprayed
+from shared.store.records import PlaceKind
 from shared.units import MS_PER_HOUR
 
 NOT_AN_ALARM = (
@@ -85,7 +84,7 @@ def _of_room(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:
     yield from _taken_back(situation, room.place)
     yield from _surface(situation, room)
     yield from _devices(room)
-    yield from _rags(situation, room)
+    yield from _rags(situation, room.place, room.sprayed)
 
 
 # --- vapour ----------------------------------------------------------------------------------------
@@ -139,32 +138,33 @@ def _names(sprayed: Sequence[SprayedNow]) -> str:
 def _left(situation: Situation, rooms: set[int]) -> Iterator[Warning]:
     """Sprayed, and counting still, where there is no finish room any more: closed, or corrected to be another place."""
     with situation.store.reading() as connection:
-        for place in situation.places:
-            here = place.subject.id
-            sprayed = () if here in rooms else finish_now.counted(connection, here, situation.now_ms)
-            if sprayed:
-                yield Warning(
-                    kind="vapour",
-                    control=Control.CANT_SAY,
-                    sentence=f"{place.fact.name}, {_names(sprayed)}: {NO_ROOM_NOW}",
-                    acts=finish_told.ACTS,
-                    then=BACK_AGAIN,
-                    path=f"/place/{place.subject.code}",
-                    at_ms=sprayed[-1].entry.true_at_ms,
-                    short=f"vapour in {place.fact.name}",
-                )
-    for place in situation.places:
-        if place.subject.id not in rooms:
-            yield from _taken_back(situation, place)
+        left = [
+            (one, finish_now.counted(connection, one.subject.id, situation.now_ms))
+            for one in situation.places
+            if one.subject.id not in rooms
+        ]
+    for place, sprayed in left:
+        if sprayed:
+            yield Warning(
+                kind="vapour",
+                control=Control.CANT_SAY,
+                sentence=f"{place.fact.name}, {_names(sprayed)}: {NO_ROOM_NOW}",
+                acts=finish_told.ACTS,
+                then=BACK_AGAIN,
+                path=f"/place/{place.subject.code}",
+                at_ms=sprayed[-1].entry.true_at_ms,
+                short=f"vapour in {place.fact.name}",
+            )
+        yield from _taken_back(situation, place)
+        yield from _rags(situation, place, sprayed)
 
 
 def _taken_back(situation: Situation, place: PlaceNow) -> Iterator[Warning]:
     """Sprayings that somebody took back in the last day: whoever comes in does not know whether that was right."""
-    since_ms = situation.now_ms - finish_now.TAKEN_BACK_H * MS_PER_HOUR
     with situation.store.reading() as connection:
         told = finish_now.taken_back(connection, place.subject.id, situation.now_ms)
         counting = finish_now.gone_of(connection, place.subject.id, situation.now_ms)
-        gone = facts.taken_back(connection, Sprayed, place.subject.id)
+        gone = finish_now.went_back(connection, place.subject.id, situation.now_ms)
     if not told:
         return
     refused = vapours_taken_back.is_refused(counting)
@@ -177,7 +177,7 @@ def _taken_back(situation: Situation, place: PlaceNow) -> Iterator[Warning]:
         then="" if made is None else _hour(situation, made).removeprefix(f"{STILL_THERE} "),
         refused=refused,
         path=f"/finish/room/{place.subject.code}" if _is_room(place) else f"/place/{place.subject.code}",
-        at_ms=max(one.entered_at_ms for one in gone if one.entered_at_ms >= since_ms),
+        at_ms=max(one.entered_at_ms for one in gone),
         short=f"spraying taken back in {place.fact.name}",
     )
 
@@ -254,17 +254,11 @@ def _devices(room: FinishRoomNow) -> Iterator[Warning]:
 # --- rags ------------------------------------------------------------------------------------------
 
 
-def _rags(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:
+def _rags(situation: Situation, place: PlaceNow, sprayed: Sequence[SprayedNow]) -> Iterator[Warning]:
     """Waste of a finish that heats itself, or of which nobody has looked that up, as long as it counts."""
-    since_ms = situation.now_ms - RAGS_MS
-    used = room.sprayed
     with situation.store.reading() as connection:
-        known = {one.subject.id: one for one in finish_now.finishes(connection, closed=True)}
-        gone = facts.taken_back(connection, Sprayed, room.place.subject.id)
-    # What was taken back may have been used all the same: its rags are still there
-    used += tuple(
-        SprayedNow(one, known[one.finish_id]) for one in gone if one.true_at_ms >= since_ms and one.finish_id in known
-    )
+        gone = finish_now.gone_since(connection, place.subject.id, situation.now_ms - RAGS_MS)
+    used = (*sprayed, *gone)  # what was taken back may have been used all the same: its rags are still there
     oily = [one for one in used if one.finish.fact.self_heating]
     unread = [one for one in used if one.finish.fact.self_heating is None]
     for some, control, why in (
@@ -275,10 +269,10 @@ def _rags(situation: Situation, room: FinishRoomNow) -> Iterator[Warning]:
             yield Warning(
                 kind="rags",
                 control=control,
-                sentence=f"{room.place.fact.name}, {_names(some)}: {why}.",
+                sentence=f"{place.fact.name}, {_names(some)}: {why}.",
                 acts=(RAGS,),
                 then="",
                 path="/hurt#rags",
-                at_ms=some[-1].entry.true_at_ms,
+                at_ms=max(one.entry.true_at_ms for one in some),
                 short=f"rags that heat themselves: {_names(some)}",
             )

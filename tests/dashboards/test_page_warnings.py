@@ -124,6 +124,19 @@ def test_rags_of_what_was_taken_back_are_told_all_the_same(empty_yard):
     assert ("rags", Control.NOT_SHOWN) in kinds(yard)
 
 
+def test_a_correction_calms_no_rags_of_what_was_taken_back(empty_yard):
+    yard = yards.shelved(yards.room(empty_yard, **yards.VAST), "oil", yards.OIL)
+    made = yards.sprayed(yard, "oil", minutes_ago=600, litres=0.1)
+    for minutes, act, typed in (
+        (1, entries.undo, (made.kind, made.fact_id)),
+        (2, entries.change_finish, ("oil",)),
+    ):
+        later = replace(yard, now_ms=yard.now_ms + minutes * MS_PER_MINUTE)
+        later.act(act, *typed, **({"self_heating": "no", "sure": True} if act is entries.change_finish else {}))
+    assert ("rags", Control.NOT_SHOWN) in kinds(later)
+    assert found(replace(yard, now_ms=yard.now_ms + 3 * MS_PER_DAY)) == ()
+
+
 def test_over_and_can_not_say_ask_for_the_same_acts(empty_yard):
     yard = yards.over(empty_yard)
     (over,) = (one for one in found(yard) if one.kind == "vapour")
@@ -182,6 +195,12 @@ def test_what_was_sprayed_is_told_where_there_is_no_finish_room_any_more(empty_y
     assert "no longer entered as a finish room" in one.sentence and "calibrated instrument" in one.what_to_do
     assert client_of(yard).get(one.path).status_code == 200
     assert found(replace(yard, now_ms=yard.now_ms + 2 * MS_PER_DAY)) == ()
+
+
+def test_rags_are_told_where_there_is_no_finish_room_any_more(empty_yard):
+    yard = yards.oily(empty_yard)
+    yard.act(entries.close_place, "spray")
+    assert ("rags", Control.NOT_SHOWN) in kinds(yard)
 
 
 def test_a_corrected_sheet_takes_no_warning_from_what_was_sprayed_before_and_one_for_the_worse_brings_it(empty_yard):
