@@ -25,6 +25,7 @@ from shared.tables import FIRE, Region
 MOST_CASES = 8  # of finishes that were corrected; beyond it the first versions are taken together, and the later ones
 WORST_FIRST = tuple(Control)
 KEPT = 64  # judgements
+LEFT = "and not reckoned with"
 
 
 @dataclass(frozen=True)
@@ -56,9 +57,11 @@ def _of_room(figures: RoomFigures) -> Iterator[str]:
             f"{display.moment(figures.now.entered_at_ms)} ({now}) counts alone once no spraying from before it counts."
         )
     for one in figures.taken_back:
+        counts = one is figures.now
+        what = "and reckoned with all the same: no other figures stand, and what was sprayed counts" if counts else LEFT
         yield (
             f"{finish_entries.room_words(one)}: taken back by {one.entered_by} at {display.moment(one.entered_at_ms)}, "
-            "and not reckoned with."
+            f"{what}."
         )
 
 

@@ -2,7 +2,7 @@
 
 A version stood while it was what a look at the store would have shown. Of a finish every version counts that stood
 since the spraying was first entered; of a room all figures in force since the first spraying that counts, but for what
-was taken back. A spraying that is taken back and entered anew rests on what stands then.
+was taken back, unless nothing else is left. A spraying that is taken back and entered anew rests on what stands then.
 """
 
 from __future__ import annotations
@@ -146,18 +146,22 @@ def _made_of(one: FinishFact) -> tuple[MixedBy, str, float | None]:
 class RoomFigures:
     """The figures that a room's vapour is reckoned with."""
 
-    now: FinishRoom  # what stands now
+    now: FinishRoom  # what stands now; where nothing does, the last that was taken back
     worst: FinishRoom  # the smallest room, the least air drawn out, the worst mixing of all that count
     widest: FinishRoom  # the same in the largest room: its vapour is thinner, and may stay longer
     taken_back: tuple[FinishRoom, ...]  # the entries by which figures were withdrawn since
 
 
 def room_figures(rows: Sequence[FinishRoom], known_since_ms: int, since_ms: int, now_ms: int) -> RoomFigures | None:
-    """Return the figures in force since a moment, the worst of them first; None: none are."""
+    """Return the figures in force since a moment, the worst of them first; None: none are, and none were taken back."""
     counted = in_force_since(rows, known_since_ms, since_ms, now_ms)
-    now = facts.at(_standing(rows, now_ms), now_ms)
-    if now is None or not counted:
+    corrected = {one.supersedes for one in rows}
+    gone = [one for one in rows if one.withdrawn and one.id not in corrected and one.entered_at_ms >= since_ms]
+    standing = facts.at(_standing(rows, now_ms), now_ms)
+    now = standing or max(gone, key=lambda one: (one.entered_at_ms, one.id), default=None)
+    if now is None:
         return None
+    counted = counted or (now,)
     drawn = [one.extraction_m3_s for one in counted]
     worst = replace(
         now,
@@ -167,8 +171,6 @@ def room_figures(rows: Sequence[FinishRoom], known_since_ms: int, since_ms: int,
         mixing_factor=max(one.mixing_factor for one in counted),
     )
     widest = replace(worst, volume_m3=max(one.volume_m3 for one in counted))
-    corrected = {one.supersedes for one in rows}
-    gone = [one for one in rows if one.withdrawn and one.id not in corrected and one.entered_at_ms >= since_ms]
     return RoomFigures(now, worst, widest, tuple(gone))
 
 

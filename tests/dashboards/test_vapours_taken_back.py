@@ -9,6 +9,8 @@ import pytest
 from dashboards import entries, page_warnings, vapours_taken_back
 from kiln import finish_told
 from kiln.control import Control
+from shared.store import facts
+from shared.store.records import FinishFact, FinishRoom
 from shared.units import MS_PER_DAY, MS_PER_MINUTE
 from tests.dashboards import finish_yards as yards
 from tests.dashboards.finish_yards import vapour_of
@@ -96,3 +98,28 @@ def test_a_question_about_that_room_is_answered_on_top_of_what_was_taken_back(ya
     path = "/work-out/vapour?place=spray&ingredients=acetone+50&density_kg_l=0.8&litres=0.1&minutes=5&dry_after_h=1"
     answer = client_of(yard).get(path)
     assert answer.status_code == 200 and "CAN'T SAY" in words(answer)
+
+
+def test_a_refusal_stays_though_the_finish_itself_is_taken_back_too(yard):
+    one = made(yard, yards.HARDENED)
+    with yard.store.reading() as connection:
+        (finish,) = facts.standing(connection, FinishFact)
+    yard = taken_back(later(yard), one)
+    later(yard).act(entries.undo, "finish", finish.id)
+    assert vapour_of(later(yard, 2)).refused is not None
+
+
+@pytest.mark.parametrize("figures", [yards.SMALL, yards.VAST])
+def test_figures_of_which_none_is_left_count_while_what_was_sprayed_does_and_that_is_said(yard, figures):
+    made(yard, figures=figures)
+    before = vapour_of(yard)
+    with yard.store.reading() as connection:
+        (room,) = facts.standing(connection, FinishRoom)
+    then = later(yard)
+    then.act(entries.undo, "finish-room", room.id, by="Bo")
+    after = vapour_of(later(then))
+    assert (after.control, after.figures) == (before.control, before.figures)
+    assert after.not_before_ms == before.not_before_ms
+    assert any("taken back by Bo" in one and "reckoned with all the same" in one for one in after.aside)
+    later(then, 2).act(entries.say_finish_room, "spray", **(yards.SMALL | {"volume": "31"}))
+    assert not any("all the same" in one for one in vapour_of(later(then, 3)).aside)
