@@ -17,7 +17,7 @@ from dashboards.terminal.entering import Code, enter
 from dashboards.terminal.home import HERE, ByOption, FolderOption, WhenOption
 from dashboards.terminal.output import console
 from shared.store import facts
-from shared.store.records import ExtractionKnown, MixedBy
+from shared.store.records import ExtractionKnown, FinishFact, MixedBy
 from shared.tables import Region
 
 finish = typer.Typer(
@@ -247,16 +247,25 @@ def listed(
         console.print("No finish is entered; `benchdry finish add` enters one.", highlight=False)
         return
     shown = Table(box=None, padding=(0, 2, 0, 0))
-    for column in ("code", "name", "isocyanate", "formaldehyde", "drying oil", "flash point", "data sheet"):
+    for column in ("code", "name", "the sheet names", "flash point"):
         shown.add_column(column, overflow="fold")
     for one in found:
         fact = one.fact
-        flags = (fact.isocyanate, fact.formaldehyde, fact.self_heating)
-        says = [data_sheet.sheet_says(flag) for flag in flags]
         flash = display.with_unit(fact.flash_point_c, "°C")
         name = f"{fact.name} (off the shelf)" if fact.closed else fact.name
-        shown.add_row(escape(one.subject.code), escape(name), *says, flash, escape(fact.sheet))
+        shown.add_row(escape(one.subject.code), escape(name), _named(fact), flash)
     console.print(shown, highlight=False)
+
+
+def _named(fact: FinishFact) -> str:
+    """What a finish's sheet names of what no air answers, and of oil; and for what nobody has read it."""
+    flags = {"isocyanate": fact.isocyanate, "formaldehyde": fact.formaldehyde, "a drying oil": fact.self_heating}
+    named = [what for what, said in flags.items() if said]
+    unread = [what for what, said in flags.items() if said is None]
+    return (
+        "; ".join([*named, *([f"not read for {display.listed(unread)}"] if unread else [])])
+        or "none of isocyanate, formaldehyde, oil"
+    )
 
 
 @finish.command("show")
