@@ -9,8 +9,8 @@ from dataclasses import dataclass, field
 
 from dashboards import display
 from dashboards.bases import Basis
-from kiln.vapour import PPM_PER_FRACTION
 from shared.tables.substances import ExposureLimit, Substance, exposure_limits, limit_mg_m3
+from shared.units import PPM_PER_FRACTION
 
 NOT_LISTED = "not in the tables: unknown, which never counts as nought"
 NONE_FOUND = "none found: unknown, which is not “none”"

@@ -8,12 +8,11 @@ A formula of dilution is none for what sensitizes lungs: who asks, asks ``Mixtur
 
 from __future__ import annotations
 
-import numpy as np
-
-from kiln.errors import check_range
-from kiln.vapour import MG_PER_KG, PPM_PER_FRACTION, vapour_volume_m3
+from kiln.errors import check_number
+from kiln.vapour import vapour_volume_m3
 from shared.errors import BadInput
-from shared.tables import constants
+from shared.tables import FIRE
+from shared.units import MG_PER_KG, PPM_PER_FRACTION
 
 
 def health_air_m3_s(rate_kg_s: float, limit_mg_m3: float, mixing_factor: float) -> float:
@@ -52,7 +51,7 @@ def fire_air_m3_s(
     Raises OutOfRange for a factor below 1, BadInput for a limit that is not above 0. Source: ACGIH, as above; the
     factor 4 (a quarter of the limit) is for steady drying, 10 to 12 for batches and badly mixed air.
     """
-    check_range("safety_factor", np.asarray(safety_factor, dtype=float), 1.0, 100.0, "")
+    check_number("safety_factor", safety_factor, 1.0, 100.0, "")
     _check_positive(lel_vol_fraction, "lel_vol_fraction")
     vapour_m3_s = vapour_volume_m3(rate_kg_s, molar_mass_kg_mol, temperature_c, pressure_pa)
     return vapour_m3_s * safety_factor / (lel_vol_fraction * heat_factor(temperature_c))
@@ -64,20 +63,18 @@ def air_for_liquid_m3(vapour_m3: float, lel_vol_fraction: float) -> float:
     The form below Table G-11 of 29 CFR 1910.94(c)(6), there a gallon's (from memory); 4 is a quarter of the limit.
     """
     _check_positive(lel_vol_fraction, "lel_vol_fraction")
-    return constants("fire")["per_gallon_factor"].value * (1.0 - lel_vol_fraction) * vapour_m3 / lel_vol_fraction
+    return FIRE["per_gallon_factor"].value * (1.0 - lel_vol_fraction) * vapour_m3 / lel_vol_fraction
 
 
 def heat_factor(temperature_c: float) -> float:
     """B: what is left of a lower explosive limit in hot air: 0.7 above 121 °C, 1 up to there (ACGIH, from memory)."""
-    table = constants("fire")
-    return table["warm_factor"].value if temperature_c > table["warm_from_c"].value else 1.0
+    return FIRE["warm_factor"].value if temperature_c > FIRE["warm_from_c"].value else 1.0
 
 
 def _check_factors(rate_kg_s: float, limit: float, name: str, mixing_factor: float) -> None:
-    table = constants("fire")
-    low, high = table["mixing_factor_low"].value, table["mixing_factor_high"].value
-    check_range("mixing_factor", np.asarray(mixing_factor, dtype=float), low, high, "")
-    check_range("rate_kg_s", np.asarray(rate_kg_s, dtype=float), 0.0, 100.0, "kg/s")
+    low, high = FIRE["mixing_factor_low"].value, FIRE["mixing_factor_high"].value
+    check_number("mixing_factor", mixing_factor, low, high, "")
+    check_number("rate_kg_s", rate_kg_s, 0.0, 100.0, "kg/s")
     _check_positive(limit, name)
 
 

@@ -22,6 +22,12 @@ class OutOfRange(BadInput):
         self.low, self.high = low, high
 
 
+def check_number(name: str, value: float, low: float, high: float, unit: str) -> None:
+    """Raise OutOfRange for one number outside ``low`` to ``high``, and for NaN."""
+    if not low <= value <= high:
+        raise OutOfRange(name, value, low, high, unit)
+
+
 def check_range(name: str, values: Array, low: float | Array, high: float | Array, unit: str) -> None:
     """Raise OutOfRange for the first of ``values`` outside ``low`` to ``high``; NaN passes."""
     if np.min(values) >= np.max(low) and np.max(values) <= np.min(high):

@@ -33,7 +33,7 @@ from kiln.finish_records import Against, FinishAir
 from kiln.mixtures import ISOCYANATE_UNREAD, Mixture
 from kiln.room_air import Course, Room, Spraying, all_at_once, course, greatest_rate
 from shared.errors import BadInput
-from shared.tables import NoDilution, Region, constants
+from shared.tables import FIRE, NoDilution, Region
 from shared.units import S_PER_HOUR, Array
 
 __all__ = ["Against", "FinishAir", "concentration_of", "judge", "refusal_of"]
@@ -79,7 +79,7 @@ def _as_counted(one: Spraying) -> Spraying:
     """Return a spraying whose film counts as wet for half an hour at least, however soon it can be touched."""
     if one.dry_after_s is None:
         return one
-    return replace(one, dry_after_s=max(one.dry_after_s, constants("fire")["drying_least"].value))
+    return replace(one, dry_after_s=max(one.dry_after_s, FIRE["drying_least"].value))
 
 
 def _judged(
@@ -172,12 +172,12 @@ def _statistic(one: Course, held: Held) -> float:
 
 def _curves(room: Room, sprayings: Sequence[Spraying], hours: float) -> tuple[Array, Array, Array, Array, Array]:
     """Times from the first spraying on, shares of the explosive limit and mg/m³ at them; all empty for 0 hours."""
-    whole = per_m3(sprayings, lel_share_per_kg_m3(room))
-    courses = [course(room, sprayings, whole, late=late) for late in (False, True)]
-    courses += [concentration_of(room, sprayings, late=late) for late in (False, True)]
     if hours <= 0.0:
         nothing = np.zeros(0)
         return nothing, nothing, nothing, nothing, nothing
+    whole = per_m3(sprayings, lel_share_per_kg_m3(room))
+    courses = [course(room, sprayings, whole, late=late) for late in (False, True)]
+    courses += [concentration_of(room, sprayings, late=late) for late in (False, True)]
     first_s, last_s = sprayings[0].start_s, sprayings[0].start_s + hours * S_PER_HOUR
     knots_s = courses[1].knots_s
     times_s = np.union1d(np.linspace(first_s, last_s, POINTS), knots_s[knots_s <= last_s])
@@ -214,5 +214,5 @@ def _fire_air(room: Room, sprayings: Sequence[Spraying]) -> float:
     twelfth of the limit, which is no bound near the gun. This one asks for a tenth where air mixes as badly as K says.
     """
     shares_m3_s = greatest_rate(sprayings, per_m3(sprayings, lel_share_per_kg_m3(room)))
-    tenth = constants("fire")["share_alarm"].value
+    tenth = FIRE["share_alarm"].value
     return room.mixing_factor * shares_m3_s / (tenth * heat_factor(room.temperature_c))

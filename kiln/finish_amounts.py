@@ -10,8 +10,9 @@ from dataclasses import dataclass
 
 from kiln.finish_limits import WINDOWS_S, mg_per_kg, per_m3
 from kiln.room_air import Room, Spraying, course
-from kiln.vapour import MG_PER_KG, PPM_PER_FRACTION, vapour_volume_m3
+from kiln.vapour import vapour_volume_m3
 from shared.tables import Average, Substance
+from shared.units import MG_PER_KG, PPM_PER_FRACTION
 
 
 @dataclass(frozen=True)

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 from kiln.mixtures import Ingredient, Mixture
 from kiln.room_air import Room, Spraying
-from kiln.vapour import MG_PER_KG, mg_m3_from_ppm, ppm_from_mg_m3, vapour_volume_m3
-from shared.tables import STATUSES, Average, ExposureLimit, Region, Substance, constants, lowest_limit
-from shared.units import S_PER_HOUR, S_PER_MINUTE
+from kiln.vapour import mg_m3_from_ppm, ppm_from_mg_m3, vapour_volume_m3
+from shared.tables import FIRE, STATUSES, Average, ExposureLimit, Region, Substance, lowest_limit
+from shared.units import MG_PER_KG, S_PER_HOUR, S_PER_MINUTE
 
 WINDOWS_S = {Average.TWA: 8.0 * S_PER_HOUR, Average.SHORT: 15.0 * S_PER_MINUTE, Average.CEILING: None}
 LIMIT_WORDS = {Average.TWA: "8-hour limit", Average.SHORT: "15-minute limit", Average.CEILING: "ceiling"}
@@ -85,7 +85,7 @@ def explosive(room: Room, sprayings: Sequence[Spraying]) -> tuple[Held, ...]:
     sources = _unique((LE_CHATELIER, *(one.lel_source for one in figures if one.lel_source)))
     found = []
     for name, words in (("share_alarm", "people leave"), ("share_spray_area", "of a spray area")):
-        share = constants("fire")[name]
+        share = FIRE[name]
         percent = f"{100 * share.value:.0f} % of the lower explosive limit"
         status = worst_status((share.status, _FROM_MEMORY, *(one.lel_status for one in figures if one.lel_source)))
         held = tuple(each / share.value for each in whole)
@@ -131,7 +131,7 @@ def limit_of(substance: Substance, average: Average, region: Region, room: Room)
         )
     if average is not Average.SHORT or (mean := limit_of(substance, Average.TWA, region, room)) is None:
         return None
-    rule = constants("fire")["excursion_factor"]
+    rule = FIRE["excursion_factor"]
     note = f"no 15-minute limit is listed: {rule.value:g} times the 8-hour limit stands in ({rule.source})"
     return Counted(mean.limit, rule.value, note)
 

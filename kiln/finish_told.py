@@ -11,7 +11,7 @@ from kiln.finish_records import Against
 from kiln.mixtures import ISOCYANATE_UNREAD
 from kiln.room_air import Room, Spraying
 from kiln.sentences import lower
-from shared.tables import NoDilution, constants
+from shared.tables import FIRE, NoDilution
 from shared.units import S_PER_MINUTE, kpa_from_pa
 
 PLUME = "The plume of the gun and the wet surface can pass the explosive limit whatever the mean of the room says."
@@ -126,7 +126,6 @@ def share_words_down(share: float) -> str:
 
 def formula(room: Room) -> tuple[str, ...]:
     """Return how the figures come about, with those of the room."""
-    table = constants("fire")
     extraction = "0 (none is known)" if room.extraction_m3_s is None else f"{room.extraction_m3_s:.3g}"
     air = f"{room.temperature_c:.1f} °C and {kpa_from_pa(room.pressure_pa):.1f} kPa"
     return (
@@ -139,10 +138,10 @@ def formula(room: Room) -> tuple[str, ...]:
         "A limit of breathed air is held twice, and the greater share counts: in mg/m³, which where only ppm are "
         "printed are those at 25 °C and 101.3 kPa; and in ppm, at the room's own temperature and pressure.",
         f"Air for health: Q = K Σ Gᵢ/Lᵢ, K = {room.mixing_factor:g}, at the greatest rate of spraying.",
-        f"Air for fire: Q = K Σ Gᵢ/({table['share_alarm'].value:.2f} LELᵢ B), K = {room.mixing_factor:g}, B = 1 below "
-        f"{table['warm_from_c'].value:.0f} °C, at the greatest rate of spraying: ours, a more cautious form of the "
-        f"published one, which is Q = Sf Σ Gᵢ/(LELᵢ B) with Sf = {table['safety_factor_high'].value:g} "
-        f"({table['safety_factor_high'].source}; {table['safety_factor_high'].status}).",
+        f"Air for fire: Q = K Σ Gᵢ/({FIRE['share_alarm'].value:.2f} LELᵢ B), K = {room.mixing_factor:g}, B = 1 below "
+        f"{FIRE['warm_from_c'].value:.0f} °C, at the greatest rate of spraying: ours, a more cautious form of the "
+        f"published one, which is Q = Sf Σ Gᵢ/(LELᵢ B) with Sf = {FIRE['safety_factor_high'].value:g} "
+        f"({FIRE['safety_factor_high'].source}; {FIRE['safety_factor_high'].status}).",
     )
 
 
@@ -211,7 +210,7 @@ def _of_extraction(room: Room, sprayings: Sequence[Spraying]) -> tuple[str, ...]
 def _of_drying(sprayings: Sequence[Spraying]) -> tuple[str, ...]:
     if any(one.dry_after_s is None for one in sprayings):
         return ("No drying time is known: at most, all that was sprayed is counted as still here.",)
-    least = constants("fire")["drying_least"]
+    least = FIRE["drying_least"]
     short = any((one.dry_after_s or 0.0) <= least.value for one in sprayings)
     return (FILM, *((DRYING_LEAST.format(least.value / S_PER_MINUTE),) if short else ()))
 
@@ -246,6 +245,6 @@ def _most(against: Sequence[Against]) -> str:
     """The two figures that are read first: of the explosive limit itself, and of the limits of breathed air."""
     explosive = max((one.at_most_share or 0.0) for one in against if one.explosive)
     breathed = max((one for one in against if not one.explosive), key=lambda one: one.at_most_share or 0.0)
-    of_lel = share_words(explosive * constants("fire")["share_alarm"].value).removesuffix(" it")
+    of_lel = share_words(explosive * FIRE["share_alarm"].value).removesuffix(" it")
     share = share_words(breathed.at_most_share or 0.0).removesuffix(" it")
     return f"{of_lel} the lower explosive limit, and {share} the {lower(breathed.name)},"

@@ -23,11 +23,11 @@ from math import inf, isfinite
 import numpy as np
 from numpy.typing import NDArray
 
-from kiln.errors import OutOfRange
+from kiln.errors import check_number
 from kiln.mixtures import Mixture
 from kiln.vapour import HIGHEST_PA, LOWEST_PA
 from shared.errors import BadInput
-from shared.tables import constants
+from shared.tables import FIRE
 from shared.units import S_PER_DAY, Array
 
 COLDEST_C, WARMEST_C = 0.0, 40.0  # of a room that someone sprays in; beyond, printed limits and the model do not hold
@@ -52,13 +52,13 @@ class Room:
 
     def __post_init__(self) -> None:
         """Refuse what no room is; each sentence names the field, its value and what is accepted."""
-        low, high = (constants("fire")[f"mixing_factor_{end}"].value for end in ("low", "high"))
-        _check("volume_m3", self.volume_m3, SMALLEST_M3, LARGEST_M3, "m³")
-        _check("mixing_factor", self.mixing_factor, low, high, "")
-        _check("temperature_c", self.temperature_c, COLDEST_C, WARMEST_C, "°C")
-        _check("pressure_pa", self.pressure_pa, LOWEST_PA, HIGHEST_PA, "Pa")
+        low, high = (FIRE[f"mixing_factor_{end}"].value for end in ("low", "high"))
+        check_number("volume_m3", self.volume_m3, SMALLEST_M3, LARGEST_M3, "m³")
+        check_number("mixing_factor", self.mixing_factor, low, high, "")
+        check_number("temperature_c", self.temperature_c, COLDEST_C, WARMEST_C, "°C")
+        check_number("pressure_pa", self.pressure_pa, LOWEST_PA, HIGHEST_PA, "Pa")
         if self.extraction_m3_s is not None:
-            _check("extraction_m3_s", self.extraction_m3_s, 0.0, MOST_EXTRACTION_M3_S, "m³/s")
+            check_number("extraction_m3_s", self.extraction_m3_s, 0.0, MOST_EXTRACTION_M3_S, "m³/s")
 
     @property
     def change_per_s(self) -> float:
@@ -81,10 +81,10 @@ class Spraying:
         """Refuse what no spraying is."""
         if not isfinite(self.start_s):
             raise BadInput("start_s", self.start_s, "a moment in seconds")
-        _check("duration_s", self.duration_s, 1.0, LONGEST_S, "s")
-        _check("liquid_m3", self.liquid_m3, 0.0, 10.0, "m³")
+        check_number("duration_s", self.duration_s, 1.0, LONGEST_S, "s")
+        check_number("liquid_m3", self.liquid_m3, 0.0, 10.0, "m³")
         if self.dry_after_s is not None:
-            _check("dry_after_s", self.dry_after_s, 1.0, LONGEST_S, "s")
+            check_number("dry_after_s", self.dry_after_s, 1.0, LONGEST_S, "s")
 
     @property
     def end_s(self) -> float:
@@ -186,7 +186,7 @@ class Course:
         """Times between knots at which the whole stands still."""
         spans_s, rate = np.diff(self.knots_s), self.change_per_s[:-1]
         into, film = self.into_per_s[:-1], self.film_per_s[:-1]
-        with np.errstate(divide="ignore", invalid="ignore"):
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
             since_s = np.log((rate * self.air[:-1] - into) / film) / rate
         inside = np.isfinite(since_s) & (since_s > 0.0) & (since_s < spans_s)
         return np.asarray(self.knots_s[:-1][inside] + since_s[inside])
@@ -286,9 +286,3 @@ def _gone_twice(rate: Array | float, since_s: Array | float) -> Array:
     series = 0.5 - x / 6.0 + x**2 / 24.0 - x**3 / 120.0 + x**4 / 720.0
     whole = np.where(x > _SMALL, x, 1.0)
     return np.asarray(np.square(since_s) * np.where(x > _SMALL, (x + np.expm1(-x)) / whole**2, series))
-
-
-def _check(name: str, value: float, low: float, high: float, unit: str) -> None:
-    """Refuse a number outside a range, and one that is none."""
-    if not low <= value <= high:
-        raise OutOfRange(name, value, low, high, unit)

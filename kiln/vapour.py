@@ -8,13 +8,17 @@ from __future__ import annotations
 
 from typing import overload
 
-from kiln.errors import OutOfRange
-from shared.units import Array, k_from_c
+from kiln.errors import check_number
+from shared.units import (
+    GAS_CONSTANT_J_MOL_K,
+    MG_PER_KG,
+    PPM_PER_FRACTION,
+    STANDARD_C,
+    STANDARD_PA,
+    Array,
+    k_from_c,
+)
 
-GAS_CONSTANT_J_MOL_K = 8.314462618  # CODATA 2018, exact since the SI of 2019 but for further digits
-STANDARD_C, STANDARD_PA = 25.0, 101_325.0  # of printed limits: NIOSH Pocket Guide (2007), introduction
-PPM_PER_FRACTION = 1e6
-MG_PER_KG = 1e6
 COLDEST_C, HOTTEST_C = -40.0, 400.0
 LOWEST_PA, HIGHEST_PA = 50_000.0, 120_000.0  # 5,500 m up to the deepest mines: beyond is a slip of units
 
@@ -24,8 +28,8 @@ def molar_volume_m3_mol(temperature_c: float = STANDARD_C, pressure_pa: float = 
 
     Raises OutOfRange outside -40 to 400 °C or 50 to 120 kPa. Source: the perfect gas law, R from CODATA 2018.
     """
-    _check("temperature_c", temperature_c, COLDEST_C, HOTTEST_C, "°C")
-    _check("pressure_pa", pressure_pa, LOWEST_PA, HIGHEST_PA, "Pa")
+    check_number("temperature_c", temperature_c, COLDEST_C, HOTTEST_C, "°C")
+    check_number("pressure_pa", pressure_pa, LOWEST_PA, HIGHEST_PA, "Pa")
     return GAS_CONSTANT_J_MOL_K * k_from_c(temperature_c) / pressure_pa
 
 
@@ -82,9 +86,4 @@ def vapour_volume_m3(
 
 def check_molar_mass(molar_mass_kg_mol: float) -> None:
     """Raise OutOfRange for a molar mass [kg/mol] that no vapour has: a figure in g/mol lies a thousandfold above."""
-    _check("molar_mass_kg_mol", molar_mass_kg_mol, 0.002, 1.0, "kg/mol")
-
-
-def _check(name: str, value: float, low: float, high: float, unit: str) -> None:
-    if not low <= value <= high:
-        raise OutOfRange(name, value, low, high, unit)
+    check_number("molar_mass_kg_mol", molar_mass_kg_mol, 0.002, 1.0, "kg/mol")

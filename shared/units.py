@@ -22,6 +22,10 @@ INCHES_PER_FOOT = 12  # exact; NIST SP 811 (2008), B.8
 F_PER_C = 1.8  # exact, of differences; the same, section B.8: t/°C = (t/°F - 32)/1.8
 F_AT_ZERO_C = 32.0
 GRAMS_PER_KG = 1000.0
+MG_PER_KG = 1e6
+PPM_PER_FRACTION = 1e6
+GAS_CONSTANT_J_MOL_K = 8.314462618  # CODATA 2018, exact since the SI of 2019 but for further digits
+STANDARD_C, STANDARD_PA = 25.0, 101_325.0  # of printed limits in air: NIOSH Pocket Guide (2007), introduction
 M3_PER_BOARD_FOOT = 144 * 0.0254**3  # exact: 144 cubic inches of 25.4 mm
 MS_PER_S = 1000
 S_PER_MINUTE = 60

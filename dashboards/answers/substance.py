@@ -14,7 +14,7 @@ from dashboards.substance_words import SubstanceView
 from dashboards.vapour_words import BESIDE
 from kiln.control import Control, worst
 from kiln.finish_told import reached
-from kiln.vapour import PPM_PER_FRACTION, mg_m3_from_ppm, ppm_from_mg_m3
+from kiln.vapour import mg_m3_from_ppm, ppm_from_mg_m3
 from shared.errors import BadInput
 from shared.tables import (
     FIRE,
@@ -28,6 +28,7 @@ from shared.tables import (
     substances,
 )
 from shared.tables.substances import limit_mg_m3
+from shared.units import PPM_PER_FRACTION
 
 HIGHEST_PPM, HIGHEST_MG_M3 = 1e6, 5e6
 COLDEST_C, WARMEST_C, USUAL_C = 0.0, 40.0, 25.0

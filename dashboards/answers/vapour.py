@@ -27,11 +27,10 @@ from dashboards.vapour_records import Held, Vapour
 from dashboards.vapour_words import Told
 from kiln.mixtures import Basis, Mixture
 from kiln.room_air import COLDEST_C, WARMEST_C, Room, Spraying
-from kiln.vapour import STANDARD_PA
 from shared.errors import BadInput
 from shared.store.records import ExtractionKnown
 from shared.tables import FIRE, Region
-from shared.units import S_PER_MINUTE, kg_m3_from_kg_l, l_from_m3, m3_from_l
+from shared.units import S_PER_MINUTE, STANDARD_PA, kg_m3_from_kg_l, l_from_m3, m3_from_l
 
 OF_SHEET = ("ingredients", "density_kg_l", "flash_point_c", "dry_after_h")  # what a finish on the shelf has already
 ROOM_OWN = "Empty: as the room has it."

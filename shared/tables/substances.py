@@ -14,15 +14,14 @@ from functools import cache
 
 from shared.errors import BadInput
 from shared.tables.loading import rows
+from shared.units import GAS_CONSTANT_J_MOL_K, MG_PER_KG, PPM_PER_FRACTION, STANDARD_C, STANDARD_PA, k_from_c
 
 BETWEEN_NAMES = "; "
 EVERYWHERE = "everywhere"  # the region of a limit that a user's own file gives: it counts whatever region is chosen
 GONE = ("withdrawn", "vacated", "replaced")  # what the column legal begins with where a limit stands no more
 NIOSH_REL, NIOSH_TWA = "NIOSH REL", "mean of up to 10 hours"  # NIOSH Pocket Guide, 2007, introduction (from memory)
 THROUGH_SKIN = {"yes": True, "no": False, "": None}
-M3_PER_MOL_25C = 8.314462618 * 298.15 / 101_325  # R T/P, CODATA 2018: at which ppm and mg/m³ of a limit are compared
-MG_PER_KG = 1e6
-PPM = 1e-6
+M3_PER_MOL = GAS_CONSTANT_J_MOL_K * k_from_c(STANDARD_C) / STANDARD_PA  # at which a limit's ppm and mg/m³ are compared
 CAS_NUMBER = re.compile(r"(?<!\d)(\d{2,7})-(\d{2})-(\d)(?!\d)")
 DASHES = str.maketrans(dict.fromkeys("‐‑‒–—−­", "-"))
 
@@ -188,7 +187,7 @@ def limit_mg_m3(limit: ExposureLimit) -> float:
     printed = [] if limit.mg_m3 is None else [limit.mg_m3]
     substance = _by_cas()[limit.cas]
     if limit.ppm is not None and substance.molar_mass_kg_mol is not None:
-        printed.append(limit.ppm * PPM * substance.molar_mass_kg_mol / M3_PER_MOL_25C * MG_PER_KG)
+        printed.append(limit.ppm / PPM_PER_FRACTION * substance.molar_mass_kg_mol / M3_PER_MOL * MG_PER_KG)
     return min(printed)
 
 
