@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 from datetime import datetime
 
 from kiln.sentences import in_100
@@ -15,6 +16,7 @@ MINUTES_SHOWN_MS = 2 * MS_PER_HOUR
 HOURS_SHOWN_MS = 2 * MS_PER_DAY
 DAYS_SHOWN_MS = 70 * MS_PER_DAY
 DAYS_A_MONTH = 30.44
+FEW = 4  # so many of a list of names are told
 
 
 def local(at_ms: int) -> datetime:
@@ -133,3 +135,9 @@ def listed(names: list[str]) -> str:
     if len(names) < 2:
         return "".join(names)
     return ", ".join(names[:-1]) + " and " + names[-1]
+
+
+def first_few(names: Sequence[str]) -> str:
+    """Return the first few of many names as a list in a sentence, and how many more there are."""
+    more = len(names) - FEW
+    return listed([*names[:FEW], *([f"{more} more"] if more > 0 else [])])

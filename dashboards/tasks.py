@@ -10,7 +10,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from dashboards import display, safety
+from dashboards import display, finish_now, finish_versions, safety
 from dashboards.airs import by_subject
 from dashboards.safety import Caution
 from dashboards.situation import BoardNow, Situation
@@ -27,7 +27,6 @@ ISOCYANATE, FORMALDEHYDE, UNREAD = "isocyanate", "formaldehyde", "sheet not read
 SOLVENT, DRYING_OIL, NITROCELLULOSE = "solvent", "drying oil", "nitrocellulose"
 PEROXIDE, CHLORINATED = "peroxide", "chlorinated solvent"
 SANDED_FOR = ("finish", "machine")  # uses before which a board is sanded or planed
-MOST_NAMED = 4
 NO_VAPOUR = re.compile(r"^(water|solids)\b", re.IGNORECASE)  # of a line of ingredients
 NITRATED = re.compile(r"nitro-?cellulose|cellulose nitrate|collodion|pyroxylin|9004-70-0", re.IGNORECASE)
 PEROXIDES = re.compile(r"peroxide|perox\b|\bMEKP\b|\bBPO\b|1338-23-4|94-36-0", re.IGNORECASE)
@@ -80,9 +79,7 @@ def _listed(topic: str, met: Conditions) -> tuple[Caution, ...]:
 def _named(one: Caution, names: Sequence[str]) -> Caution:
     if not names:
         return one
-    more = len(names) - MOST_NAMED
-    shown = [*names[:MOST_NAMED], f"{more} more"] if more > 0 else list(names)
-    return replace(one, sentence=f"{one.sentence} Here: {display.listed(shown)}.")
+    return replace(one, sentence=f"{one.sentence} Here: {display.first_few(names)}.")
 
 
 # --- boards ----------------------------------------------------------------------------------------
@@ -131,23 +128,22 @@ def _wood(board: BoardNow) -> str:
 
 
 def on_the_shelf(situation: Situation) -> list[FinishFact]:
-    """Return the finishes of the yard that are not closed, as they are known now."""
+    """Return the finishes of the yard that are not closed, as they were entered."""
     with situation.store.reading() as connection:
-        told = by_subject(facts.standing(connection, FinishFact))
-    now = [facts.at(history, situation.now_ms) for history in told.values()]
-    return [one for one in now if one is not None and not one.closed]
+        return [one.entered for one in finish_now.finishes(connection)]
 
 
 def of_finishes(finishes: Sequence[FinishFact]) -> dict[str, tuple[str, ...]]:
     """Return the conditions that the finishes on the shelf meet; with an empty shelf, all but those of a group."""
     if not finishes:
         return dict.fromkeys((UNREAD, SOLVENT, DRYING_OIL, NITROCELLULOSE), ())
+    judged = [finish_versions.as_judged(one) for one in finishes]
     found = {
-        ISOCYANATE: [one.name for one in finishes if one.isocyanate or _belongs(one, ISOCYANATE)],
-        FORMALDEHYDE: [one.name for one in finishes if one.formaldehyde or _belongs(one, FORMALDEHYDE)],
+        ISOCYANATE: [one.name for one in judged if one.isocyanate],
+        FORMALDEHYDE: [one.name for one in judged if one.formaldehyde],
         UNREAD: [one.name for one in finishes if one.isocyanate is None or one.formaldehyde is None],
         SOLVENT: [one.name for one in finishes if _gives_vapour(one)],
-        DRYING_OIL: [one.name for one in finishes if one.self_heating is not False],
+        DRYING_OIL: [one.name for one in judged if one.self_heating is not False],
         NITROCELLULOSE: [one.name for one in finishes if _names(NITRATED, one)],
         PEROXIDE: [one.name for one in finishes if _names(PEROXIDES, one)],
         CHLORINATED: [one.name for one in finishes if _names(CHLORINATED_NAMES, one)],
@@ -166,9 +162,3 @@ def _gives_vapour(one: FinishFact) -> bool:
     """Whether anything in it but water and solids is named, or nothing is."""
     lines = [line.strip() for line in one.ingredients.splitlines() if line.strip()]
     return not lines or not all(NO_VAPOUR.match(line) for line in lines)
-
-
-def _belongs(one: FinishFact, group: str) -> bool:
-    """Whether an ingredient is known to belong to a group of which no air is worked out, whatever was ticked."""
-    found = [tables.no_dilution_group(line) for line in (one.name, *one.ingredients.splitlines())]
-    return any(each is not None and group in each.group for each in found)

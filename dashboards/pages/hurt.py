@@ -8,7 +8,7 @@ from urllib.parse import quote
 
 from markupsafe import Markup
 
-from dashboards import control_marks, display, heavy, heavy_drawings, safety, tasks
+from dashboards import control_marks, display, finish_now, heavy, heavy_drawings, safety, tasks
 from dashboards.heavy import Mass
 from dashboards.situation import Situation
 from kiln import lifting, reclaimed
@@ -17,7 +17,6 @@ from kiln.sentences import capital
 from shared.store.records import Origin, PlaceKind
 from shared.tables import constants
 
-MOST_NAMED = 4
 # The anchors of the page, each with its topic in the table of cautions and how many of its lines belong before the
 # work: those are never folded; and what it is called where room is short.
 HAZARDS = (
@@ -295,13 +294,13 @@ def _unsearched(situation: Situation) -> list[str]:
 def _named(told: str, names: Sequence[str]) -> tuple[str, ...]:
     if not names:
         return ()
-    more = len(names) - MOST_NAMED
-    shown = [*names[:MOST_NAMED], f"{more} more"] if more > 0 else list(names)
-    return (f"{capital(told)} {display.listed(shown)}.",)
+    return (f"{capital(told)} {display.first_few(names)}.",)
 
 
 def _oily(situation: Situation) -> Iterator[str]:
-    for one in tasks.on_the_shelf(situation):
+    with situation.store.reading() as connection:
+        shelf = [one.fact for one in finish_now.finishes(connection)]
+    for one in shelf:
         if one.self_heating:
             yield f"{one.name} is a drying oil: its rags heat themselves."
         elif one.self_heating is None:

@@ -116,6 +116,12 @@ def test_an_isocyanate_is_known_by_its_tick_or_by_its_ingredient():
     assert "air-fed" not in told(tasks.before_spraying(tasks.of_finishes([finish()])))
 
 
+def test_a_drying_oil_is_known_by_its_name_or_ingredient_too_whatever_was_ticked():
+    for one in (finish(name="Danish oil"), finish(ingredients="linseed oil 40\nwhite spirit 60")):
+        assert "under water in a lidded metal can" in told(tasks.afterwards(tasks.of_finishes([one])))
+    assert "under water in a lidded metal can" not in told(tasks.afterwards(tasks.of_finishes([finish()])))
+
+
 def test_only_what_is_nothing_but_water_and_solids_is_without_vapour():
     wet = tasks.of_finishes([finish(ingredients="water 60\nsolids 40")])
     assert "pilot lights" not in told(tasks.before_spraying(wet))
