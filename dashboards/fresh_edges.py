@@ -15,7 +15,6 @@ COMMON = "common practice, no source"
 GLUE = "glue"
 FRESH_MS = MS_PER_HOUR
 OF_EDGES = {CutKind.PLANED, CutKind.TRIMMED, CutKind.RIPPED, CutKind.RIPPED_OFF}  # after which an edge may be fresh
-MOST_NAMED = 4
 
 
 def sentence(store: Store, matched: SetNow, now_ms: int) -> str:
@@ -26,13 +25,8 @@ def sentence(store: Store, matched: SetNow, now_ms: int) -> str:
     never = [name for name, at_ms in found if at_ms is None]
     old = [(name, at_ms) for name, at_ms in found if at_ms is not None and now_ms - at_ms > FRESH_MS]
     told = [f"{name} was planed {display.age(at_ms, now_ms)}" for name, at_ms in old]
-    told += [f"no planing of {_listed(never)} was entered"] if never else []
+    told += [f"no planing of {display.first_few(never)} was entered"] if never else []
     return f"Edges glue best within the hour after planing ({COMMON}): {'; '.join(told)}." if told else ""
-
-
-def _listed(names: list[str]) -> str:
-    more = len(names) - MOST_NAMED
-    return display.listed([*names[:MOST_NAMED], *([f"{more} more"] if more > 0 else [])])
 
 
 def _planed_ms(store: Store, board: BoardNow, now_ms: int) -> int | None:

@@ -19,7 +19,6 @@ TAR_SHORT, FOUL_SHORT = "Tar: gloves, no saw.", "Foul smell: nobody goes in alon
 NAMES = {reclaimed.FOUL_TOPIC: "Foul smell", reclaimed.TAR_TOPIC: "Tar"}  # the more pressing first
 AT_HAND = {reclaimed.FOUL_TOPIC: FOUL_AT_HAND, reclaimed.TAR_TOPIC: TAR_AT_HAND}
 SHORT = {reclaimed.FOUL_TOPIC: FOUL_SHORT, reclaimed.TAR_TOPIC: TAR_SHORT}
-MOST_NAMED = 4
 
 
 def topics(board: BoardNow) -> tuple[str, ...]:
@@ -41,9 +40,7 @@ def by_topic(boards: Sequence[BoardNow]) -> dict[str, list[BoardNow]]:
 
 def names(boards: Sequence[BoardNow]) -> str:
     """Name some boards, the first few of many."""
-    left = len(boards) - MOST_NAMED
-    more = [f"{left} more"] if left > 0 else []
-    return display.listed([*(board.fact.name for board in boards[:MOST_NAMED]), *more])
+    return display.first_few([board.fact.name for board in boards])
 
 
 def of_stack(boards: Sequence[BoardNow]) -> tuple[tuple[str, str], ...]:

@@ -24,7 +24,6 @@ from shared.units import MS_PER_DAY
 MOST_TASKS = 12
 IN_SIGHT = 5
 WEIGH_AFTER_DAYS = 31
-MOST_NAMED = 4
 TO_WEIGH, TO_LOOK_AT, TO_PLACE, TO_ENTER = "to weigh", "to look at", "to place", "to enter"
 TO_MIND = "to mind before a hand is laid on it"
 
@@ -82,8 +81,8 @@ def _folded_told(tasks: Sequence[Task]) -> str:
     for task in tasks:
         by_why.setdefault(task.why, []).append(task.who)
     if len(by_why) == 1:
-        return "".join(f"{len(tasks)} more {why}: {_names(names)}" for why, names in by_why.items())
-    told = "; ".join(f"{len(names)} {why} ({_names(names)})" for why, names in by_why.items())
+        return "".join(f"{len(tasks)} more {why}: {display.first_few(names)}" for why, names in by_why.items())
+    told = "; ".join(f"{len(names)} {why} ({display.first_few(names)})" for why, names in by_why.items())
     return f"{len(tasks)} more: {told}" if tasks else ""
 
 
@@ -92,13 +91,9 @@ def _waiting(things: Sequence[Thing]) -> str:
     if not names:
         return ""
     return (
-        f"Being worked out: {_names(names)}. It takes a minute or two; if it stays so, see that the watch is running."
+        f"Being worked out: {display.first_few(names)}. It takes a minute or two; if it stays so, see that the watch "
+        "is running."
     )
-
-
-def _names(names: Sequence[str]) -> str:
-    rest = len(names) - MOST_NAMED
-    return display.listed([*names[:MOST_NAMED], *([f"{rest} more"] if rest > 0 else [])])
 
 
 def _path(thing: Thing) -> str:
@@ -122,7 +117,7 @@ def _steps(things: Sequence[Thing], word: Word) -> list[Task]:
 def _step(things: list[Thing], word: Word) -> Task:
     first = things[0]
     told = word.value if len(things) > 1 or word is Word.CANT_SAY else f"{word.value}, {first.verdict.number}"
-    names, doing = _names([one.fact.name for one in things]), in_few_words.doing(first.verdict)
+    names, doing = display.first_few([one.fact.name for one in things]), in_few_words.doing(first.verdict)
     return Task(marks.joint(word), names, f"{told}.", doing, _path(first), word.value)
 
 
@@ -138,7 +133,7 @@ def _smelt(situation: Situation, told: Sequence[Task]) -> list[Task]:
             groups.setdefault(board.stack_id or -board.subject.id, []).append(board)
         for key, some in groups.items():
             stack = stacks.get(key)
-            who = _names([one.fact.name for one in some])
+            who = display.first_few([one.fact.name for one in some])
             where = "" if stack is None else f" in {stack.fact.name}"
             link = _path(some[0]) if stack is None or len(some) == 1 else _path(stack)
             doing = smelt.AT_HAND[topic].removeprefix(smelt.FOUL_IS).strip()
@@ -156,7 +151,7 @@ def _looks(situation: Situation) -> list[Task]:
             by_danger.setdefault((name, board.stack_id), []).append(board)
     found = []
     for (name, stack_id), boards in by_danger.items():
-        names, stack = _names([board.fact.name for board in boards]), stacks.get(stack_id or 0)
+        names, stack = display.first_few([board.fact.name for board in boards]), stacks.get(stack_id or 0)
         who = names if stack is None else stack.fact.name
         doing = "Look for it." if stack is None else f"Look for it on {_of_all(boards, stack, names)}."
         link = f"/board/{boards[0].subject.code}#harms"
@@ -203,7 +198,7 @@ def _liftings(situation: Situation) -> list[Task]:
         return []
     it, was = ("it", "was") if len(unsaid) == 1 else ("they", "were")
     told, doing = f"Nobody entered when {it} {was} lifted out of the water.", "Enter it: the clock runs from then on."
-    link, names = f"/board/{unsaid[0].subject.code}#lifted", _names([board.fact.name for board in unsaid])
+    link, names = f"/board/{unsaid[0].subject.code}#lifted", display.first_few([board.fact.name for board in unsaid])
     return [Task(small_marks.task("look"), names, told, doing, link, TO_ENTER)]
 
 
@@ -226,7 +221,7 @@ def _weighing(situation: Situation, boards: list[BoardNow], link: str) -> Task:
     last = parts.newest_weigh_in_ms(boards)
     told = "Never weighed yet." if last is None else f"Last weighed {display.age(last, situation.now_ms)}."
     doing = "Weigh it." if len(boards) == 1 else "Weigh them."
-    names = _names([board.fact.name for board in boards])
+    names = display.first_few([board.fact.name for board in boards])
     return Task(small_marks.task("weigh"), names, told, doing, link, TO_WEIGH)
 
 
@@ -234,14 +229,14 @@ def trouble(situation: Situation) -> tuple[Link, ...]:
     """Return what keeps the yard from being heard: ourselves, silent and stuck probes, probes that disagree."""
     found = [Link(note, "/probes") for note in (situation.recorder_note, situation.watch_note) if note]
     unheard = [probe for probe in situation.probes if probe.state in ("silent", "stuck", "not believed")]
-    if situation.recorder_note and len(unheard) > MOST_NAMED:  # then it is not their batteries
+    if situation.recorder_note and len(unheard) > display.FEW:  # then it is not their batteries
         told = f"{len(unheard)} probes are not heard or not believed: the recorder comes first."
         found.append(Link(told, "/probes"))
     elif len(unheard) == 1:
         probe = unheard[0]
         found.append(Link(f"Probe {_how_it_fails(probe, situation.now_ms)}", f"/probes#{probe.subject.code}"))
     elif unheard:
-        told = _names([_how_it_fails(probe, situation.now_ms) for probe in unheard])
+        told = display.first_few([_how_it_fails(probe, situation.now_ms) for probe in unheard])
         found.append(Link(f"{len(unheard)} probes fail: {told}", "/probes"))
     for place in situation.open_places:
         if place.air is not None and place.air.note:
