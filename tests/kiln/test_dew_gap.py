@@ -176,7 +176,8 @@ def test_every_question_that_a_rule_can_ask_is_one_of_three():
 def test_air_warmed_at_its_dew_point_comes_to_a_humidity_there(t, rh):
     """PsychroLib: the air so warmed has this relative humidity, its dew point being the same."""
     psychrolib.SetUnitSystem(psychrolib.SI)
-    warmed = dew_gap.temperature_at_rh_c(dew_gap._dew(t, rh), 35.0)
+    dew_c = dew_gap.dew_point(Air(t, 0.5, rh, 3.0))[1]
+    warmed = dew_gap.temperature_at_rh_c(dew_c, 35.0)
     held = rh / 100.0 * psychrolib.GetSatVapPres(t) / psychrolib.GetSatVapPres(warmed)
     assert held == pytest.approx(0.35, abs=0.001)
-    assert dew_gap.temperature_at_rh_c(dew_gap._dew(t, rh), rh) == pytest.approx(t, abs=0.01)
+    assert dew_gap.temperature_at_rh_c(dew_c, rh) == pytest.approx(t, abs=0.01)
