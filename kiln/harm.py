@@ -6,7 +6,7 @@ from kiln import water_clock
 from kiln.ahead import days_three
 from kiln.evidence import Case, at, now_index
 from kiln.pace import pace_of
-from kiln.reclaimed import FOUL_TOPIC, OUT_FIRST
+from kiln.reclaimed import FOUL_TOPIC, OUT_FIRST, first_of_all
 from kiln.records import Projection, Standing, Verdict, Word
 from kiln.sentences import capital, lower
 from kiln.spans import calendar_days, date_words, days_words
@@ -50,12 +50,11 @@ def out_of_water(case: Case) -> Verdict | None:
         return None
     clock, found = case.waiting.clock, case.out_of_water
     foul = found is not None and FOUL_TOPIC in found.topics
-    first = f"{OUT_FIRST} " if foul else ""
     gas = "Foul smell: it may be a gas that poisons, and no smell left does not mean no gas left. " if foul else ""
     marks = f" {found.reason}" if found is not None else ""
     most_kg = case.waiting.mass_kg[2]
     heavy = f" It may weigh {most_kg:.0f} kg: use gear, not backs." if most_kg > HEAVY_KG else ""
-    step = f"{first}{water_clock.next_step(clock)}{heavy}"
+    step = f"{first_of_all(found, OUT_FIRST)} {water_clock.next_step(clock)}{heavy}".lstrip()
     number = FOUL if foul else water_clock.headline(clock)
     return Verdict(Word.STOP, number, f"{gas}{water_clock.sentence(clock)}{marks}", step)
 

@@ -27,7 +27,7 @@ from kiln.gates import (
 )
 from kiln.harm import TOO_SOON, harm_of, out_of_water
 from kiln.meanwhile import NOT_HERE, elsewhere, sooner
-from kiln.reclaimed import FOUL_INDOORS, first_of_all
+from kiln.reclaimed import first_of_all
 from kiln.records import Gate, OnTheDay, Projection, Standing, Verdict, Word
 from kiln.sentences import in_100
 from kiln.spans import calendar_days, date_words, days_to, days_words
@@ -51,10 +51,9 @@ COARSE = ("scale?", "Weigh it on a finer scale, on two days a week apart.")
 def judge(case: Case) -> Verdict:
     """Return the verdict on one board; what it smelt of stands before any step, whatever the word."""
     waiting = out_of_water(case)
-    verdict = waiting or _of_moisture(case)
-    first = first_of_all(case.out_of_water)
-    if waiting is not None:  # of foul wood its step says already what comes first
-        first = first.removeprefix(FOUL_INDOORS).strip()
+    if waiting is not None:
+        return waiting
+    verdict, first = _of_moisture(case), first_of_all(case.out_of_water)
     return replace(verdict, next_step=f"{first} {verdict.next_step}".strip()) if first else verdict
 
 

@@ -94,14 +94,10 @@ def triage(signs: Signs) -> Triage:
     )
 
 
-def first_of_all(found: Triage | None) -> str:
+def first_of_all(found: Triage | None, of_foul: str = FOUL_INDOORS) -> str:
     """Return what stands before any other step with this wood, however it dries; empty: nothing does."""
-    topics = () if found is None else found.topics
-    told = (
-        *((FOUL_INDOORS,) if FOUL_TOPIC in topics else ()),
-        *((TARRED,) if TAR_TOPIC in topics else ()),
-    )
-    return " ".join(told)
+    told = {FOUL_TOPIC: of_foul, TAR_TOPIC: TARRED}
+    return " ".join(told[topic] for topic in (() if found is None else found.topics) if topic in told)
 
 
 def lighter_than_sound(density_kg_m3: float, species: Species, mc_pct: float | None = None) -> bool:
