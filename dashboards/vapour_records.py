@@ -74,3 +74,11 @@ class Vapour:
     formula: tuple[str, ...] = field(metadata={"help": "How it was worked out"})
     bases: tuple[Basis, ...] = field(metadata={"help": "Where formula and constants are from"})
     at_ms: int | None = field(metadata={"help": "When the last spraying ended; None: nothing was sprayed"})
+
+    @property
+    def limits_told(self) -> str:
+        """How many limits it is held against, and how many of them it is over."""
+        passed = len(self.over) + len(self.over_each)
+        every = passed + len(self.cant_say) + len(self.not_shown)
+        over = f", {passed} over" if passed else ""
+        return f"{every} limits{over}; this reckoning shows no control"
