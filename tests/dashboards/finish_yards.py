@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from dashboards import entries, situation, vapours
+from dashboards import entries, finish_now, situation, vapours
 from shared.settings import FILE_NAME
 from shared.store import facts
 from shared.store.records import Acknowledged, SubjectKind
@@ -154,6 +154,12 @@ def vapour_of(yard):
     """What is said of the vapour in the finish room."""
     read = now(yard)
     return vapours.vapour_of(read, next(one for one in read.open_places if one.subject.code == "spray"))
+
+
+def room_now(yard):
+    """The one finish room as it stands."""
+    (found,) = finish_now.finish_rooms(now(yard))
+    return found
 
 
 def commanded(yard):

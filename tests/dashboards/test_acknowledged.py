@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-import html
 import re
 
 import pytest
-from starlette.testclient import TestClient
 
 from dashboards import acknowledging, entries, finish_now, situation
-from dashboards.app import create_app
 from dashboards.terminal import demo_story
 from shared.errors import BadInput, Refused
-from shared.settings import FILE_NAME
 from shared.store import facts
 from shared.store.records import Acknowledged, FinishFact, PlaceFact, ProbePosition, SubjectKind
+from tests.dashboards import finish_yards
 from tests.dashboards.commands import benchdry
 from tests.dashboards.refusals import everything, refused, rows
+from tests.dashboards.test_app import client_of, send, words
 
 ROOM = {"kind": "finish room", "altitude_m": 0}
 UNSAID = ("", None, False, "no")
@@ -24,17 +22,7 @@ UNSAID = ("", None, False, "no")
 
 @pytest.fixture
 def client(yard):
-    app = create_app(yard.store, yard.settings, yard.folder / "secrets.json", lambda: yard.now_ms)
-    return TestClient(app, base_url="http://127.0.0.1", client=("127.0.0.1", 5000), follow_redirects=False)
-
-
-def send(client, action, **typed):
-    token = re.search(r'name="csrf" value="([0-9a-f]+)"', client.get("/add").text).group(1)
-    return client.post(action, data={"csrf": token, "by": "Ida", **typed})
-
-
-def words(page):
-    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", page.text)).split())
+    return client_of(yard)
 
 
 def said(yard):
@@ -147,7 +135,7 @@ def test_what_was_said_is_taken_back_and_put_back(yard):
 
 def test_the_form_of_a_place_asks_and_is_shown_again_with_the_sentence_at_its_box(yard, client):
     before = rows(yard)
-    page = send(client, "/add/place", code="spray", kind="finish room", altitude_m="0")
+    page = send(client, "/add", "/add/place", code="spray", kind="finish room", altitude_m="0")
     assert page.status_code == 422 and rows(yard) == before
     form = re.search(r'<details class="form" id="place".*?</details>', page.text, re.S).group(0)
     assert " open" in form.split(">")[0]
@@ -157,7 +145,7 @@ def test_the_form_of_a_place_asks_and_is_shown_again_with_the_sentence_at_its_bo
     assert 'id="place-acknowledged-told" role="alert">the box is not ticked; tick it once' in form
     assert 'id="place-acknowledged-hint">Nothing that is not rated for it belongs in the spray area' in form
     assert 'value="finish room" selected' in form
-    made = send(client, "/add/place", code="spray", kind="finish room", altitude_m="0", acknowledged="yes")
+    made = send(client, "/add", "/add/place", code="spray", kind="finish room", altitude_m="0", acknowledged="yes")
     assert made.status_code == 303 and [of for of, *_rest in said(yard)] == ["spray"]
     assert "Enter its figures" in client.get(made.headers["location"]).text
 
@@ -175,12 +163,12 @@ def test_the_forms_of_probes_ask_once_there_is_a_finish_room(yard, client):
     yard.act(entries.add_place, "spray", name="Spray room", acknowledged=True, **ROOM)
     assert "If put into Spray room: it hangs outside the spray area" in words(client.get("/add"))
     assert "probe-warm-acknowledged" in client.get("/probes").text
-    assert send(client, "/probe/warm/move", place="spray").status_code == 422
-    assert send(client, "/probe/warm/move", place="spray", acknowledged="yes").status_code == 303
-    assert send(client, "/probe/warm/move", place="room").status_code == 303
+    assert send(client, "/add", "/probe/warm/move", place="spray").status_code == 422
+    assert send(client, "/add", "/probe/warm/move", place="spray", acknowledged="yes").status_code == 303
+    assert send(client, "/add", "/probe/warm/move", place="room").status_code == 303
     door = {"code": "door", "topic": "workshop/door", "place": "spray"}
-    assert send(client, "/add/probe", **door).status_code == 422
-    assert send(client, "/add/probe", **door, acknowledged="yes").status_code == 303
+    assert send(client, "/add", "/add/probe", **door).status_code == 422
+    assert send(client, "/add", "/add/probe", **door, acknowledged="yes").status_code == 303
     assert [of for of, *_rest in said(yard)] == ["spray", "warm", "door"]
 
 
@@ -191,12 +179,14 @@ def test_a_finish_is_added_by_its_form_and_a_line_that_is_wrong_is_shown_again(y
         "isocyanate": "no",
         "formaldehyde": "not read",
     }
-    page = send(client, "/add/finish", code="lacquer", **sheet)
+    page = send(client, "/add", "/add/finish", code="lacquer", **sheet)
     assert page.status_code == 422
     form = re.search(r'<details class="form" id="finish".*?</details>', page.text, re.S).group(0)
     assert "ingredients line 2 is xylene; accepted: a name or CAS number" in form
     assert re.search(r"<textarea[^>]*>\s*acetone 30-60\r?\nxylene</textarea>", form)
-    made = send(client, "/add/finish", code="lacquer", **(sheet | {"ingredients": "acetone 30-60\r\nxylene <10"}))
+    made = send(
+        client, "/add", "/add/finish", code="lacquer", **(sheet | {"ingredients": "acetone 30-60\r\nxylene <10"})
+    )
     assert made.headers["location"].startswith("/finish/product/lacquer")
     with yard.store.reading() as connection:
         (held,) = facts.standing(connection, FinishFact)
@@ -218,13 +208,13 @@ def test_the_forms_of_a_finish_room_lead_back_to_it_and_are_shown_there_when_ref
         "acknowledge": ({"acknowledged": "yes"}, {}, "the box is not ticked"),
     }
     for act, (right, _wrong, _told) in sent.items():
-        made = send(client, f"/place/spray/{act}", **right)
+        made = send(client, "/add", f"/place/spray/{act}", **right)
         assert (made.status_code, made.headers["location"]) == (303, "/finish/room/spray#top"), act
     with yard.store.reading() as connection:  # so that the form to say it is there
         for one in facts.standing(connection, Acknowledged):
             yard.act(entries.undo, "acknowledgement", one.id)
     for act, (_right, wrong, told) in sent.items():
-        page = send(client, f"/place/spray/{act}", **wrong)
+        page = send(client, "/add", f"/place/spray/{act}", **wrong)
         assert page.status_code == 422 and told in words(page), act
     assert client.get("/finish/room/spray").status_code == 200
 
@@ -233,7 +223,7 @@ def test_the_forms_of_a_finish_room_lead_back_to_it_and_are_shown_there_when_ref
 
 
 def test_the_commands_ask_too(yard):
-    (yard.folder / FILE_NAME).write_text('store = "yard.sqlite3"\n', encoding="utf-8")
+    finish_yards.commanded(yard)
     place = (yard, "place", "add", "spray", "--kind", "finish room")
     assert "acknowledged is empty" in benchdry(*place, code=2)
     benchdry(*place, "--acknowledged")
@@ -247,8 +237,7 @@ def test_the_commands_ask_too(yard):
 
 
 def test_in_the_demo_it_is_said_of_the_finish_room_and_its_probe(empty_yard):
-    with empty_yard.store.writing() as connection:
-        assert list(demo_story._places(connection, empty_yard.now_ms))
+    demo_story.enter(empty_yard.store, empty_yard.now_ms, empty_yard.now_ms)
     assert [(of, room) for of, room, _by, _at in said(empty_yard)] == [
         ("finish-room", "finish-room"),
         ("finish-door", "finish-room"),

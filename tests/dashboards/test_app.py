@@ -178,10 +178,26 @@ def send(client, page, action, **typed):
     return client.post(action, data={"csrf": token, "by": "Ida", **typed})
 
 
+def plain(text):
+    """Return it without what only a browser needs: spaces and joiners plain."""
+    return html.unescape(text).replace("\u00a0", " ").replace("\u2060", "")
+
+
+def words_of(text):
+    """Return what a person reads of some HTML."""
+    return " ".join(plain(re.sub(r"<[^>]+>", " ", text)).split())
+
+
 def words(page):
-    """Return what a person reads of a page, spaces and joiners plain."""
-    text = html.unescape(re.sub(r"<[^>]+>", " ", page.text))
-    return " ".join(text.replace("\u00a0", " ").replace("\u2060", "").split())
+    """Return what a person reads of a page."""
+    return words_of(page.text)
+
+
+def shown(client, path, status=200, **query):
+    """Return a page's HTML, plain, having seen that it is answered so."""
+    got = client.get(path, params=query or None)
+    assert got.status_code == status, got.text[:400]
+    return plain(got.text)
 
 
 # --- pages -----------------------------------------------------------------------------------------

@@ -7,13 +7,10 @@ from dataclasses import fields, is_dataclass, replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from starlette.testclient import TestClient
 
 from dashboards import entries, particles, situation, wood_warnings
 from dashboards.answers import QUESTIONS
 from dashboards.answers.records import Asked
-from dashboards.app import create_app
-from dashboards.auth import SECRETS_NAME
 from dashboards.pages import dust
 from shared import tables
 from shared.errors import BadInput
@@ -22,22 +19,15 @@ from shared.store.records import NewReading, ProbeFact, Quality, Quantity, TimeS
 from shared.tables import Region
 from shared.tables.dust import Fraction, Standing
 from shared.units import MS_PER_HOUR, MS_PER_MINUTE
+from tests.dashboards.test_app import client_of, words_of
 
 COMFORT = re.compile(r"\b(safe|safely|ok|okay|all clear|within the limit|under the limit|no risk)\b", re.IGNORECASE)
 JUDGED = re.compile(r"\b(low|high|good|bad|clean|normal|elevated)\b", re.IGNORECASE)
 BOARD = {"thickness_mm": 27, "width_mm": 190, "length_mm": 1500, "cut": "flat-sawn", "origin": "fresh-sawn"}
 
 
-def words(text):
-    plain = html.unescape(re.sub(r"<[^>]+>", " ", text)).replace("\u00a0", " ").replace("\u2060", "")
-    return " ".join(plain.split())
-
-
 def shown(yard, path="/dust", **settings):
-    changed = replace(yard.settings, **settings)
-    app = create_app(yard.store, changed, yard.folder / SECRETS_NAME, lambda: yard.now_ms)
-    with TestClient(app, client=("127.0.0.1", 1), base_url="http://localhost") as client:
-        answer = client.get(path)
+    answer = client_of(replace(yard, settings=replace(yard.settings, **settings))).get(path)
     assert answer.status_code == 200, answer.text[:400]
     return answer.text
 
@@ -66,7 +56,7 @@ def hear(yard, minutes_ago, value, quantity=Quantity.PM2_5_UG_M3, quality=Qualit
 
 
 def test_the_page_says_first_and_last_what_it_does_not_replace_and_no_better_word_than_not_shown(yard):
-    text = words(shown(yard))
+    text = words_of(shown(yard))
     page = page_of(yard)
     assert text.index(page.first_line) < text.index("NOT SHOWN TO BE UNDER CONTROL") < text.index(page.last_line)
     assert page.word == "NOT SHOWN TO BE UNDER CONTROL" and page.key == "not-shown"
@@ -75,10 +65,10 @@ def test_the_page_says_first_and_last_what_it_does_not_replace_and_no_better_wor
 def test_no_word_on_the_page_comforts_anybody(yard):
     add_wood(yard, "P1", "Liriodendron tulipifera")
     hear(yard, 3, 0.0)
-    text = words(shown(yard))
+    text = words_of(shown(yard))
     assert not COMFORT.search(text), COMFORT.search(text)
     assert len(re.findall("harmless", text)) == len(re.findall("[Nn]ot listed is not harmless", text))
-    heard = words(section(shown(yard), "particles").split("<details", 1)[0])
+    heard = words_of(section(shown(yard), "particles").split("<details", 1)[0])
     assert not JUDGED.search(heard.replace("a low figure says nothing", "")), heard
 
 
@@ -114,7 +104,7 @@ def test_a_board_and_a_set_name_their_wood_and_lead_to_who_says_so(yard):
         yard.act(entries.put_in_set, code, set_code="twins", days_ago=5)
     for path in ("/board/A1", "/set/twins"):
         text = shown(yard, path)
-        assert wood_warnings.line_of("Fraxinus americana") in words(text)
+        assert wood_warnings.line_of("Fraxinus americana") in words_of(text)
         assert 'href="/dust#fraxinus-americana"' in text
 
 
@@ -155,7 +145,7 @@ def test_an_unknown_wood_never_has_less_said_of_it_than_that_all_wood_dust_harms
 
 
 def test_each_fraction_has_a_box_of_its_own_and_says_that_figures_are_not_comparable(yard):
-    page, text = page_of(yard), words(shown(yard))
+    page, text = page_of(yard), words_of(shown(yard))
     assert [one.key for one in page.fractions] == [one.value for one in Fraction]
     assert "not comparable" in text and "none is a default" in text
     assert "<svg" not in section(shown(yard), "limits") and "<progress" not in shown(yard)
@@ -168,7 +158,7 @@ def test_a_region_marks_and_hides_nothing(yard, region):
     assert len(told) == len(tables.dust_limits())
     marked = [line for line in told if line.here]
     assert len(marked) == sum(one.region == region for one in tables.dust_limits())
-    text = words(shown(yard, limits_region=region))
+    text = words_of(shown(yard, limits_region=region))
     for one in tables.dust_limits():
         assert f"{one.value_mg_m3:g} mg/m³ {one.body}" in text
         assert one.source in text
@@ -176,7 +166,7 @@ def test_a_region_marks_and_hides_nothing(yard, region):
 
 
 def test_a_limit_says_its_year_its_standing_and_how_it_is_known(yard):
-    text = words(shown(yard))
+    text = words_of(shown(yard))
     for one in tables.dust_limits():
         assert f"{one.year[:1].upper()}{one.year[1:]}; {one.legal}." in text
     gone = [one for one in tables.dust_limits() if one.standing is Standing.GONE]
@@ -199,7 +189,7 @@ def test_a_particle_reading_is_shown_with_its_age_and_what_it_cannot_tell(yard):
     (line,) = page_of(yard).particles
     assert line.figure == "31.4 µg/m³ PM2.5" and line.age == "3 min ago" and line.place == "room"
     assert line.change == "That was more than about an hour before (12.0)."
-    text = words(section(shown(yard), "particles").split("<details", 1)[0])
+    text = words_of(section(shown(yard), "particles").split("<details", 1)[0])
     assert "under-reads the coarse dust of wood: a low figure says nothing" in text and "31.4 µg/m³ PM2.5" in text
 
 

@@ -5,28 +5,21 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from starlette.testclient import TestClient
 
 from dashboards import display, entries, finish_now, room_figures
-from dashboards.app import create_app
-from dashboards.auth import SECRETS_NAME
 from shared.errors import BadInput, Refused
 from shared.store import facts
 from shared.store.records import FinishRoom
 from shared.units import MS_PER_DAY, MS_PER_MINUTE
 from tests.dashboards import finish_yards
+from tests.dashboards.finish_yards import room_now
 from tests.dashboards.refusals import refused
+from tests.dashboards.test_app import client_of
 
 
 @pytest.fixture
 def client(yard):
-    app = create_app(yard.store, yard.settings, yard.folder / SECRETS_NAME, lambda: yard.now_ms)
-    with TestClient(app, client=("127.0.0.1", 1), base_url="http://localhost", follow_redirects=False) as made:
-        yield made
-
-
-def room_now(yard):
-    return finish_now.finish_rooms(finish_yards.now(yard))[0]
+    return client_of(yard)
 
 
 # --- figures of a room -------------------------------------------------------------------------------

@@ -6,19 +6,11 @@ from dataclasses import replace
 
 import pytest
 
-from dashboards import entries, finish_now, page_warnings, vapours
+from dashboards import entries, page_warnings
 from kiln.control import Control
 from shared.units import MS_PER_DAY, MS_PER_HOUR
 from tests.dashboards import finish_yards as yards
-
-
-def room_now(yard):
-    return finish_now.finish_rooms(yards.now(yard))[0]
-
-
-def vapour(yard):
-    now = yards.now(yard)
-    return vapours.vapour_of(now, next(one for one in now.open_places if one.subject.code == "spray"))
+from tests.dashboards.finish_yards import room_now, vapour_of
 
 
 def kinds(yard):
@@ -42,7 +34,7 @@ def test_a_film_still_wet_is_counted_and_warned_of(yard):
     """Dry to handle after 100 hours, sprayed 50 hours ago: it is wet now, whatever else is known."""
     yards.sprayed(made(yard, yards.SMALL, dry_after_h="100 h"), "l", minutes_ago=50 * 60)
     assert room_now(yard).sprayed and kinds(yard) == ["vapour"]
-    assert vapour(yard).control is Control.OVER and vapour(yard).not_before_ms > yard.now_ms
+    assert vapour_of(yard).control is Control.OVER and vapour_of(yard).not_before_ms > yard.now_ms
     assert not room_now(yard).counted_no_more
 
 
@@ -63,7 +55,7 @@ def test_it_counts_until_dry_and_two_days_and_a_week_where_nothing_is_drawn_out(
     yards.sprayed(made(yard, figures, **sheet), "l", minutes_ago=0, minutes=60, **sprayed)
     assert counts_for(yard, hours + 1)
     after = hours_on(yard, hours + 2)
-    assert "vapour" not in kinds(after) and vapour(after) is None and len(room_now(after).counted_no_more) == 1
+    assert "vapour" not in kinds(after) and vapour_of(after) is None and len(room_now(after).counted_no_more) == 1
 
 
 def test_the_longest_drying_of_any_version_counts(yard):
@@ -90,5 +82,5 @@ def test_many_sprayings_in_a_room_without_extraction_are_all_counted(yard):
     made(yard, {"volume": "30", "extraction": "none"})
     for turn in range(28):
         yards.sprayed(yard, "l", minutes_ago=turn * 6 * 60 + 60)
-    assert len(room_now(yard).sprayed) == 28 and vapour(yard).control is Control.OVER
-    assert yard.now_ms - vapour(yard).at_ms < MS_PER_DAY
+    assert len(room_now(yard).sprayed) == 28 and vapour_of(yard).control is Control.OVER
+    assert yard.now_ms - vapour_of(yard).at_ms < MS_PER_DAY

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dashboards import entries, finish_now, room_figures, situation, typed_units
+from dashboards import entries, finish_now, room_figures, typed_units
 from dashboards.ingredients import parse_ingredients
 from dashboards.pages import entered, entry_words
 from dashboards.pages.forms import Field
@@ -16,11 +16,12 @@ from dashboards.shown_units import Units
 from kiln.mixtures import Basis
 from shared import tables
 from shared.errors import BadInput, Refused
-from shared.settings import FILE_NAME
 from shared.store import facts
 from shared.store import records as r
 from shared.units import MS_PER_HOUR, MS_PER_MINUTE
+from tests.dashboards import finish_yards
 from tests.dashboards.commands import benchdry
+from tests.dashboards.finish_yards import room_now
 from tests.dashboards.refusals import refused, rows
 
 SHEET = {
@@ -42,8 +43,7 @@ SHEET = {
 @pytest.fixture
 def commanded(yard):
     """The yard as the commands find it."""
-    (yard.folder / FILE_NAME).write_text('store = "yard.sqlite3"\n', encoding="utf-8")
-    return yard
+    return finish_yards.commanded(yard)
 
 
 @pytest.fixture
@@ -64,11 +64,6 @@ def of_place(yard, record, code="spray"):
 def shelf(yard, **said):
     with yard.store.reading() as connection:
         return finish_now.finishes(connection, **said)
-
-
-def room_now(yard):
-    (found,) = finish_now.finish_rooms(situation.read(yard.store, yard.now_ms, yard.settings))
-    return found
 
 
 # --- ingredients -----------------------------------------------------------------------------------

@@ -8,7 +8,6 @@ import pytest
 
 from dashboards import display, entries, finish_now
 from shared.errors import BadInput
-from shared.settings import FILE_NAME
 from shared.units import MS_PER_DAY, MS_PER_HOUR
 from tests.dashboards import finish_yards as yards
 from tests.dashboards.commands import benchdry
@@ -75,8 +74,7 @@ def test_a_yes_that_is_undone_is_told_of_too(yard):
 
 
 def test_the_form_and_the_command_ask_and_take_the_word(yard):
-    yard = shelf(yard, isocyanate="yes")
-    (yard.folder / FILE_NAME).write_text('store = "yard.sqlite3"\n', encoding="utf-8")
+    yard = yards.commanded(shelf(yard, isocyanate="yes"))
     client = client_of(yard)
     text = client.get("/finish/product/l").text
     with yard.store.reading() as connection:

@@ -6,11 +6,8 @@ from dataclasses import fields
 from pathlib import Path
 
 import pytest
-from starlette.testclient import TestClient
 
 from dashboards import entries, safety, vapour_words
-from dashboards.app import create_app
-from dashboards.auth import SECRETS_NAME
 from dashboards.pages.finish_product import FinishProductPage, IngredientView
 from dashboards.pages.finish_room import NOTHING, FinishRoomPage
 from dashboards.substance_words import LimitLine, SubstanceView
@@ -20,6 +17,7 @@ from shared.store import facts
 from shared.store.records import Sprayed
 from tests.dashboards import finish_yards
 from tests.dashboards.doors import token
+from tests.dashboards.test_app import client_of, plain, shown
 
 # A share of a limit, a concentration or a flow of air that the program has reckoned.
 FIGURE = re.compile(
@@ -33,19 +31,7 @@ WITH_ROOM = [one for one in finish_yards.YARDS if one is not finish_yards.nothin
 
 @pytest.fixture
 def client(yard):
-    app = create_app(yard.store, yard.settings, yard.folder / SECRETS_NAME, lambda: yard.now_ms)
-    with TestClient(app, client=("127.0.0.1", 1), base_url="http://localhost", follow_redirects=False) as made:
-        yield made
-
-
-def plain(text):
-    return html.unescape(re.sub("\u2060", "", text)).replace("\u00a0", " ")
-
-
-def shown(client, path, status=200):
-    got = client.get(path)
-    assert got.status_code == status, got.text[:300]
-    return plain(got.text)
+    return client_of(yard)
 
 
 def room(client):

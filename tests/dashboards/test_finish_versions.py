@@ -6,12 +6,13 @@ from dataclasses import replace
 
 import pytest
 
-from dashboards import entries, finish_cases, finish_now, page_warnings, vapours
+from dashboards import entries, finish_cases, finish_now, page_warnings
 from kiln.control import Control
 from shared.store.records import SubjectKind
 from shared.tables import Region
 from shared.units import MS_PER_HOUR, MS_PER_MINUTE
 from tests.dashboards import finish_yards
+from tests.dashboards.finish_yards import vapour_of
 from tests.dashboards.test_app import client_of, words
 
 ABSURD = {"volume": "20000", "extraction": "200000", "extraction_known": "measured", "mixing_factor": "3"}
@@ -22,11 +23,6 @@ def later(yard, minutes=10):
     return replace(yard, now_ms=yard.now_ms + minutes * MS_PER_MINUTE)
 
 
-def vapour(yard):
-    now = finish_yards.now(yard)
-    return vapours.vapour_of(now, next(one for one in now.open_places if one.subject.code == "spray"))
-
-
 def sprayed_now(yard):
     now = finish_yards.now(yard)
     place = next(one for one in now.places if one.subject.code == "spray")
@@ -35,7 +31,7 @@ def sprayed_now(yard):
 
 
 def told(yard):
-    made = vapour(yard)
+    made = vapour_of(yard)
     return " ".join((*made.assumed, *made.aside))
 
 
@@ -50,7 +46,7 @@ def test_the_name_of_a_product_beats_the_tick_that_it_names_none(yard, name):
         (one,) = finish_now.finishes(connection)
     assert one.fact.isocyanate is True and one.entered.isocyanate is False, "what was entered is kept as it was"
     assert finish_now.mixture_of(one.fact).refusal() is not None
-    assert vapour(yard).refused is not None
+    assert vapour_of(yard).refused is not None
 
 
 @pytest.mark.parametrize(
@@ -95,16 +91,16 @@ def test_a_correction_takes_no_refusal_from_what_was_sprayed_before_it(yard, bef
     finish_yards.sprayed(yard, "hard")
     on = later(yard)
     on.act(entries.change_finish, "hard", sure=True, **after)
-    assert vapour(later(on)).refused is not None
+    assert vapour_of(later(on)).refused is not None
     assert "was corrected since it was sprayed" in told(on)
 
 
 def test_other_ingredients_take_no_word_from_what_was_sprayed_before_them(yard):
     finish_yards.over(yard)
-    before = vapour(yard)
+    before = vapour_of(yard)
     on = later(yard)
     on.act(entries.change_finish, "lacquer", ingredients="water 100")
-    after = vapour(on)
+    after = vapour_of(on)
     assert before.control is after.control is Control.OVER
     assert [one.name for one in after.over] == [one.name for one in before.over]
     assert after.not_before_ms is None and "not before" not in after.drawing, "text and drawing tell the same hour"
@@ -116,7 +112,7 @@ def test_a_correction_for_the_worse_counts_for_all_that_was_sprayed(yard):
     finish_yards.sprayed(finish_yards.shelved(finish_yards.room(yard, **finish_yards.SMALL), "weak", weak), "weak")
     on = later(yard)
     on.act(entries.change_finish, "weak", ingredients=finish_yards.LACQUER["ingredients"])
-    assert vapour(on).control is Control.OVER
+    assert vapour_of(on).control is Control.OVER
 
 
 def test_rags_stay_a_warning_though_the_oil_is_corrected_away(yard):
@@ -144,12 +140,12 @@ def test_what_was_corrected_before_it_was_sprayed_does_not_count_but_what_was_ta
     on = later(yard)
     on.act(entries.change_finish, "l", isocyanate="no", sure=True)
     then = later(on)
-    assert vapour(then).refused is not None
+    assert vapour_of(then).refused is not None
     then.act(entries.undo, "spraying", wrong.fact_id)
     finish_yards.sprayed(then, "l", litres=0.01)
-    assert vapour(then).refused is not None and vapour(then).control is Control.CANT_SAY
+    assert vapour_of(then).refused is not None and vapour_of(then).control is Control.CANT_SAY
     a_day_on = later(then, 24 * 60 + 1)
-    assert vapour(a_day_on).refused is None and "was corrected" not in told(a_day_on)
+    assert vapour_of(a_day_on).refused is None and "was corrected" not in told(a_day_on)
 
 
 def test_taking_a_spraying_back_and_putting_it_back_makes_it_no_younger(yard):
@@ -162,7 +158,7 @@ def test_taking_a_spraying_back_and_putting_it_back_makes_it_no_younger(yard):
     on.act(entries.change_finish, "l", isocyanate="no", sure=True)
     then = later(on)
     then.act(entries.undo, "spraying", gone.fact_id)
-    assert vapour(then).refused is not None
+    assert vapour_of(then).refused is not None
 
 
 def cases_now(yard):
@@ -196,8 +192,8 @@ def test_a_larger_room_keeps_its_vapour_longer_and_its_hour_is_told(yard):
     on = later(yard)
     on.act(entries.say_finish_room, "spray", volume="90", extraction="600", extraction_known="measured")
     assert {one.room.volume_m3 for one in cases_now(on)} == {30.0, 90.0}
-    assert vapour(on).figures == vapour(yard).figures
-    assert vapour(on).not_before_ms > vapour(yard).not_before_ms
+    assert vapour_of(on).figures == vapour_of(yard).figures
+    assert vapour_of(on).not_before_ms > vapour_of(yard).not_before_ms
 
 
 # --- a room whose figures change ---------------------------------------------------------------------
@@ -205,10 +201,10 @@ def test_a_larger_room_keeps_its_vapour_longer_and_its_hour_is_told(yard):
 
 def test_absurd_figures_take_no_word_from_what_was_sprayed_before_them(yard):
     finish_yards.over(yard)
-    before = vapour(yard)
+    before = vapour_of(yard)
     on = later(yard)
     on.act(entries.say_finish_room, "spray", sure=True, **ABSURD)
-    after = vapour(on)
+    after = vapour_of(on)
     assert before.control is after.control is Control.OVER
     assert after.figures == before.figures
     assert "Reckoned with 30 m³, extraction 600 m³/h (measured)" in told(on)
@@ -222,7 +218,7 @@ def test_figures_entered_for_the_past_take_no_word_either(yard):
     finish_yards.over(yard)
     on = later(yard)
     on.act(entries.say_finish_room, "spray", sure=True, days_ago=30, **ABSURD)
-    assert vapour(on).control is Control.OVER and "Reckoned with 30 m³" in told(on)
+    assert vapour_of(on).control is Control.OVER and "Reckoned with 30 m³" in told(on)
 
 
 def test_figures_that_were_taken_back_do_not_count_and_are_told(yard):
@@ -247,9 +243,9 @@ def test_figures_from_long_before_do_not_count(yard):
 
 def test_figures_that_come_after_the_spraying_are_taken_as_they_are(yard):
     finish_yards.no_figures(yard)
-    assert vapour(yard).control is Control.CANT_SAY
+    assert vapour_of(yard).control is Control.CANT_SAY
     on = later(yard)
     on.act(entries.say_finish_room, "spray", **finish_yards.SMALL)
-    assert vapour(on).control is Control.OVER
+    assert vapour_of(on).control is Control.OVER
     with on.store.reading() as connection:
         assert finish_now.finishes(connection)[0].subject.kind is SubjectKind.FINISH

@@ -58,7 +58,8 @@ def test_what_tells_its_moisture_ends_that(more):
     found = heavy.of_board(board(projection(), **more), NOW_MS)
     assert not found.soaked
     assert found.most_kg == found.kg[2]
-    # 30 l of red oak, basic gravity 0.56, at 20 %: some 20 kg, give or take its scatter
+    # 30 l of red oak, basic gravity 0.56 (Wood Handbook FPL-GTR-282, 2021, Table 5-3a), at 20 %: some 20 kg, give or
+    # take its scatter
     assert 17.0 < found.kg[1] < 23.0
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 import json
 import math
 import re
@@ -11,11 +10,8 @@ from dataclasses import fields
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from starlette.testclient import TestClient
 
 from dashboards import entries, heavy, safety, situation, tasks
-from dashboards.app import create_app
-from dashboards.auth import SECRETS_NAME
 from dashboards.lifted_entries import say_lifted
 from dashboards.pages import at_hand, hurt
 from dashboards.terminal import cautions
@@ -23,6 +19,7 @@ from kiln import lifting, sawing
 from kiln.control import Control
 from shared.tables import constants, held_species
 from tests.dashboards.commands import benchdry
+from tests.dashboards.test_app import client_of, plain
 
 COMFORT = re.compile(r"\b(safe|safely|ok|okay|all clear|you may|go ahead|guaranteed)\b|[✓✔]", re.IGNORECASE)
 LOG = {
@@ -47,11 +44,9 @@ def mass_of(yard, code):
 
 
 def page_of(yard, path):
-    app = create_app(yard.store, yard.settings, yard.folder / SECRETS_NAME, lambda: yard.now_ms)
-    with TestClient(app, client=("127.0.0.1", 1), base_url="http://localhost") as client:
-        got = client.get(path)
-        assert got.status_code == 200, got.text[:400]
-        return html.unescape(re.sub("\u2060", "", got.text)).replace("\u00a0", " ")
+    got = client_of(yard).get(path)
+    assert got.status_code == 200, got.text[:400]
+    return plain(got.text)
 
 
 def words(page: str) -> str:

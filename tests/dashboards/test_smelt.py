@@ -1,18 +1,15 @@
 """Tar, gas and weight where hands meet the wood: told above the verdict, on the stack, in the round, in Do today."""
 
-import html
 import re
 
 import pytest
-from starlette.testclient import TestClient
 
 from dashboards import entries, heavy, situation, smelt
-from dashboards.app import create_app
-from dashboards.auth import SECRETS_NAME
 from dashboards.lifted_entries import say_lifted
 from dashboards.pages import in_few_words, out_of_water, today
 from kiln import reclaimed
 from kiln.records import Verdict, Word
+from tests.dashboards.test_app import client_of, words_of
 
 WET = {
     "species": "Platanus occidentalis",
@@ -27,14 +24,8 @@ TARRED, FOUL = "tar or creosote", "sour or sulphurous"
 TAR_FIRST = "Do not saw it until you have asked your authority; never indoors. Gloves."
 
 
-def words(text):
-    plain = html.unescape(re.sub(r"<[^>]+>", " ", text)).replace("\u00a0", " ").replace("\u2060", "")
-    return " ".join(plain.split())
-
-
 def page_of(yard, path):
-    app = create_app(yard.store, yard.settings, yard.folder / SECRETS_NAME, lambda: yard.now_ms)
-    answer = TestClient(app, client=("127.0.0.1", 1), base_url="http://localhost").get(path)
+    answer = client_of(yard).get(path)
     assert answer.status_code == 200
     return answer.text
 
@@ -54,14 +45,14 @@ def smelt_yard(yard, smell, **where):
 
 
 def test_a_tarred_board_says_so_before_its_verdict_and_its_buttons(yard):
-    told = words(page_of(smelt_yard(yard, TARRED, stack="S1"), "/board/W1"))
+    told = words_of(page_of(smelt_yard(yard, TARRED, stack="S1"), "/board/W1"))
     assert told.index(TAR_FIRST) < told.index("Next ") < told.index("Found something")
     assert board_of(yard, "W1").verdict.next_step.startswith(reclaimed.TARRED)
     assert "tarred, so ask first" in told
 
 
 def test_of_foul_wood_the_doors_come_first_and_nobody_is_sent_in(yard):
-    told = words(page_of(smelt_yard(yard, FOUL), "/board/W1"))
+    told = words_of(page_of(smelt_yard(yard, FOUL), "/board/W1"))
     order = ["open the doors from outside", "let it air", "nobody goes in alone", "only then the wood"]
     at = [told.index(one) for one in order]
     assert at == sorted(at) and at[-1] < told.index("Found something")
@@ -86,10 +77,10 @@ def test_wood_that_smelt_of_neither_says_nothing(yard, smell):
 def test_it_stands_on_the_stack_in_the_round_and_on_paper(yard, smell, short):
     smelt_yard(yard, smell, stack="S1")
     stack = page_of(yard, "/stack/S1")
-    open_part = words(re.sub(r"<details.*?</details>", "", stack, flags=re.DOTALL))
-    assert re.search(r"(Tar|Foul smell) W1: ", open_part) and short in words(stack)
+    open_part = words_of(re.sub(r"<details.*?</details>", "", stack, flags=re.DOTALL))
+    assert re.search(r"(Tar|Foul smell) W1: ", open_part) and short in words_of(stack)
     for path in ("/weigh", "/weigh/sheet"):
-        assert short in words(page_of(yard, path)), path
+        assert short in words_of(page_of(yard, path)), path
     assert f'data-heavy="{short}' in page_of(yard, "/weigh")
 
 
@@ -115,7 +106,7 @@ def test_in_few_words_nothing_of_tar_is_left_out():
 
 def test_a_stack_says_beside_move_what_it_weighs_and_never_over(yard):
     yard.act(entries.add_board, "W1", days_ago=5, stack="S1", **WET)
-    told = words(page_of(yard, "/stack/S1"))
+    told = words_of(page_of(yard, "/stack/S1"))
     assert re.search(r"Move it up to \d+ kg in all", told)
     assert re.search(r"Heaviest board: W1, 9 in 10 below \d+ kg", told)
     assert "OVER" not in told
@@ -139,9 +130,9 @@ def test_a_board_never_weighed_shows_what_it_is_reckoned_to_weigh_with_its_soake
     )
     assert heavy.reckoned(heavy.Mass(None, None, "", None, soaked=False)) == ""
     for path in ("/weigh", "/weigh/sheet", "/board/W1"):
-        assert reckoned in words(page_of(yard, path)), path
+        assert reckoned in words_of(page_of(yard, path)), path
     yard.act(entries.add_weigh_in, "W1", mass_g=30_000, days_ago=1)
-    assert "reckoned" not in words(page_of(yard, "/weigh?board=W1"))
+    assert "reckoned" not in words_of(page_of(yard, "/weigh?board=W1"))
 
 
 # --- how it came out of the water ------------------------------------------------------------------
@@ -162,10 +153,10 @@ def test_a_water_reclaimed_board_asks_first_how_it_came_out_until_somebody_smelt
 
 
 def test_what_comes_before_oven_drying_stands_before_anything_is_asked_and_at_the_boards_form(yard):
-    page = words(page_of(yard, "/work-out/oven-dry"))
+    page = words_of(page_of(yard, "/work-out/oven-dry"))
     asks = page.index("Section when cut")
     for one in ("Never leave an oven with wood in it unattended", "Ventilate", "Not in an oven that food goes into"):
         assert page.index(one) < asks, one
-    assert "Not in an oven that food goes into; ventilate; never leave it unattended." in words(
+    assert "Not in an oven that food goes into; ventilate; never leave it unattended." in words_of(
         page_of(yard, "/board/A1")
     )

@@ -1,16 +1,12 @@
 """Vapour and a solvent as questions: asked without storing anything, of a finish on the shelf or of a typed sheet."""
 
-import html
 import re
 
 import pytest
-from starlette.testclient import TestClient
 
 from dashboards import safety
 from dashboards.answers import QUESTIONS
 from dashboards.answers.records import Asked
-from dashboards.app import create_app
-from dashboards.auth import SECRETS_NAME
 from kiln import finish_told
 from kiln.vapour import ppm_from_mg_m3
 from shared.errors import BadInput
@@ -19,6 +15,7 @@ from shared.store import condition
 from shared.tables import Region, exposure_limits, find_substance, substances
 from tests.dashboards import finish_yards
 from tests.dashboards.commands import benchdry
+from tests.dashboards.test_app import client_of, shown
 
 TYPED = {
     "ingredients": "acetone 30-60\nn-butyl acetate 10-30\nsolids 30",
@@ -40,15 +37,7 @@ def ask(question, yard=None, /, **typed):
 
 @pytest.fixture
 def client(yard):
-    app = create_app(yard.store, yard.settings, yard.folder / SECRETS_NAME, lambda: yard.now_ms)
-    with TestClient(app, client=("127.0.0.1", 1), base_url="http://localhost", follow_redirects=False) as made:
-        yield made
-
-
-def shown(client, path, status=200, **query):
-    got = client.get(path, params=query or None)
-    assert got.status_code == status, got.text[:300]
-    return html.unescape(re.sub("\u2060", "", got.text)).replace("\u00a0", " ")
+    return client_of(yard)
 
 
 def entries_of(yard):

@@ -13,7 +13,8 @@ from shared.errors import BadInput
 from shared.units import MS_PER_MINUTE
 from tests.dashboards import finish_yards
 from tests.dashboards.finish_yards import vapour_of
-from tests.dashboards.test_vapour_question import TYPED, ask, client, shown
+from tests.dashboards.test_app import shown
+from tests.dashboards.test_vapour_question import TYPED, ask, client
 
 __all__ = ["client"]
 

@@ -21,16 +21,11 @@ from kiln.room_air import Room, Spraying
 from shared.tables import Region
 from shared.units import MS_PER_HOUR, MS_PER_MINUTE
 from tests.dashboards import finish_yards
+from tests.dashboards.finish_yards import vapour_of
 
 COMFORT = re.compile(r"\b(safe|safely|ok|okay|all clear|go ahead|you may|fine|harmless)\b", re.IGNORECASE)
 # What says that something is *not* so, and the name of a document.
 FORBIDDEN_BUT = re.compile(r"safety data sheet|not listed is not harmless|Safely managing spray booths", re.IGNORECASE)
-
-
-def vapour_of(yard):
-    now = finish_yards.now(yard)
-    room = next(one for one in now.open_places if one.subject.code == "spray")
-    return vapours.vapour_of(now, room)
 
 
 def texts(one):

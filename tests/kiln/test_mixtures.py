@@ -9,18 +9,10 @@ from hypothesis import strategies as st
 from scipy.optimize import linprog
 
 from kiln.errors import OutOfRange
-from kiln.mixtures import Basis, Ingredient, Mixture
+from kiln.mixtures import Basis, Ingredient
 from shared.errors import BadInput
 from shared.tables import find_substance
-
-
-def listed(name, low, high):
-    return Ingredient(name, low, high, find_substance(name))
-
-
-def finish(*ingredients, basis=Basis.MASS, density=900.0, isocyanate=False, formaldehyde=False):
-    return Mixture(ingredients, basis, density, isocyanate, formaldehyde)
-
+from tests.kiln.finishes import finish, listed
 
 LACQUER = finish(listed("toluene", 0.1, 0.3), listed("ethanol", 0.2, 0.5), listed("solids", 0.2, 0.4))
 
