@@ -13,6 +13,7 @@ from functools import cache
 
 from shared.tables.loading import rows
 from shared.tables.substances import Average, Region
+from shared.tables.timber_names import plain_name
 
 
 class Fraction(StrEnum):
@@ -159,4 +160,4 @@ def _gravest_first(some: Iterable[WoodHarm]) -> tuple[WoodHarm, ...]:
 
 
 def _plain(name: str) -> str:
-    return " ".join(name.split(",")[0].replace("×", " ").split()).casefold()
+    return plain_name(name.split(",")[0])
