@@ -15,7 +15,7 @@ from markupsafe import Markup, escape
 
 from dashboards import display
 from kiln.control import Control
-from kiln.dew_gap import Three
+from kiln.records import Three
 
 WIDE, SIDE = 360.0, 8.0
 LETTER, BOLD = 7.8, 8.7  # width of a letter of the drawing's text

@@ -15,8 +15,8 @@ from dashboards.heard import PlaceNow
 from dashboards.situation import BoardNow, Situation
 from kiln import dew_gap, warming
 from kiln.air import AirHours
-from kiln.dew_gap import Three
 from kiln.evidence import now_index
+from kiln.records import Three
 from kiln.warming import Faces, Slab, Slabs
 from shared.errors import BadInput
 from shared.store import Connection, facts

@@ -10,15 +10,13 @@ from dashboards.projection_json import from_json
 from dashboards.yard_entries import BoardEntries, Entries, read_entries
 from kiln import drying, learning, lots, stress
 from kiln.question import Question
-from kiln.records import Projection
+from kiln.records import Projection, Three
 from shared.errors import BenchdryError
 from shared.settings import Settings
 from shared.store import Connection, Store, cache, facts
 from shared.store.records import OutcomeKind, Subject, SubjectKind
 from shared.tables import species
 from shared.units import mm_from_m
-
-Three = tuple[float, float, float]
 
 # Of what is learned: what it is called, and what less and more of it mean.
 TOLD = {

@@ -10,7 +10,7 @@ from markupsafe import Markup, escape
 
 from dashboards import display
 from kiln.joints import Mismatch
-from kiln.promise import Three
+from kiln.records import Three
 from shared.units import mm_from_m
 
 WIDE, BAR_TALL = 360.0, 34.0

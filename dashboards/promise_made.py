@@ -15,7 +15,8 @@ from dashboards.situation import BoardNow, SetNow, Situation
 from kiln import joints, promise
 from kiln.evidence import now_index
 from kiln.joints import Mismatch, Side
-from kiln.promise import Air, Moved, Three
+from kiln.promise import Air, Moved
+from kiln.records import Three
 from kiln.sorption import NEAR_SATURATION_RH_PCT
 from kiln.spans import month
 from shared import tables

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from kiln.evidence import Case, now_index, wanted
-from kiln.records import Option, Projection
+from kiln.records import Option, Projection, Three
 from kiln.spans import days_to, days_words, month
 
 STALLED_CHANCE = 0.5  # that it lies where its air holds it, from which on it is said to have stalled; judgement
 FLOOR_SHARE = 0.5  # of a date's band, from which on it is said how much of it is the measurements' own; judgement
 LEAST_LOSS_PCT_PER_DAY = 0.1  # of a shock that is worth telling; ours
-
-Three = tuple[float, float, float]
 
 
 def three(values: Three, unit: str = " %") -> str:

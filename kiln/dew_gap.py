@@ -17,12 +17,11 @@ import numpy as np
 
 from kiln.control import Control
 from kiln.psychrometrics import HIGHEST_C, LOWEST_C, dew_point_c, rh_pct_from_dew_point
-from kiln.records import Z80
+from kiln.records import Z80, Three
 from kiln.warming import Slabs, after
 from shared.tables import constants, rows
 from shared.units import Array
 
-Three = tuple[float, float, float]  # low, middle, high: between the outer two lie eight in ten
 LEAST_RH_PCT = 1.0  # drier air has no dew point that means anything here
 LEAST_PART_PCT = 0.001  # of the pressure at HIGHEST_C: that of about −38 °C, and no room has a dew point below
 STEP_C, STEP_RH_PCT = 0.05, 0.5  # over which slopes are taken

@@ -16,8 +16,8 @@ from scipy.stats import qmc
 
 from kiln import movement
 from kiln.errors import OutOfRange, refuse_unless
-from kiln.promise import Plate, Three
-from kiln.records import Band, Projection, three
+from kiln.promise import Plate
+from kiln.records import Band, Projection, Three, three
 from kiln.wood import shrinkage_pct
 from shared.errors import BadInput
 from shared.tables import constants

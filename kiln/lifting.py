@@ -5,10 +5,8 @@ from __future__ import annotations
 import math
 
 from kiln.control import Control
-from kiln.records import Z80
+from kiln.records import Z80, Three
 from shared.tables import constants
-
-Three = tuple[float, float, float]  # p10, p50, p90
 
 
 def looked_at_kg() -> float:

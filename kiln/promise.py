@@ -16,7 +16,7 @@ from kiln import movement, sorption
 from kiln.air import AirHours
 from kiln.errors import OutOfRange, refuse_unless
 from kiln.outlook import emc_or_nearest
-from kiln.records import Z80
+from kiln.records import Z80, Three
 from shared.tables import Species, constants, limit
 from shared.units import Array
 
@@ -30,8 +30,6 @@ LIMITS = (
     "the first, not the second.",
     "Wood that dries rests higher in the same air than wood that gains. Between the two it may stay as it is.",
 )
-
-Three = tuple[float, float, float]  # p10, p50, p90
 
 
 @dataclass(frozen=True)

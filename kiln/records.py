@@ -97,6 +97,7 @@ class Verdict:
 
 WEIGHED = ("weigh-in", "load cell")  # the kinds of measurement that are masses
 Z80 = 1.2816  # half the band that holds eight in ten of a normal distribution, in standard deviations
+Three = tuple[float, float, float]  # low, middle, high: between the outer two lie eight in ten
 
 
 SHARES = (0.025, 0.10, 0.25, 0.50, 0.75, 0.90, 0.975)  # of what is believed, below each line of a band

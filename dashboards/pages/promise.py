@@ -13,7 +13,8 @@ from dashboards import promise_drawings as drawings
 from dashboards.promise_made import BoardPromise, JointPromise, SetPromise
 from dashboards.situation import BoardNow, SetNow, Situation
 from kiln import joints, promise
-from kiln.promise import Air, Moved, Three
+from kiln.promise import Air, Moved
+from kiln.records import Three
 from kiln.sentences import capital, lower
 from kiln.spans import month
 from shared.units import mm_from_m
