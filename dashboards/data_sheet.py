@@ -137,7 +137,6 @@ def unread(values: dict[str, Any]) -> str:
 
 def by_its_words(values: dict[str, Any]) -> str:
     """Say what it is judged as by its name or its ingredients, where that was not said or denied."""
-    flags = ("isocyanate", "formaldehyde", "self_heating")
     heard = finish_versions.heard(values["name"], values["ingredients"])
-    found = [WORDS_TELL[flag] for flag in flags if heard[flag] and not values[flag]]
+    found = [words for flag, words in WORDS_TELL.items() if heard[flag] and not values[flag]]
     return f" Its name or an ingredient tells of {display.listed(found)}: it is judged so." if found else ""

@@ -27,14 +27,13 @@ from dashboards.heard import PlaceNow
 from dashboards.pages.parts import Link
 from dashboards.situation import Situation
 from kiln import dew_gap
-from kiln.control import Control, worst
+from kiln.control import WORST_FIRST, Control, worst
 from kiln.dew_gap import Air, Asks, Held, Rule, State
 from shared.store.records import FinishFact
 from shared.tables import constants, limit
 from shared.units import MS_PER_DAY
 
 FINISH_USE = "finish"
-WORST_FIRST = tuple(Control)
 
 
 @dataclass(frozen=True)

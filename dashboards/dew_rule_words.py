@@ -8,6 +8,7 @@ from dashboards import display
 from dashboards.dew_words import gap_figure, point
 from kiln.control import Control
 from kiln.dew_gap import Asks, Film, Held, Rule, State
+from kiln.sentences import capital
 
 WET_MISSED = {
     Film.WET: "missed",
@@ -29,7 +30,7 @@ def counted(held: Sequence[Held], listed: int) -> str:
         told.append(f"of {unsaid} nobody can say")
     if not told:
         return "No rule that counts is missed; none of them gives leave."
-    return f"{'; '.join(told)[:1].upper()}{'; '.join(told)[1:]}.{_passed_over(listed - len(held))}"
+    return f"{capital('; '.join(told))}.{_passed_over(listed - len(held))}"
 
 
 def _passed_over(count: int) -> str:

@@ -10,14 +10,15 @@ from dashboards import display
 from dashboards.dew_surfaces import AHEAD_STEP_S, Surface
 from kiln import dew_gap
 from kiln.control import Control
-from kiln.dew_gap import Asks, Held, State, Three
+from kiln.dew_gap import Asks, Held, State
+from kiln.records import Three
+from kiln.sentences import capital
 from shared.store.records import FinishFact
 from shared.units import MS_PER_S
 
 WARM_K = 5.0  # a surface this much warmer than its air is worth a word
 LAST_SPRAYED = "sprayed here last"
 ONLY_ONE = "the only finish on the shelf"
-NO_SURFACE = "nobody has measured the surface of the work, and none can be reckoned"
 ADHESION = (
     "A surface that is wet with dew, dusty, or rough with raised grain holds no finish, whatever the gap.",
     "A surface below the dew point takes up water: its skin is then wetter than the wood below it.",
@@ -80,8 +81,7 @@ def headline(state: State, surface: Surface, now_ms: int) -> tuple[str, str]:
     if gap is None and of_air is not None:
         stands = f"The room's own air stands {banded(of_air, 'C°')} above its {point(state)}"
         return "Surface not known", f"{stands}, which a cold piece does not have."
-    figure = gap_figure(state)
-    return f"{figure[:1].upper()}{figure[1:]}", f"Eight times in ten: {sides(gap)}. {_rests_on(surface, now_ms)}"
+    return capital(gap_figure(state)), f"Eight times in ten: {sides(gap)}. {_rests_on(surface, now_ms)}"
 
 
 def gap_figure(state: State) -> str:

@@ -14,7 +14,7 @@ from dashboards import display, finish_entries, finish_now, finish_versions
 from dashboards.finish_now import SprayedNow
 from dashboards.finish_versions import RoomFigures
 from kiln import finish_air
-from kiln.control import Control
+from kiln.control import WORST_FIRST
 from kiln.finish_air import FinishAir
 from kiln.mixtures import Mixture
 from kiln.room_air import Room, Spraying
@@ -23,7 +23,6 @@ from shared.store.records import FinishRoom
 from shared.tables import FIRE, Region
 
 MOST_CASES = 8  # of finishes that were corrected; beyond it the first versions are taken together, and the later ones
-WORST_FIRST = tuple(Control)
 KEPT = 64  # judgements
 LEFT = "and not reckoned with"
 

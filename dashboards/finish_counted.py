@@ -14,9 +14,9 @@ from shared.store import Connection, facts
 from shared.store.records import FinishFact, FinishRoom, Sprayed
 from shared.units import MS_PER_DAY, MS_PER_HOUR, MS_PER_S, S_PER_HOUR
 
-AFTER_DRY_H = 48  # so long it counts after it is dry to handle, by the longest of what its sheets say
-UNKNOWN_DAYS = 7  # so long a film counts as wet whose sheet's drying time nobody has entered
-UNDRAWN_DAYS = 7  # so long it counts at the least where nothing is drawn out, or nobody knows that it is
+AFTER_DRY_H = 48  # so long it counts after it is dry to handle, by the longest of what its sheets say; ours
+UNKNOWN_DAYS = 7  # so long a film counts as wet whose sheet's drying time nobody has entered; ours
+UNDRAWN_DAYS = 7  # so long it counts at the least where nothing is drawn out, or nobody knows that it is; ours
 _LONGEST_DRY_S = max(data_sheet.DRY_AFTER_H[1] * S_PER_HOUR, UNKNOWN_DAYS * 24 * S_PER_HOUR)
 LONGEST_MS = round(_LONGEST_DRY_S * MS_PER_S) + AFTER_DRY_H * MS_PER_HOUR
 SAID = (

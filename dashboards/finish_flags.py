@@ -22,7 +22,7 @@ def ask_back(before: FinishFact, after: FinishFact, sure: data_sheet.Said) -> No
     """Raise BadInput where a correction takes away what a finish told of, unless somebody has read its sheet."""
     gone = _gone(before, after)
     if gone and not fields.yes(sure):
-        typed = {True: "yes", False: "no", None: "not read"}[getattr(finish_versions.as_judged(after), gone[0])]
+        typed = data_sheet.sheet_says(getattr(finish_versions.as_judged(after), gone[0]))
         accepted = (
             f"yes, as it told of {FLAGS[gone[0]]} until now, unless you have read {READ} and say that it names none"
         )

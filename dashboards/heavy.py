@@ -15,8 +15,7 @@ from dashboards.situation import BoardNow, StackNow
 from kiln import lifting, next_weight, sawing
 from kiln.control import Control, worst
 from kiln.evidence import now_index
-from kiln.lifting import Three
-from kiln.records import WEIGHED, Z80, Projection
+from kiln.records import WEIGHED, Z80, Projection, Three
 from kiln.sentences import capital
 from shared.store.records import Origin, WeighIn
 from shared.tables import Species, species
@@ -60,7 +59,7 @@ def of_board(board: BoardNow, now_ms: int) -> Mass:
     if wood is None:
         why = f"{board.fact.species} stands in no table, and nobody weighed it in these sizes: weigh it"
         return Mass(None, None, why, None, soaked=False, doubt=doubt)
-    return _by_sizes(board, wood, now_ms)
+    return _by_sizes(board, wood)
 
 
 def _weighed(made: Projection | None, last: WeighIn, now_ms: int, doubt: str, soaked_kg: float) -> Mass:
@@ -76,7 +75,7 @@ def _weighed(made: Projection | None, last: WeighIn, now_ms: int, doubt: str, so
     return Mass(kg, kg[2], f"{shown}; {SINCE}", last.true_at_ms, soaked=False, doubt=doubt, may_be_more=old)
 
 
-def _by_sizes(board: BoardNow, wood: Species, now_ms: int) -> Mass:
+def _by_sizes(board: BoardNow, wood: Species) -> Mass:
     """A board never weighed as it is now, by what is projected of it, or as wet as it came."""
     made, volume_m3 = board.projection, board.fact.volume_m3
     reclaimed = board.fact.origin is Origin.RECLAIMED

@@ -17,7 +17,7 @@ from dashboards.situation import Situation
 from dashboards.vapour_records import Vapour
 from dashboards.vapours_taken_back import AIR_FED, ASK, STILL_THERE
 from kiln import finish_told
-from kiln.control import Control
+from kiln.control import WORST_FIRST, Control
 from shared.store.records import PlaceKind
 from shared.units import MS_PER_HOUR
 
@@ -26,15 +26,15 @@ NOT_AN_ALARM = (
     "entered. That none stands here shows nothing. Quiet hours do not hold them back."
 )
 NO_ALARM = "Not an alarm system: only what was entered is known here."
-RAGS_MS = 48 * MS_PER_HOUR  # oily waste heats itself hours later (common practice, no source)
-FINISH_USE = "finish"
+# So long rags of a spraying that was taken back are told of: oily waste heats itself hours later (common practice, no
+# source). Those of one that stands are told of as long as it counts.
+RAGS_MS = 48 * MS_PER_HOUR
 DEVICES = "A device that is not rated for it can light vapour: take it out of the spray area, then say that it is so."
 HOUR_PASSED = "has passed, which shows nothing: test with a calibrated instrument before anybody goes in."
 NO_ROOM_NOW = "sprayed here, and no longer entered as a finish room."
 BACK_AGAIN = "Test with a calibrated instrument before anybody goes in, or enter it as a finish room again."
 RAGS = "Spread rags one layer thick outdoors, or put them under water in a lidded metal can; look again hours later."
 STAY = "Stay out. Leave the extraction as it runs, keep flames and sparks away, and switch nothing inside."
-WORST_FIRST = tuple(Control)
 
 
 @dataclass(frozen=True)
@@ -219,7 +219,7 @@ def _booked_today(situation: Situation, room: FinishRoomNow) -> list[str]:
         name
         for plan, name, boards in things
         if plan is not None
-        and plan.use == FINISH_USE
+        and plan.use == dew_gaps.FINISH_USE
         and plan.booked_ms is not None
         and display.local(plan.booked_ms).date() == today
         and any(board.place_id == here for board in boards)

@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from dashboards import display
+from kiln.sentences import capital, lower
 from shared import tables
 from shared.tables.dust import DustLimit, HarmKind, WoodHarm
 
@@ -67,20 +68,20 @@ def any_wood() -> SaidOfDust:
     """Return what is said of the dust of any wood, so that one of which no more is said does not look free of it."""
     harms = tables.dust_harms("", "").of_all
     one = next(one for one in harms if one.kind is HarmKind.CANCER and one.wood == ANY_WOOD)
-    return SaidOfDust(f"{one.told[:1].upper()}{one.told[1:]}.", shown_source(one))
+    return SaidOfDust(f"{capital(one.told)}.", shown_source(one))
 
 
 def _called(botanical_name: str) -> str:
     """Return a name in the trade of a wood without values; its botanical name where none is known."""
     names = [one.name for one in tables.other_names() if one.botanical_name == botanical_name]
-    return f"{names[0][:1].upper()}{names[0][1:]}" if names else botanical_name
+    return capital(names[0]) if names else botanical_name
 
 
 def line_of(botanical_name: str) -> str:
     """Return the caution that stands on a board: what is said of its wood, by name."""
     one = of_wood(botanical_name)
     between = ", " if one.short.startswith(REMEMBERED) else ": "
-    return f"{one.name}{between}{one.short[:1].lower()}{one.short[1:]}"
+    return f"{one.name}{between}{lower(one.short)}"
 
 
 def anchor_of(botanical_name: str) -> str:
@@ -137,7 +138,7 @@ def _short(harms: tables.DustHarms) -> str:
             (remembered if only_remembered else read).append(_kind_words(kind, found))
     told = "; ".join(read)
     beside = f"{REMEMBERED}{'; '.join(remembered)}" if remembered else ""
-    parts = [f"{part[:1].upper()}{part[1:]}." for part in (told, beside) if part]
+    parts = [f"{capital(part)}." for part in (told, beside) if part]
     return " ".join((*parts, *_graver_kin(harms)))
 
 

@@ -17,7 +17,9 @@ class Control(StrEnum):
     NOT_SHOWN = "not shown to be under control"
 
 
+WORST_FIRST = tuple(Control)
+
+
 def worst(*controls: Control) -> Control:
     """Return the worst of some: over before can't say before not shown. Of none at all nothing can be said."""
-    order = tuple(Control)
-    return min(controls, key=order.index, default=Control.CANT_SAY)
+    return min(controls, key=WORST_FIRST.index, default=Control.CANT_SAY)

@@ -12,6 +12,7 @@ from dashboards.pages.forms import Field
 from kiln import dew_gap
 from kiln.control import worst
 from kiln.dew_gap import Air, Held, Rule, State
+from kiln.sentences import capital
 from shared.errors import BadInput
 from shared.tables import constants, limit
 
@@ -143,7 +144,7 @@ def _line(one: Held, state: State, *, decides: bool) -> Line:
     after = "" if decides else " The data sheet comes before it."
     rule = one.rule
     return Line(
-        f"{rule.words[:1].upper()}{rule.words[1:]}",
+        capital(rule.words),
         dew_rule_words.limit_of(rule),
         f"{dew_rule_words.said(one, state)}{after}",
     )

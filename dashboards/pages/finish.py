@@ -16,6 +16,7 @@ from dashboards import control_marks, dew_gaps, finish_now, page_warnings, regio
 from dashboards.dew_gaps import DewGap
 from dashboards.finish_now import FinishNow, FinishRoomNow
 from dashboards.pages import room_warnings
+from dashboards.pages.finish_product import NO_SHEET
 from dashboards.pages.parts import Link
 from dashboards.pages.room_warnings import WarningLine
 from dashboards.safety import Caution
@@ -207,7 +208,7 @@ def _on_shelf(finish: FinishNow) -> ShelfLine:
     return ShelfLine(
         name=finish.fact.name,
         code=finish.subject.code,
-        sheet=finish.fact.sheet or "no data sheet named",
+        sheet=finish.fact.sheet or NO_SHEET,
         word=control_marks.WORDS[Control.CANT_SAY] if refused is not None or unknowns else "",
         told=(*told, *RAGS_TOLD[finish.fact.self_heating]),
     )

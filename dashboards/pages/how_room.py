@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dashboards import finish_counted
 from dashboards.pages.method import Method
 
 ROOM = (
@@ -15,8 +16,7 @@ ROOM = (
             "10 in print. What is shown is reckoned with 10, whatever was entered; with the entered K it is told "
             "beside that only where it is over a limit too. Extraction that nobody measured is said to be so, and "
             "extraction that is not known counts as none. The room's temperature is taken up to the next whole "
-            "degree. Counted is what was entered as sprayed until 48 hours after it is dry to handle, and for 7 days "
-            "at the least where no extraction is known to run. What was taken back sets the hour for a day.",
+            f"degree. {finish_counted.SAID} What was taken back sets the hour for a day.",
             "Two lines are drawn. As sprayed: everything evaporates as it leaves the gun. At most: every parcel of "
             "solvent stays in the film until the drying time of the data sheet has passed, and the air carries "
             "nothing of it away before. Whenever the vapour really comes off within that time, there is never more "
