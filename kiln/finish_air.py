@@ -31,7 +31,7 @@ from kiln.finish_limits import (
 )
 from kiln.finish_records import Against, FinishAir
 from kiln.mixtures import ISOCYANATE_UNREAD, Mixture
-from kiln.room_air import Course, Room, Spraying, all_at_once, course, greatest_rate
+from kiln.room_air import Course, Room, Spraying, course, greatest_rate
 from shared.errors import BadInput
 from shared.tables import FIRE, NoDilution, Region
 from shared.units import S_PER_HOUR, Array
@@ -103,7 +103,6 @@ def _judged(
         at_most_lel=at_most_lel,
         as_sprayed_mg_m3=as_sprayed_mg,
         at_most_mg_m3=at_most_mg,
-        all_at_once_lel=all_at_once(room, sprayings, per_m3(sprayings, lel_share_per_kg_m3(room))) if known else None,
         not_before_s=not_before_s,
         not_before_why=why,
         air_needed_health_m3_s=None if unknowns else _health_air(room, sprayings, limits),
@@ -131,7 +130,6 @@ def _refusal(room: Room, sprayings: Sequence[Spraying], refused: NoDilution, tog
         at_most_lel=nothing,
         as_sprayed_mg_m3=nothing,
         at_most_mg_m3=nothing,
-        all_at_once_lel=None,
         not_before_s=None,
         not_before_why=told.NO_TIME_REFUSED,
         air_needed_health_m3_s=None,

@@ -40,7 +40,6 @@ class FinishAir:
     at_most_lel: Array
     as_sprayed_mg_m3: Array  # all vapours together
     at_most_mg_m3: Array
-    all_at_once_lel: float | None  # everything that is sprayed, in the room's air at one time
     not_before_s: float | None  # after the same moment as the sprayings' start; None: can't be said
     not_before_why: str
     air_needed_health_m3_s: float | None

@@ -218,12 +218,6 @@ def course(room: Room, sprayings: Sequence[Spraying], per_m3: Sequence[float], *
     return Course(knots_s, into, np.where(running, room.change_per_s, 0.0), film, film_rate)
 
 
-def all_at_once(room: Room, sprayings: Sequence[Spraying], per_m3: Sequence[float]) -> float:
-    """Return everything that is sprayed over the room's volume, in units a m³; arguments as ``course``."""
-    total = sum(one.liquid_m3 * each for one, each in zip(sprayings, per_m3, strict=True))
-    return total / room.volume_m3
-
-
 def greatest_rate(sprayings: Sequence[Spraying], per_m3: Sequence[float]) -> float:
     """Return the greatest rate at which it is sprayed, of all guns that run at once, in units a second."""
     rates = [one.liquid_m3 * each / one.duration_s for one, each in zip(sprayings, per_m3, strict=True)]

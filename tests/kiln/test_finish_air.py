@@ -213,8 +213,8 @@ def test_of_what_air_does_not_answer_no_figure_is_given(refused):
         assert one.peak_share is None
         assert one.at_most_share is None
         assert not re.search(r"\d+ %|\d times", one.sentence.replace(one.name, ""))
-    figures = (said.not_before_s, said.air_needed_health_m3_s, said.air_needed_fire_m3_s, said.all_at_once_lel)
-    assert figures == (None, None, None, None)
+    figures = (said.not_before_s, said.air_needed_health_m3_s, said.air_needed_fire_m3_s)
+    assert figures == (None, None, None)
     assert all(len(one) == 0 for one in (said.times_s, said.as_sprayed_lel, said.at_most_lel, said.as_sprayed_mg_m3))
     assert said.formula == ()
 
@@ -251,7 +251,6 @@ def test_a_limit_that_could_not_be_said_gives_no_share():
     said = judge(replace(ROOM, volume_m3=5000.0), (coat(blurred, liquid_m3=1e-5),))
     together = [one for one in said.against if one.explosive or "all vapours" in one.name]
     assert all(one.control is Control.CANT_SAY and one.at_most_share is None for one in together)
-    assert said.all_at_once_lel is None
     assert len(said.at_most_lel) == 0
 
 

@@ -41,7 +41,7 @@ def test_where_nothing_evaporates_nothing_can_be_said(parts):
     assert "Nothing is entered that evaporates: read section 3 of the sheet." in said.unknowns
     assert said.not_before_s is None
     assert all(one.peak_share is None and one.at_most_share is None for one in said.against)
-    assert (said.air_needed_health_m3_s, said.air_needed_fire_m3_s, said.all_at_once_lel) == (None, None, None)
+    assert (said.air_needed_health_m3_s, said.air_needed_fire_m3_s) == (None, None)
 
 
 def test_a_film_that_can_be_touched_soon_counts_as_wet_for_half_an_hour():

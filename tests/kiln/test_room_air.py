@@ -11,7 +11,7 @@ from scipy.integrate import solve_ivp
 
 from kiln.errors import OutOfRange
 from kiln.mixtures import Basis, Ingredient, Mixture
-from kiln.room_air import Room, Spraying, all_at_once, course, greatest_rate
+from kiln.room_air import Room, Spraying, course, greatest_rate
 from shared.errors import BadInput
 from shared.tables import find_substance
 
@@ -42,6 +42,11 @@ coats = st.builds(
     st.booleans(),
 )
 several = st.lists(coats, min_size=1, max_size=4)
+
+
+def all_at_once(room, sprayings):
+    """Everything that is sprayed, in the room's air at one time."""
+    return sum(one.liquid_m3 * PER_M3 for one in sprayings) / room.volume_m3
 
 
 def followed(room, sprayings, *, late=False):
@@ -119,7 +124,7 @@ def test_no_lateness_within_the_drying_time_goes_above_at_most(room, sprayings, 
 def test_at_most_is_never_below_as_sprayed_nor_above_all_at_once(room, sprayings):
     times_s = np.linspace(-100.0, 100_000.0, 2000)
     low, high = (followed(room, sprayings, late=late).at(times_s) for late in (False, True))
-    everything = all_at_once(room, sprayings, [PER_M3] * len(sprayings))
+    everything = all_at_once(room, sprayings)
     assert np.all(low >= 0.0)
     assert np.all(high >= low * (1.0 - 1e-9) - 1e-9)
     assert np.all(high <= everything * (1.0 + 1e-9))
@@ -129,7 +134,7 @@ def test_at_most_is_never_below_as_sprayed_nor_above_all_at_once(room, sprayings
 @given(several)
 def test_a_closed_room_keeps_all_that_was_sprayed(sprayings):
     closed = replace(ROOM, extraction_m3_s=None)
-    everything = all_at_once(closed, sprayings, [PER_M3] * len(sprayings))
+    everything = all_at_once(closed, sprayings)
     for late in (False, True):
         assert followed(closed, sprayings, late=late).at(np.array([200_000.0]))[0] == pytest.approx(everything)
 
@@ -142,7 +147,7 @@ def test_what_left_and_what_is_left_are_what_was_sprayed(room, sprayings):
     end_s = np.array([90_000.0])
     one = followed(room, running)
     gone = room.change_per_s * one.passed(end_s)[0]
-    everything = all_at_once(room, running, [PER_M3] * len(running))
+    everything = all_at_once(room, running)
     assert gone + one.at(end_s)[0] == pytest.approx(everything, rel=1e-9)
 
 
@@ -213,7 +218,7 @@ def test_a_gun_that_says_on_again_starts_the_extraction():
 
 def test_with_no_drying_time_nothing_ever_leaves():
     found = followed(ROOM, [coat(dry_after_s=None)], late=True)
-    assert found.at(np.array([1e7]))[0] == pytest.approx(all_at_once(ROOM, [coat()], [PER_M3]))
+    assert found.at(np.array([1e7]))[0] == pytest.approx(all_at_once(ROOM, [coat()]))
     assert found.below_s(1e-3) is None
 
 
@@ -222,7 +227,7 @@ def test_a_film_that_is_sprayed_over_while_wet_stays_wet_with_it():
     coats = [coat(0.0), coat(1500.0), coat(3000.0)]
     dry_s = coats[-1].dry_s
     found = followed(ROOM, coats, late=True)
-    assert found.at(np.array([coats[-1].end_s]))[0] == pytest.approx(all_at_once(ROOM, coats, [PER_M3] * 3))
+    assert found.at(np.array([coats[-1].end_s]))[0] == pytest.approx(all_at_once(ROOM, coats))
     first = followed(ROOM, coats[:1], late=True).at(np.array([dry_s]))[0]
     alone = followed(ROOM, coats[2:], late=True).at(np.array([dry_s]))[0]
     assert found.at(np.array([dry_s]))[0] > alone + 2.0 * first
@@ -235,7 +240,7 @@ def test_a_film_that_is_sprayed_over_while_wet_stays_wet_with_it():
 
 def test_a_wet_film_under_one_of_unknown_drying_time_never_leaves():
     found = followed(ROOM, [coat(0.0), coat(900.0, dry_after_s=None)], late=True)
-    assert found.at(np.array([1e7]))[0] == pytest.approx(all_at_once(ROOM, [coat(), coat()], [PER_M3] * 2))
+    assert found.at(np.array([1e7]))[0] == pytest.approx(all_at_once(ROOM, [coat(), coat()]))
 
 
 def test_a_peak_between_two_steps_is_found():
