@@ -44,9 +44,9 @@ _READ: dict[str, tuple[str, Any]] = {
         lambda typed: figure("density", typed, DENSITY_KG_L, "kg/l", kg_m3_from_kg_l(1.0)),
     ),
     "flash_point_c": ("flash_point_c", lambda typed: figure("flash point", typed, FLASH_POINT_C, "°C")),
-    "isocyanate": ("isocyanate", lambda typed: _says("isocyanate", typed)),
-    "formaldehyde": ("formaldehyde", lambda typed: _says("formaldehyde", typed)),
-    "self_heating": ("self_heating", lambda typed: _says("drying oil", typed)),
+    "isocyanate": ("isocyanate", lambda typed: says("isocyanate", typed)),
+    "formaldehyde": ("formaldehyde", lambda typed: says("formaldehyde", typed)),
+    "self_heating": ("self_heating", lambda typed: says("drying oil", typed)),
     "dry_after_h": ("dry_after_s", lambda typed: dry_after_s(typed)),
     "dew_gap_c": ("dew_gap_c", lambda typed: figure("surface above the dew point", typed, DEW_GAP_C, "C°")),
     "rh_max_pct": ("rh_max_pct", lambda typed: figure("most humidity", typed, RH_MAX_PCT, "%RH")),
@@ -106,7 +106,8 @@ def _ingredients(typed: str) -> str:
     return "\n".join(ingredients.lines_of(typed))
 
 
-def _says(field: str, typed: Said) -> bool | None:
+def says(field: str, typed: Said) -> bool | None:
+    """Return what was typed of a data sheet: yes, no, or None where it was not read for it."""
     if typed is None or isinstance(typed, bool):
         return typed
     wanted = typed.strip().lower() or NOT_READ

@@ -5,7 +5,7 @@ A case is a room and what was sprayed in it, by one version of each finish. All 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import product
@@ -13,6 +13,7 @@ from itertools import product
 from dashboards import display, finish_entries, finish_now, finish_versions
 from dashboards.finish_now import SprayedNow
 from dashboards.finish_versions import RoomFigures
+from dashboards.heard import PlaceNow
 from kiln import finish_air
 from kiln.control import WORST_FIRST
 from kiln.finish_air import FinishAir
@@ -76,11 +77,9 @@ def _of_finishes(sprayed: Sequence[SprayedNow]) -> Iterator[str]:
         )
 
 
-def cases_of(
-    figures: RoomFigures, room_air: Callable[[FinishRoom], Room], sprayed: Sequence[SprayedNow], zero_ms: int
-) -> tuple[Case, ...]:
+def cases_of(figures: RoomFigures, place: PlaceNow, sprayed: Sequence[SprayedNow], zero_ms: int) -> tuple[Case, ...]:
     """Return every case: the worst room and the widest, with each version of each finish that stood since."""
-    rooms = dict.fromkeys(room_air(one) for one in (figures.worst, figures.widest))
+    rooms = dict.fromkeys(finish_now.room_air(place, one) for one in (figures.worst, figures.widest))
     return tuple(
         Case(room, finish_now.sprayings_of(sprayed, zero_ms, chosen)) for room in rooms for chosen in _chosen(sprayed)
     )

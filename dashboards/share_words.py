@@ -46,9 +46,14 @@ def amount(value: float) -> str:
     return f"{float(f'{value:.4g}'):,.10g}"
 
 
+def rounded_up(value: float, digits: int = DIGITS) -> str:
+    """Return a figure rounded up to so many digits that count, in whole numbers."""
+    return f"{_rounded(value, digits, 1.0, up=True)[0]:,.0f}"
+
+
 def _rounded(value: float, digits: int, least: float, *, up: bool) -> tuple[float, float]:
     """A figure with so many digits that count, and the step between two such."""
-    step = max(10.0 ** (np.floor(np.log10(value)) - digits + 1), least)
+    step = max(10.0 ** (np.floor(np.log10(max(value, least))) - digits + 1), least)
     steps = np.ceil(value / step - SLACK) if up else np.floor(value / step + SLACK)
     return float(steps * step), float(step)
 
@@ -65,5 +70,4 @@ def span(at_s: float) -> str:
 def flow(flow_m3_s: float) -> str:
     """Return a flow of air in m³/h, rounded up."""
     per_hour = m3_h_from_m3_s(flow_m3_s)
-    step = 10.0 ** max(0.0, np.floor(np.log10(max(per_hour, 1.0))) - 1.0)
-    return f"{np.ceil(per_hour / step - 1e-9) * step:,.0f} m³/h"
+    return f"{rounded_up(per_hour)} m³/h"

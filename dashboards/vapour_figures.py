@@ -14,7 +14,7 @@ import numpy as np
 
 from dashboards import control_marks, vapour_drawings
 from dashboards.bases import Basis, Line
-from dashboards.share_words import UNDER, at_most, digits_near, flow, percent, times
+from dashboards.share_words import UNDER, at_most, digits_near, flow, percent, rounded_up, times
 from dashboards.vapour_drawings import Course
 from dashboards.vapour_records import Held
 from kiln import finish_told
@@ -221,23 +221,17 @@ def mass(mass_kg: float) -> str:
 
 
 def _concentration(name: str, one: Concentration) -> Line:
-    most, ppm = mg_m3(one.at_most_mg_m3), f"{_up(one.at_most_ppm)} ppm"
+    most, ppm = mg_m3(one.at_most_mg_m3), f"{rounded_up(one.at_most_ppm, 3)} ppm"
     return Line(
         name,
         f"{most}, {at_most(ppm)}" if most.startswith(UNDER) else f"{at_most(most)}, {ppm}",
-        f"as it is sprayed {mg_m3(one.as_sprayed_mg_m3)}, {_up(one.as_sprayed_ppm)} ppm",
+        f"as it is sprayed {mg_m3(one.as_sprayed_mg_m3)}, {rounded_up(one.as_sprayed_ppm, 3)} ppm",
     )
 
 
 def mg_m3(value: float) -> str:
     """Return a concentration, rounded up; what is next to nothing is told as less than the least."""
-    return f"{UNDER} {LEAST_MG_M3:g} mg/m³" if value < LEAST_MG_M3 else f"{_up(value)} mg/m³"
-
-
-def _up(value: float) -> str:
-    """A figure rounded up to three digits that count."""
-    step = max(1.0, 10.0 ** (np.floor(np.log10(max(value, 1.0))) - 2.0))
-    return f"{np.ceil(value / step - 1e-9) * step:,.0f}"
+    return f"{UNDER} {LEAST_MG_M3:g} mg/m³" if value < LEAST_MG_M3 else f"{rounded_up(value, 3)} mg/m³"
 
 
 def table(judged: FinishAir, drawn: Course) -> tuple[tuple[str, ...], ...]:

@@ -147,6 +147,12 @@ def limits_of(region: Region) -> str:
     return f"Limits of what is breathed: {vapour_figures.whose(region)}; the settings choose."
 
 
+def mixing() -> str:
+    """Say how badly the air is reckoned to mix, whatever was entered."""
+    worst = FIRE["mixing_factor_high"]
+    return f"The air is reckoned to mix as badly as is published, K = {worst.value:g} ({worst.status})."
+
+
 def _judge(room: Room, sprayings: Sequence[Spraying], region: Region, hours: float = finish_air.SHOWN_H) -> FinishAir:
     return _kept(room, tuple(sprayings), region, hours)
 

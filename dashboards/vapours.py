@@ -21,11 +21,10 @@ from dashboards.vapour_records import Vapour
 from dashboards.vapour_words import Told
 from kiln import finish_told
 from kiln.control import Control
-from kiln.room_air import Room, Spraying
+from kiln.room_air import Spraying
 from shared.errors import BenchdryError
 from shared.store import Connection
-from shared.store.records import ExtractionKnown, FinishRoom
-from shared.tables import FIRE
+from shared.store.records import FinishRoom
 from shared.units import l_from_m3
 
 LOOKED_BACK = finish_counted.SAID
@@ -80,15 +79,11 @@ def _vapour(
         aside=(*finish_cases.told_of(figures, sprayed), *told.aside),
         reckoned=_in_short(figures.worst, len(sprayed)),
     )
-
-    def air(one: FinishRoom) -> Room:
-        return room_air(place, one)
-
     try:
-        cases = finish_cases.cases_of(figures, air, sprayed, zero_ms)
+        cases = finish_cases.cases_of(figures, place, sprayed, zero_ms)
         one, latest = finish_cases.worst_of(cases, situation.region)
         if back:
-            with_it = finish_cases.cases_of(of_every, air, every, zero_ms)
+            with_it = finish_cases.cases_of(of_every, place, every, zero_ms)
             latest = finish_cases.latest_of((*cases, *with_it), situation.region)
         return vapour_words.shown(one.room, one.sprayings, situation.region, replace(told, latest=latest))
     except BenchdryError as error:
@@ -132,18 +127,11 @@ def _in_short(figures: FinishRoom, sprayed: int) -> str:
     return f"{share_words.amount(figures.volume_m3)} m³, {finish_entries.extraction_words(figures)}, {sprayings}"
 
 
-def room_air(place: PlaceNow, figures: FinishRoom) -> Room:
-    """Return a finish room as the judgement takes it, and whether its extraction was measured."""
-    measured = figures.extraction_known is ExtractionKnown.MEASURED
-    return replace(finish_now.room_air(place, figures), extraction_measured=measured)
-
-
 def assumed(place: PlaceNow, figures: FinishRoom) -> tuple[str, ...]:
     """Return with which figures of a room it is reckoned, and how far they were measured."""
-    worst = FIRE["mixing_factor_high"]
     return (
         f"{share_words.amount(figures.volume_m3)} m³; {finish_entries.extraction_words(figures)}.",
-        f"The air is reckoned to mix as badly as is published, K = {worst.value:g} ({worst.status}).",
+        vapour_words.mixing(),
         finish_now.temperature_said(place),
         LOOKED_BACK,
     )

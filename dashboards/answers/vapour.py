@@ -131,10 +131,7 @@ def _of_shelf(asked: Asked, finish: FinishNow) -> Mixture:
 
 
 def _says(asked: Asked, key: str) -> bool | None:
-    wanted = asked.text(key).lower() or data_sheet.NOT_READ
-    if wanted not in data_sheet.SHEET_SAYS:
-        raise BadInput(key, wanted, "one of " + ", ".join(data_sheet.SHEET_SAYS))
-    return data_sheet.SHEET_SAYS[wanted]
+    return data_sheet.says(key, asked.text(key))
 
 
 def _dry_after_s(asked: Asked) -> float | None:
@@ -168,11 +165,10 @@ def _room_words(room: Room, own: Room | None) -> tuple[str, ...]:
     if room.extraction_m3_s is not None:
         how = "measured" if room.extraction_measured else "not measured"
         drawn = f"extraction {room_figures.extraction_told(room.extraction_m3_s)}, {how}"
-    worst = FIRE["mixing_factor_high"]
     warm = "" if own is not None else ", as asked"
     return (
         f"{amount(room.volume_m3)} m³; {drawn}; {room.temperature_c:.1f} °C{warm}.",
-        f"The air is reckoned to mix as badly as is published, K = {worst.value:g} ({worst.status}).",
+        vapour_words.mixing(),
     )
 
 

@@ -90,7 +90,7 @@ def there_of(asked: Asked, place: PlaceNow | None) -> There:
         return There(None, (vapours.NO_FIGURES,), already, (), now, asked.yard.now_ms)
     told = f"Figures of {place.fact.name}, but for what was typed here."
     cases = _cases(asked.yard, place)
-    return There(vapours.room_air(place, figures), (told,), already, cases, now, asked.yard.now_ms)
+    return There(finish_now.room_air(place, figures), (told,), already, cases, now, asked.yard.now_ms)
 
 
 def _cases(yard: Situation, place: PlaceNow) -> tuple[Case, ...]:
@@ -102,7 +102,7 @@ def _cases(yard: Situation, place: PlaceNow) -> tuple[Case, ...]:
         figures = finish_cases.figures_of(connection, place.subject.id, sprayed, yard.now_ms)
     if figures is None:
         return ()
-    return finish_cases.cases_of(figures, lambda one: vapours.room_air(place, one), sprayed, yard.now_ms)
+    return finish_cases.cases_of(figures, place, sprayed, yard.now_ms)
 
 
 def refuse_larger(room: Room, own: Room) -> None:

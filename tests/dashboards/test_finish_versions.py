@@ -166,7 +166,7 @@ def cases_now(yard):
     place = next(one for one in now.places if one.subject.code == "spray")
     with yard.store.reading() as connection:
         figures = finish_cases.figures_of(connection, place.subject.id, sprayed, yard.now_ms)
-    return finish_cases.cases_of(figures, lambda one: finish_now.room_air(place, one), sprayed, yard.now_ms)
+    return finish_cases.cases_of(figures, place, sprayed, yard.now_ms)
 
 
 def test_two_finishes_that_were_corrected_are_judged_in_every_combination_and_the_worst_is_shown(yard):

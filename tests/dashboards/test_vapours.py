@@ -240,7 +240,7 @@ def test_extraction_printed_on_a_fan_is_said_to_be_no_measurement(yard):
         now = finish_yards.now(yard)
         place = next(one for one in now.open_places if one.subject.code == "spray")
         held = finish_now.room_of(connection, place.subject.id, now.now_ms)
-    assert not vapours.room_air(place, held).extraction_measured
+    assert not finish_now.room_air(place, held).extraction_measured
 
 
 def test_beside_the_air_that_is_asked_for_stands_no_other_and_where_there_is_none_why():
