@@ -110,7 +110,7 @@ def limit_line(one: ExposureLimit) -> LimitLine:
         average=one.average_words,
         figure=figure_of(one),
         legal=one.legal,
-        source=known_by(one.source, one.status),
+        source=Basis(one.source, one.status).shown,
     )
 
 
@@ -119,11 +119,6 @@ def figure_of(one: ExposureLimit) -> str:
     printed = [f"{one.ppm:g} ppm"] if one.ppm is not None else []
     printed += [f"{one.mg_m3:g} mg/m³"] if one.mg_m3 is not None else []
     return " = ".join(printed)
-
-
-def known_by(source: str, status: str) -> str:
-    """Return a source, and how it is known where that is not by reading it."""
-    return Basis(source, status).shown
 
 
 def fire_bases(substance: Substance) -> tuple[Basis, ...]:

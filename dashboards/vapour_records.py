@@ -8,6 +8,7 @@ from markupsafe import Markup
 
 from dashboards.bases import Basis, Line
 from kiln.control import Control
+from shared.tables.no_dilution import NoDilution
 
 
 @dataclass(frozen=True)
@@ -33,6 +34,11 @@ class Refused:
     group: str = field(metadata={"help": "What it belongs to"})
     sentence: str = field(metadata={"help": "Why, and what it asks for"})
     source: str = field(metadata={"help": "Document, and how it is known"})
+
+
+def refused_by(row: NoDilution | None) -> Refused | None:
+    """Return why no figure is given, of the row that a finish met; None: it met none."""
+    return None if row is None else Refused(row.group, row.sentence, Basis(row.source, row.status).shown)
 
 
 @dataclass(frozen=True)

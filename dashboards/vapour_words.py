@@ -15,12 +15,11 @@ import numpy as np
 from markupsafe import Markup
 
 from dashboards import display, vapour_drawings, vapour_figures
-from dashboards.bases import Basis, Line
+from dashboards.bases import Line
 from dashboards.share_words import span
 from dashboards.vapour_drawings import Course
 from dashboards.vapour_figures import SHORT, SPELT, TABLE_HEAD, is_together, word
-from dashboards.vapour_records import Refused
-from dashboards.vapour_records import Vapour as Vapour
+from dashboards.vapour_records import Vapour, refused_by
 from kiln import finish_air, finish_amounts, finish_told
 from kiln.control import Control
 from kiln.finish_air import Against, FinishAir
@@ -28,7 +27,6 @@ from kiln.mixtures import Mixture
 from kiln.room_air import Room, Spraying
 from kiln.sentences import lower
 from shared.tables import FIRE, Region
-from shared.tables.no_dilution import NoDilution
 from shared.units import MS_PER_S, S_PER_HOUR
 
 LONGEST_H = 720.0
@@ -112,7 +110,7 @@ def cant_say(
         headline=headline,
         figures=(),
         doing=(*(() if told.zero_ms is None else finish_told.ACTS), *((BREATHE,) if refused else ()), FIND_OUT),
-        refused=_refused(refused),
+        refused=refused_by(refused),
         unknowns=unknowns,
         over=(),
         cant_say=(),
@@ -198,7 +196,7 @@ def _vapour(
         headline=_headline(judged),
         figures=vapour_figures.figures(judged, region),
         doing=_doing(judged, asked=zero_ms is None),
-        refused=_refused(judged.refused),
+        refused=refused_by(judged.refused),
         unknowns=judged.unknowns,
         over=tuple(line for one, line in held if one.control is Control.OVER and is_together(one)),
         cant_say=tuple(line for one, line in held if one.control is Control.CANT_SAY),
@@ -276,10 +274,6 @@ def _cautions(judged: FinishAir) -> tuple[str, ...]:
     rest = [one for one in judged.beside if one not in said | mist]
     graver = [one for one in rest if GRAVE.search(one)]
     return tuple(dict.fromkeys(one for one in (*graver, judged.flash, *rest) if one))
-
-
-def _refused(one: NoDilution | None) -> Refused | None:
-    return None if one is None else Refused(one.group, one.sentence, Basis(one.source, one.status).shown)
 
 
 def _not_before(judged: FinishAir, zero_ms: int | None) -> str:

@@ -12,9 +12,8 @@ from dataclasses import replace
 from markupsafe import Markup
 
 from dashboards import vapour_figures
-from dashboards.bases import Basis
 from dashboards.finish_now import Gone
-from dashboards.vapour_records import Refused, Vapour
+from dashboards.vapour_records import Refused, Vapour, refused_by
 from kiln import finish_air, finish_told
 from kiln.control import Control, worst
 
@@ -35,8 +34,7 @@ def is_refused(gone: Sequence[Gone]) -> bool:
 
 
 def _refusal(gone: Sequence[Gone]) -> Refused | None:
-    found = finish_air.refusal_of(each for one in gone for each in one.sprayed.mixtures)
-    return found and Refused(found.group, found.sentence, Basis(found.source, found.status).shown)
+    return refused_by(finish_air.refusal_of(each for one in gone for each in one.sprayed.mixtures))
 
 
 def alone(with_it: Vapour, gone: Sequence[Gone]) -> Vapour:

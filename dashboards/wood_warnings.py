@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from dashboards import display
+from dashboards.bases import Basis
 from kiln.sentences import capital, lower
 from shared import tables
 from shared.tables.dust import DustLimit, HarmKind, WoodHarm
@@ -107,7 +108,7 @@ def grave(botanical_name: str) -> bool:
 
 def shown_source(one: WoodHarm | DustLimit | tables.Sourced) -> str:
     """Return a source with how it is known, where that is not by reading it."""
-    return one.source if one.status == PUBLISHED or one.status in one.source else f"{one.source} ({one.status})"
+    return Basis(one.source, one.status).shown
 
 
 def _said(one: WoodHarm, botanical_name: str) -> SaidOfDust:

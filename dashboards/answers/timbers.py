@@ -76,7 +76,7 @@ def _gpa(modulus_pa: float | None) -> float | None:
 def _value(name: str, value: float | None, unit: str, source: str, status: str, decimals: int = 1) -> Line:
     if value is None:
         return Line(name, "not found")
-    known = source if status in source or status == "published" else f"{source} ({status})"
+    known = Basis(source, status).shown
     shown = display.with_unit(value, unit, decimals) if unit else display.number(value, decimals)
     return Line(name, shown, known)
 

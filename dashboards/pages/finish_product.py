@@ -15,7 +15,7 @@ from dashboards.pages.parts import Link
 from dashboards.share_words import span
 from dashboards.situation import Situation
 from dashboards.substance_words import SubstanceView
-from dashboards.vapour_records import Refused
+from dashboards.vapour_records import Refused, refused_by
 from dashboards.vapour_words import BESIDE
 from kiln.control import Control
 from kiln.mixtures import Ingredient, Mixture
@@ -82,7 +82,7 @@ def finish_product_page(now: Situation, finish: FinishNow, by: str, attempt: Att
         mark=control_marks.drawn(control),
         word=control_marks.WORDS[control],
         headline=_headline(mixture, control),
-        refused=_refused(mixture),
+        refused=refused_by(refused),
         unknowns=unknowns,
         beside=BESIDE,
         ingredients=tuple(_ingredient(one) for one in mixture.ingredients),
@@ -110,11 +110,6 @@ def _headline(mixture: Mixture, control: Control) -> str:
     if control is Control.CANT_SAY:
         return NOT_KNOWN
     return "All that was typed in is in the tables. What its vapour comes to depends on how much is sprayed, and where."
-
-
-def _refused(mixture: Mixture) -> Refused | None:
-    one = mixture.refusal()
-    return None if one is None else Refused(one.group, one.sentence, substance_words.known_by(one.source, one.status))
 
 
 def _ingredient(one: Ingredient) -> IngredientView:
