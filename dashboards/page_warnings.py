@@ -17,7 +17,8 @@ from dashboards.situation import Situation
 from dashboards.vapour_records import Vapour
 from dashboards.vapours_taken_back import AIR_FED, ASK, STILL_THERE
 from kiln import finish_told
-from kiln.control import WORST_FIRST, Control
+from kiln.control import WORST_FIRST, Control, worst
+from kiln.sentences import capital
 from shared.store.records import PlaceKind
 from shared.units import MS_PER_HOUR
 
@@ -136,7 +137,10 @@ def _names(sprayed: Sequence[SprayedNow]) -> str:
 
 
 def _left(situation: Situation, rooms: set[int]) -> Iterator[Warning]:
-    """Sprayed, and counting still, where there is no finish room any more: closed, or corrected to be another place."""
+    """Sprayed, and counting still, where there is no finish room any more: closed, or corrected to be another place.
+
+    That makes nothing milder: what was over stays over, and a refusal stays one.
+    """
     with situation.store.reading() as connection:
         left = [
             (one, finish_now.counted(connection, one.subject.id, situation.now_ms))
@@ -144,16 +148,20 @@ def _left(situation: Situation, rooms: set[int]) -> Iterator[Warning]:
             if one.subject.id not in rooms
         ]
     for place, sprayed in left:
-        if sprayed:
+        made = vapours.vapour_of(situation, place) if sprayed else None
+        if made is not None:
+            refused = made.refused is not None
+            known = f" {capital(in_short(made))}" if refused or made.control is Control.OVER else ""
             yield Warning(
                 kind="vapour",
-                control=Control.CANT_SAY,
-                sentence=f"{place.fact.name}, {_names(sprayed)}: {NO_ROOM_NOW}",
+                control=worst(made.control, Control.CANT_SAY),
+                sentence=f"{place.fact.name}, {_names(sprayed)}: {NO_ROOM_NOW}{known}",
                 acts=finish_told.ACTS,
                 then=BACK_AGAIN,
                 path=f"/place/{place.subject.code}",
                 at_ms=sprayed[-1].entry.true_at_ms,
                 short=f"vapour in {place.fact.name}",
+                refused=refused,
             )
         yield from _taken_back(situation, place)
         yield from _rags(situation, place, sprayed)

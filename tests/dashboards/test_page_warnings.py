@@ -179,7 +179,7 @@ def test_the_status_of_a_finish_room_and_the_list_by_date_tell_the_warnings(empt
     assert "finish room" in benchdry(yard, "status", "nothing", code=2)
 
 
-@pytest.mark.parametrize(
+LEAVING = pytest.mark.parametrize(
     "leave",
     [
         lambda yard: yard.act(entries.close_place, "spray"),
@@ -187,11 +187,27 @@ def test_the_status_of_a_finish_room_and_the_list_by_date_tell_the_warnings(empt
     ],
     ids=["closed", "corrected"],
 )
+
+
+@LEAVING
+@pytest.mark.parametrize("made", [yards.late, yards.refused_formaldehyde, yards.refused_isocyanate])
+def test_a_place_that_is_no_finish_room_any_more_keeps_a_refusal_and_is_never_better_than_can_not_say(
+    empty_yard, made, leave
+):
+    yard = made(empty_yard)
+    before = [(one.kind, one.control, one.refused) for one in found(yard)]
+    leave(yard)
+    after = [(one.kind, one.control, one.refused) for one in found(yard)]
+    assert after == (before or [("vapour", Control.CANT_SAY, False)])
+    assert not after[0][2] or "air-fed" in found(yard)[0].sentence
+
+
+@LEAVING
 def test_what_was_sprayed_is_told_where_there_is_no_finish_room_any_more(empty_yard, leave):
     yard = yards.over(empty_yard)
     leave(yard)
     (one,) = found(yard)
-    assert (one.kind, one.control) == ("vapour", Control.CANT_SAY)
+    assert (one.kind, one.control) == ("vapour", Control.OVER)
     assert "no longer entered as a finish room" in one.sentence and "calibrated instrument" in one.what_to_do
     assert client_of(yard).get(one.path).status_code == 200
     assert found(replace(yard, now_ms=yard.now_ms + 2 * MS_PER_DAY)) == ()
